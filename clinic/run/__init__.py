@@ -1,0 +1,1 @@
+"""The server processes, one file each, and what starts and watches them."""
