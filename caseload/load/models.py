@@ -1,0 +1,28 @@
+"""What a person costs in time, by the clinic's own weights: no published weight exists for this work (references.md)."""
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+
+class Phase(models.TextChoices):
+    """How far along an episode is, for the purpose of planning time."""
+
+    NEW = "new", "first eight weeks"
+    TRAINING = "training", "training"
+    KEEPING = "keeping", "reviews only"
+    PAUSED = "paused", "paused"
+
+
+class LoadWeight(models.Model):
+    """Minutes a week that the clinic sets aside for a person in a phase; more for two prostheses."""
+
+    phase = models.CharField(max_length=10, choices=Phase, primary_key=True)
+    minutes_per_week = models.PositiveIntegerField()
+    both_sides_extra = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(name="load_weight_phase", condition=Q(phase__in=Phase.values)),
+        ]

@@ -1,0 +1,61 @@
+"""Asking the table: may this person do this at all, and to which rows?"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
+
+from django.db.models import Model, Q, QuerySet
+
+from clinic.access.policy import POLICY, Action
+from clinic.access.scope import Scope
+from clinic.errors import Denied, NotFound
+
+if TYPE_CHECKING:
+    from clinic.staff.models import Staff
+
+M = TypeVar("M", bound=Model)
+_WIDEST_FIRST = (Scope.ALL, Scope.SITE, Scope.OWN)
+
+
+class Scoped(Protocol):
+    """A model whose rows belong to somebody."""
+
+    @classmethod
+    def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q: ...
+
+
+def reach(actor: Staff, action: Action, at: datetime) -> Scope | None:
+    """How far an action of this person's reaches at an instant; nothing where it is refused."""
+    if not actor.is_active:
+        return None
+    allowed = POLICY[action]
+    held = {allowed[role] for role in actor.roles_on(at.date()) if role in allowed}
+    return next((scope for scope in _WIDEST_FIRST if scope in held), None)
+
+
+def permit(actor: Staff, action: Action, at: datetime) -> Scope:
+    """The reach of an action, or Denied where the table has none for this person."""
+    scope = reach(actor, action, at)
+    if scope is None:
+        raise Denied(f"Your role does not include this ({action.replace('_', ' ')}). Ask a clinic lead.")
+    return scope
+
+
+def scoped(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime) -> QuerySet[M]:
+    """The rows on which this person may do this at this instant; none where the table refuses."""
+    scope = reach(actor, action, at)
+    if scope is None:
+        return rows.none()
+    model = cast("type[Scoped]", rows.model)
+    return rows.filter(model.within(actor, scope, at))
+
+
+def get(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime, **lookup: Any) -> M:
+    """One row by the same filter as the list. Not visible: NotFound. Visible, but not theirs to do: Denied."""
+    found = scoped(actor, action, rows, at=at).filter(**lookup).first()
+    if found is not None:
+        return found
+    if action is not Action.SEE_PERSON and scoped(actor, Action.SEE_PERSON, rows, at=at).filter(**lookup).exists():
+        raise Denied(f"You may see this, but not do this ({action.replace('_', ' ')}). Ask a clinic lead.")
+    raise NotFound("There is nothing here that you may see. Check the link, or ask a clinic lead.")

@@ -1,0 +1,45 @@
+"""The audit trail: who did or saw what, when and from where. Append-only by the database's own means."""
+
+import uuid
+from typing import ClassVar
+
+from django.db import models
+
+
+class TrailRow(models.Model):
+    """One thing that somebody did or saw. The programme's role can insert and read it, and nothing else.
+
+    `detail` holds what a reader needs to understand the row, and never clinical content: that stands in the record.
+    """
+
+    number = models.BigAutoField(primary_key=True)
+    at = models.DateTimeField()
+    actor = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
+    verb = models.CharField(max_length=60, help_text="noun.past_tense")
+    subject = models.CharField(max_length=60, help_text="what kind of thing")
+    subject_id = models.CharField(max_length=80)
+    episode = models.UUIDField(null=True, help_text="the episode that it concerns, where there is one")
+    origin = models.CharField(max_length=80, help_text="the door and address that it came through")
+    detail = models.JSONField(default=dict)
+
+    class Meta:
+        indexes: ClassVar = [
+            models.Index(fields=["-number"], name="trail_newest"),
+            models.Index(fields=["episode", "-number"], name="trail_of_episode"),
+            models.Index(fields=["actor", "-number"], name="trail_of_actor"),
+        ]
+
+
+class Origin(models.TextChoices):
+    """The doors."""
+
+    PAGE = "page", "page"
+    API = "api", "API"
+    IMPORT = "import", "import"
+    WORKER = "worker", "worker"
+    COMMAND = "command", "command"
+
+
+def new_id() -> uuid.UUID:
+    """An id for a row made by the server."""
+    return uuid.uuid4()

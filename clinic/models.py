@@ -1,0 +1,7 @@
+"""The models of this app, each at home in its subject's folder."""
+
+from clinic.audit.models import TrailRow
+from clinic.outbox.models import OutboxRow
+from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
+
+__all__ = ["Authorisation", "OutboxRow", "Registration", "RoleTerm", "Site", "Staff", "TrailRow"]

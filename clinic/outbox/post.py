@@ -1,0 +1,14 @@
+"""The one writer of the outbox."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from clinic.outbox.models import OutboxRow
+
+
+def publish(topic: str, payload: Mapping[str, object], *, at: datetime, dedupe_key: str) -> None:
+    """Put news into the outbox, in the caller's transaction. The same key again is the same news: nothing happens."""
+    OutboxRow.objects.bulk_create(
+        [OutboxRow(topic=topic, payload=dict(payload), dedupe_key=dedupe_key, created_at=at, due_at=at)],
+        ignore_conflicts=True,
+    )

@@ -1,0 +1,1 @@
+"""Staff, their roles, sites and credentials."""

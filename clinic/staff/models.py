@@ -1,0 +1,145 @@
+"""Sites, staff, their roles and the credentials that expire."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime
+from typing import ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.postgres.constraints import ExclusionConstraint
+from django.contrib.postgres.fields import DateRangeField, RangeOperators
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from clinic.access.scope import Scope
+from clinic.staff.roles import STAMP_ORDER, KneeFeature, Role
+
+
+class Site(models.Model):
+    """A place where the clinic sees people. Local days and printed times are in its zone."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    name = models.CharField(max_length=80, unique=True)
+    time_zone = models.CharField(max_length=40, default="Europe/London")
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StaffManager(BaseUserManager["Staff"]):
+    """Looks members of staff up by their sign-in name, whatever its case."""
+
+    def get_by_natural_key(self, username: str | None) -> Staff:
+        return self.get(username__iexact=username)
+
+
+class Staff(AbstractBaseUser):
+    """A member of staff and their account. Never deleted, and `reference` is never given to anybody else."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    reference = models.CharField(max_length=20, unique=True, help_text="how the record names them, for ever")
+    username = models.CharField(max_length=60, unique=True)
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="staff")
+    minutes_per_week = models.PositiveIntegerField(default=0, help_text="time for people, not for the desk")
+    is_active = models.BooleanField(default=True)
+    version = models.PositiveIntegerField(default=1)
+    joined_at = models.DateTimeField()
+    left_at = models.DateTimeField(null=True, blank=True)
+
+    USERNAME_FIELD = "username"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+    objects: ClassVar[StaffManager] = StaffManager()
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(Lower("username"), name="staff_username_unique"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def roles_on(self, day: date) -> frozenset[Role]:
+        """The roles that this person holds on a day. Asked once a day and instance."""
+        cache: dict[date, frozenset[Role]] = self.__dict__.setdefault("_roles_on", {})
+        if day not in cache:
+            held = self.role_terms.filter(period__contains=day).values_list("role", flat=True)
+            cache[day] = frozenset(Role(role) for role in held)
+        return cache[day]
+
+    def stamped_role(self, day: date) -> str | None:
+        """The role under which a fact of that day is recorded, or nothing where they had none in the gym."""
+        held = self.roles_on(day)
+        return next((str(role) for role in STAMP_ORDER if role in held), None)
+
+    @classmethod
+    def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q:
+        """Which members of staff lie in a scope of the actor's."""
+        if scope is Scope.SITE:
+            return Q(site_id=actor.site_id)
+        return Q() if scope is Scope.ALL else Q(pk=actor.pk)
+
+
+def one_at_a_time(name: str, *same: str) -> ExclusionConstraint:
+    """No two rows with the same values of `same` and overlapping periods: refused by the database."""
+    return ExclusionConstraint(
+        name=name,
+        expressions=[*((F(field), RangeOperators.EQUAL) for field in same), ("period", RangeOperators.OVERLAPS)],
+    )
+
+
+def choice_check(name: str, field: str, choices: type[models.TextChoices]) -> models.CheckConstraint:
+    """The database knows the closed list too."""
+    return models.CheckConstraint(name=name, condition=Q(**{f"{field}__in": choices.values}))
+
+
+class RoleTerm(models.Model):
+    """A role held for a period of days (upper end excluded; open = until further notice)."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    staff = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="role_terms")
+    role = models.CharField(max_length=20, choices=Role)
+    period = DateRangeField()
+
+    class Meta:
+        constraints: ClassVar = [
+            choice_check("role_term_role", "role", Role),
+            one_at_a_time("role_term_once", "staff", "role"),
+        ]
+
+
+class Registration(models.Model):
+    """A professional registration with the day up to which it holds (that day included)."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    staff = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="registrations")
+    number = models.CharField(max_length=40)
+    starts_on = models.DateField()
+    expires_on = models.DateField()
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(name="registration_ends_after_start", condition=Q(expires_on__gte=F("starts_on"))),
+        ]
+
+
+class Authorisation(models.Model):
+    """What a lead has authorised somebody to do with a knee feature, up to and including a day."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    staff = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="authorisations")
+    feature = models.CharField(max_length=20, choices=KneeFeature)
+    granted_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="authorisations_granted")
+    starts_on = models.DateField()
+    expires_on = models.DateField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            choice_check("authorisation_feature", "feature", KneeFeature),
+            models.CheckConstraint(name="authorisation_ends_after_start", condition=Q(expires_on__gte=F("starts_on"))),
+        ]
