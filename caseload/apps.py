@@ -1,0 +1,9 @@
+"""People and their way through the clinic."""
+
+from django.apps import AppConfig
+
+
+class CaseloadConfig(AppConfig):
+    """People and their way through the clinic."""
+
+    name = "caseload"

@@ -1,0 +1,13 @@
+"""The app that every other one stands on."""
+
+from django.apps import AppConfig
+
+
+class ClinicConfig(AppConfig):
+    """Staff, access, audit trail, outbox, shared pages."""
+
+    name = "clinic"
+
+    def ready(self) -> None:
+        """Load the Celery application, so that `shared_task` finds it in every process."""
+        from clinic import celery  # noqa: F401

@@ -1,0 +1,197 @@
+"""All settings. What differs between a laptop and a clinic comes from the environment; README.md lists the variables.
+
+No DATABASE_URL means that there is no database and no other secret to keep: enough for `replay` and `makemigrations --check`.
+`manage.py` gives one (the embedded server's) to every command that needs it. With a DATABASE_URL, SECRET_KEY has no default.
+"""
+
+import secrets
+from pathlib import Path
+
+from celery.schedules import schedule
+from csp.constants import NONE, SELF
+
+from clinic.run import variables
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(variables.text("DATA_DIR", str(BASE_DIR / ".data")))
+DEMO = variables.flag("CLINIC_DEMO", default=False)
+DEBUG = False
+
+# --- the surroundings -------------------------------------------------------------------------------------------------------
+DATABASE_URL = variables.text("DATABASE_URL")
+DATABASES = {"default": variables.database(DATABASE_URL)} if DATABASE_URL else {}
+BROKER_URL = variables.text("BROKER_URL", "redis://127.0.0.1:1/0")
+CACHE_URL = variables.text("CACHE_URL", BROKER_URL.rsplit("/", 1)[0] + "/1")
+SECRET_KEY = (
+    variables.required("SECRET_KEY", "give a long random text of your own, the same for web, worker and scheduler.")
+    if DATABASE_URL
+    else secrets.token_urlsafe(48)
+)
+PUBLIC_ADDRESS = variables.text("PUBLIC_ADDRESS", "http://127.0.0.1:8000").rstrip("/")
+ALLOWED_HOSTS = variables.listing("ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]")
+HTTPS = variables.flag("HTTPS", default=PUBLIC_ADDRESS.startswith("https://"))
+
+# --- apps -------------------------------------------------------------------------------------------------------------------
+INSTALLED_APPS = [
+    "clinic",
+    "caseload",
+    "checklists",
+    "api",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.postgres",
+    "allauth",
+    "allauth.account",
+    "csp",
+    "django_htmx",
+    "rest_framework",
+    "knox",
+    "django_filters",
+    "drf_spectacular",
+    "drf_standardized_errors",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "clinic.web.headers.PrivacyHeaders",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+ROOT_URLCONF = "clinic.urls"
+WSGI_APPLICATION = "clinic.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+# --- language, time, static files -------------------------------------------------------------------------------------------
+LANGUAGE_CODE = "en-gb"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"  # stored and handed around in UTC; a site's own zone is used where people read it
+STATIC_URL = "static/"
+STATIC_ROOT = variables.text("STATIC_ROOT", str(DATA_DIR / "static"))
+HASHED_NAMES = variables.flag("STATIC_HASHED_NAMES", default=True)  # need `collectstatic`; the tests do without
+_STATIC = "django.contrib.staticfiles.storage." + ("ManifestStaticFilesStorage" if HASHED_NAMES else "StaticFilesStorage")
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": _STATIC},
+}
+WHITENOISE_USE_FINDERS = not HASHED_NAMES
+
+# --- people and sessions ----------------------------------------------------------------------------------------------------
+AUTH_USER_MODEL = "clinic.Staff"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+SESSION_COOKIE_AGE = variables.number("IDLE_SECONDS", 15 * 60)
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+CSRF_TRUSTED_ORIGINS = [PUBLIC_ADDRESS]
+
+# --- what browsers are told -------------------------------------------------------------------------------------------------
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "connect-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    },
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if variables.flag("BEHIND_PROXY", default=False) else None
+SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked from inside, over plain HTTP
+
+# --- cache, e-mail, background work -----------------------------------------------------------------------------------------
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": CACHE_URL}}
+EMAIL_HOST = variables.text("EMAIL_HOST")
+EMAIL_BACKEND = "django.core.mail.backends." + ("smtp" if EMAIL_HOST else "console") + ".EmailBackend"
+EMAIL_PORT = variables.number("EMAIL_PORT", 25)
+EMAIL_HOST_USER = variables.text("EMAIL_USER")
+EMAIL_HOST_PASSWORD = variables.text("EMAIL_PASSWORD")
+EMAIL_USE_TLS = variables.flag("EMAIL_TLS", default=False)
+EMAIL_TIMEOUT = 10
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = variables.text("EMAIL_FROM", "clinic@localhost")
+
+CELERY_BROKER_URL = BROKER_URL
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    # a task of a killed worker comes back within seconds, not minutes: kombu's defaults look every 10 s × 10
+    "visibility_timeout": 120,
+    "unacked_restore_interval": 2,
+    "unacked_restore_throttle": 1,
+    "socket_timeout": 5,
+    "socket_connect_timeout": 2,
+}
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_step": 0.05, "interval_max": 0.1}
+CELERY_TIMEZONE = "UTC"
+# name of a task → how often it is woken. Tasks hold no rules; a wake-up that is lost is made good by the next one.
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {}
+
+# --- the API ----------------------------------------------------------------------------------------------------------------
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [  # the token first, so that a stranger is answered 401 and not 403
+        "knox.auth.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_SCHEMA_CLASS": "drf_standardized_errors.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "drf_standardized_errors.handler.exception_handler",
+}
+
+# --- logs: no local variables, no request bodies ----------------------------------------------------------------------------
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": variables.text("LOG_LEVEL", "WARNING")},
+}

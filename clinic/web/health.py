@@ -1,0 +1,14 @@
+"""For whoever watches the server: is it up, and does the database answer?"""
+
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, JsonResponse
+
+
+def health(request: HttpRequest) -> JsonResponse:
+    """200 while the database answers, 503 while it does not. Says nothing about anybody."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except DatabaseError:
+        return JsonResponse({"status": "no database"}, status=503)
+    return JsonResponse({"status": "ok"})
