@@ -58,6 +58,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "clinic.web.headers.PrivacyHeaders",
+    "api.problems.ProblemsBelowApi",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -92,7 +93,9 @@ TIME_ZONE = "UTC"  # stored and handed around in UTC; a site's own zone is used 
 STATIC_URL = "static/"
 STATIC_ROOT = variables.text("STATIC_ROOT", str(DATA_DIR / "static"))
 HASHED_NAMES = variables.flag("STATIC_HASHED_NAMES", default=True)  # need `collectstatic`; the tests do without
-_STATIC = "django.contrib.staticfiles.storage." + ("ManifestStaticFilesStorage" if HASHED_NAMES else "StaticFilesStorage")
+_STATIC = "django.contrib.staticfiles.storage." + (
+    "ManifestStaticFilesStorage" if HASHED_NAMES else "StaticFilesStorage"
+)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": _STATIC},
@@ -183,8 +186,25 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_standardized_errors.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "api.schema.Schema",
     "EXCEPTION_HANDLER": "drf_standardized_errors.handler.exception_handler",
+}
+DRF_STANDARDIZED_ERRORS = {
+    "EXCEPTION_HANDLER_CLASS": "api.problems.Handler",
+    "EXCEPTION_FORMATTER_CLASS": "api.problems.Formatter",
+    "ALLOWED_ERROR_STATUS_CODES": ["400", "401", "403", "404", "405", "406", "409", "412", "415", "422", "428", "500"],
+    "ERROR_SCHEMAS": dict.fromkeys(
+        ["400", "401", "403", "404", "405", "406", "409", "412", "415", "422", "428", "500"],
+        "api.problems.ProblemShape",
+    ),
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Clinic API",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
 }
 
 # --- logs: no local variables, no request bodies ----------------------------------------------------------------------------
