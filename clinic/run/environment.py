@@ -110,6 +110,8 @@ def _make(root: Path, venv: Path, lock_file: str, lock: int) -> None:
         subprocess.run([base, "-m", "venv", "--without-pip", str(venv)], check=True)
         stamp = {"python": _version()}
     _install(root, venv, lock_file, pip, lock)
+    for packages in venv.glob("lib/python*/site-packages"):  # so that every tool in it finds the project's own packages
+        (packages / "project.pth").write_text(f"{root}\n")
     stamp |= {RUN_TIME: _digest(root, RUN_TIME), lock_file: _digest(root, lock_file)}
     partial = venv / f"{STAMP}.new"
     partial.write_text(json.dumps(stamp))

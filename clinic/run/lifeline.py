@@ -6,14 +6,14 @@ import signal
 import sys
 
 PR_SET_PDEATHSIG = 1  # linux/prctl.h
+LIBC = ctypes.CDLL(None, use_errno=True) if sys.platform == "linux" else None  # found before any fork
 
 
-def die_with_parent(number: int = signal.SIGKILL) -> None:
+def die_with_parent(number: signal.Signals = signal.SIGKILL, *, always: bool = False) -> None:
     """Ask the kernel to send this process a signal when its parent dies (Linux; elsewhere nothing happens).
 
-    The request does not survive a fork: each process makes its own. Only where the parent in `clinic.run` started us,
-    or one of its children did; a web server that runs by itself is nobody's business.
+    The request does not survive a fork, so each process makes its own: but, unless `always`, only below the parent in
+    `clinic.run`, which says so in the environment. A web server that runs by itself is nobody's business.
     """
-    if sys.platform != "linux" or os.environ.get("CLINIC_LIFELINE") != "1":
-        return
-    ctypes.CDLL(None, use_errno=True).prctl(PR_SET_PDEATHSIG, int(number), 0, 0, 0)
+    if LIBC is not None and (always or os.environ.get("CLINIC_LIFELINE") == "1"):
+        LIBC.prctl(PR_SET_PDEATHSIG, int(number), 0, 0, 0)

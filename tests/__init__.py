@@ -1,0 +1,1 @@
+"""Tests. `tests/` mirrors the code; README.md says how they are run."""

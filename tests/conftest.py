@@ -1,0 +1,60 @@
+"""What every test may count on: a migrated database, used as the programme uses it (as `clinic_app`, not as the owner)."""
+
+import os
+from collections.abc import Iterator
+
+import psycopg
+import pytest
+from django.conf import settings
+from django.core.cache import cache
+from django.db import connection
+from django.test import TransactionTestCase
+from psycopg.conninfo import conninfo_to_dict
+
+from tests.emptying import Emptied
+
+
+def pytest_configure() -> None:
+    """Passwords are hashed quickly here; tests/run/test_settings.py looks at the real setting."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def _sign_in_as(url: str) -> None:
+    """Let the default connection, in every thread, come as the role of this address from now on."""
+    connection.close()
+    parts = conninfo_to_dict(url)
+    connection.settings_dict |= {"USER": parts["user"], "PASSWORD": parts["password"]}
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings: None) -> None:
+    """The test database is made and migrated by the role that owns it …"""
+    _sign_in_as(os.environ["TEST_OWNER_URL"])
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None) -> Iterator[None]:
+    """… and used by the role that the programme has."""
+    emptied = Emptied(os.environ["TEST_SUPERUSER_URL"], str(connection.settings_dict["NAME"]))
+    _sign_in_as(os.environ["DATABASE_URL"])
+    patch = pytest.MonkeyPatch()
+    patch.setattr(TransactionTestCase, "_fixture_teardown", lambda self: emptied.again())
+    yield
+    patch.undo()
+    _sign_in_as(os.environ["TEST_OWNER_URL"])
+
+
+@pytest.fixture
+def owner(db: None) -> Iterator[psycopg.Connection]:
+    """A connection of the owner's to the test database, for tests that look behind the programme's back."""
+    with psycopg.connect(os.environ["TEST_OWNER_URL"], dbname=str(connection.settings_dict["NAME"])) as other:
+        yield other
+
+
+@pytest.fixture(autouse=True)
+def _fresh_cache(request: pytest.FixtureRequest) -> None:
+    """Counters of failed sign-ins and the like do not leak from one test into the next."""
+    if {"db", "transactional_db", "live_server"} & set(request.fixturenames) or request.node.get_closest_marker(
+        "django_db"
+    ):
+        cache.clear()
