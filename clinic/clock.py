@@ -1,11 +1,35 @@
 """The one place where the programme asks what time it is.
 
 A service or task reads the clock once, at its top, and hands the instant down; nothing below asks again.
+
+The demo clinic lives through a year in two minutes, and a test may need a certain day: there `at_instant` sets the clock for
+the work in hand (a thread, a task), and nowhere else. On a clinic's own server it refuses: nobody back-dates a record there.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import UTC, datetime
+
+from django.conf import settings
+
+_set_to: ContextVar[datetime | None] = ContextVar("clock_set_to", default=None)
 
 
 def now() -> datetime:
     """The present instant, aware, in UTC."""
-    return datetime.now(tz=UTC)
+    return _set_to.get() or datetime.now(tz=UTC)
+
+
+@contextmanager
+def at_instant(instant: datetime) -> Iterator[None]:
+    """Let `now` answer `instant` (aware) inside the block. Only where the settings say CLOCK_CAN_BE_SET: demo and tests."""
+    if not getattr(settings, "CLOCK_CAN_BE_SET", False):
+        raise RuntimeError("The clock of a clinic's own server cannot be set.")
+    if instant.tzinfo is None:
+        raise ValueError("an instant without an offset says nothing")
+    token = _set_to.set(instant.astimezone(UTC))
+    try:
+        yield
+    finally:
+        _set_to.reset(token)
