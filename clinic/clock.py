@@ -2,14 +2,15 @@
 
 A service or task reads the clock once, at its top, and hands the instant down; nothing below asks again.
 
-The demo clinic lives through a year in two minutes, and a test may need a certain day: there `at_instant` sets the clock for
-the work in hand (a thread, a task), and nowhere else. On a clinic's own server it refuses: nobody back-dates a record there.
+The demo clinic lives through a year in two minutes, and a test may need a certain day: there `at_instant` sets the clock
+for the work in hand (a thread, a task). On a clinic's own server it refuses: nobody back-dates a record there.
 """
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
@@ -23,7 +24,7 @@ def now() -> datetime:
 
 @contextmanager
 def at_instant(instant: datetime) -> Iterator[None]:
-    """Let `now` answer `instant` (aware) inside the block. Only where the settings say CLOCK_CAN_BE_SET: demo and tests."""
+    """Let `now` answer `instant` (aware) inside the block; only where settings.CLOCK_CAN_BE_SET (demo and tests)."""
     if not getattr(settings, "CLOCK_CAN_BE_SET", False):
         raise RuntimeError("The clock of a clinic's own server cannot be set.")
     if instant.tzinfo is None:
@@ -33,3 +34,18 @@ def at_instant(instant: datetime) -> Iterator[None]:
         yield
     finally:
         _set_to.reset(token)
+
+
+def local_day(at: datetime, zone: str) -> date:
+    """The calendar day of an instant where the clocks of `zone` stand (an IANA name)."""
+    return at.astimezone(ZoneInfo(zone)).date()
+
+
+def instant_of(day: date, wall: time, zone: str) -> datetime:
+    """The instant at which the wall clock of `zone` shows this time on this day, in UTC."""
+    return datetime.combine(day, wall, tzinfo=ZoneInfo(zone)).astimezone(UTC)
+
+
+def day_starts(day: date, zone: str) -> datetime:
+    """The instant at which a calendar day begins in `zone`, in UTC."""
+    return instant_of(day, time(), zone)

@@ -15,7 +15,7 @@ from clinic.run import variables
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(variables.text("DATA_DIR", str(BASE_DIR / ".data")))
 DEMO = variables.flag("CLINIC_DEMO", default=False)
-CLOCK_CAN_BE_SET = DEMO  # clinic.clock.at_instant: the demo lives through a year in two minutes; the tests set it for themselves
+CLOCK_CAN_BE_SET = DEMO  # clinic.clock.at_instant; tests set it for themselves
 DEBUG = False
 
 # --- the surroundings -------------------------------------------------------------------------------------------------------
