@@ -1,0 +1,214 @@
+"""Makers: each makes one thing of the invented clinic "Alder Reach", with defaults that a reader need not think about.
+
+Success and refusal share a maker, so that a refusal cannot pass for the wrong reason. Whatever is a fact of the record is made
+through the one write path.
+"""
+
+from __future__ import annotations
+
+import itertools
+import uuid
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+from typing import Any
+
+from django.contrib.auth.hashers import make_password
+
+from caseload.models import Assignment, Cover, Episode, Person, Referral
+from checklists.episode import steps as episode_steps
+from checklists.record.services import Recorded, import_entries, record_entries
+from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
+from clinic.staff.roles import KneeFeature, Role
+
+PASSWORD = "a quiet bar beside the window"
+JOINED = datetime(2020, 1, 1, tzinfo=UTC)
+ALL_FEATURES = tuple(KneeFeature.values)
+_number = itertools.count(1)
+
+
+@cache
+def _hashed(password: str) -> str:
+    return make_password(password)
+
+
+def now() -> datetime:
+    """The present instant, to the second, as facts are stamped."""
+    return datetime.now(tz=UTC).replace(microsecond=0)
+
+
+def ago(**span: float) -> datetime:
+    """An instant before now: `ago(hours=2)`."""
+    return now() - timedelta(**span)
+
+
+def stamp(at: datetime) -> str:
+    """An instant as the record writes it."""
+    return at.isoformat().replace("+00:00", "Z")
+
+
+def a_site(name: str = "Alder Reach") -> Site:
+    """A site: the main gym, or another by name."""
+    return Site.objects.get_or_create(name=name)[0]
+
+
+def a_staff(
+    *roles: str,
+    site: Site | None = None,
+    name: str = "",
+    registered: bool = True,
+    authorised: Iterable[str] = ALL_FEATURES,
+    username: str = "",
+    **fields: Any,
+) -> Staff:
+    """Somebody with these roles (a therapist where none is named), who signs in with PASSWORD."""
+    number = next(_number)
+    unique = f"{number}{uuid.uuid4().hex[:5]}"
+    staff = Staff.objects.create(
+        reference=f"S-{unique}",
+        username=username or f"staff{unique}",
+        name=name or f"Staff Member {number}",
+        email=fields.pop("email", f"staff{unique}@alder-reach.example"),
+        site=site or a_site(),
+        password=_hashed(PASSWORD),
+        joined_at=JOINED,
+        **fields,
+    )
+    held = roles or (Role.THERAPIST,)
+    RoleTerm.objects.bulk_create(RoleTerm(staff=staff, role=role, period=(JOINED.date(), None)) for role in held)
+    if registered:
+        Registration.objects.create(staff=staff, number=f"R{unique}", starts_on=JOINED.date(), expires_on=_next_year())
+    for feature in authorised:
+        an_authorisation(staff, feature)
+    return staff
+
+
+def _next_year() -> date:
+    return date.today() + timedelta(days=365)
+
+
+def an_authorisation(staff: Staff, feature: str, *, expires_on: date | None = None) -> Authorisation:
+    """A lead's leave to work with a knee feature."""
+    return Authorisation.objects.create(
+        staff=staff,
+        feature=feature,
+        granted_by=staff,
+        starts_on=JOINED.date(),
+        expires_on=expires_on or _next_year(),
+    )
+
+
+def a_lead(**fields: Any) -> Staff:
+    """A clinic lead."""
+    return a_staff(Role.CLINIC_LEAD, **fields)
+
+
+def a_therapist(**fields: Any) -> Staff:
+    """A therapist."""
+    return a_staff(Role.THERAPIST, **fields)
+
+
+def a_prosthetist(**fields: Any) -> Staff:
+    """A prosthetist."""
+    return a_staff(Role.PROSTHETIST, **fields)
+
+
+def an_assistant(**fields: Any) -> Staff:
+    """An assistant."""
+    return a_staff(Role.ASSISTANT, **fields)
+
+
+def a_person(*, site: Site | None = None, **fields: Any) -> Person:
+    """Somebody who is, or will be, taught here."""
+    number = f"AR-{uuid.uuid4().hex[:8]}"
+    given = {"given_name": "Robin", "family_name": "Ashdown", "born_on": date(1961, 4, 2), **fields}
+    return Person.objects.create(
+        number=number, second_identifier=f"X{number}", site=site or a_site(), created_at=JOINED, **given
+    )
+
+
+def a_referral(person: Person | None = None, *, side: str = "left", **fields: Any) -> Referral:
+    """A referral that waits."""
+    person = person or a_person()
+    given = {"urgency": "routine", "level": "bilateral" if side == "both" else "transfemoral", **fields}
+    return Referral.objects.create(
+        person=person,
+        site=person.site,
+        received_on=given.pop("received_on", ago(days=60).date()),
+        reason=given.pop("reason", "To walk to the shop again."),
+        side=side,
+        features=given.pop("features", list(ALL_FEATURES)),
+        taken_by=given.pop("taken_by", None) or a_lead(site=person.site),
+        taken_at=ago(days=60),
+        **given,
+    )
+
+
+def an_episode(
+    *,
+    assigned_to: Staff | None = None,
+    side: str = "left",
+    features: Iterable[str] = ALL_FEATURES,
+    opened: datetime | None = None,
+    person: Person | None = None,
+    site: Site | None = None,
+) -> Episode:
+    """An open episode, carried by a therapist since it began (60 days ago where nothing is said)."""
+    opened = opened or ago(days=60)
+    therapist = assigned_to or a_therapist(site=site)
+    person = person or a_person(site=site or therapist.site)
+    episode = episode_steps.make_episode(person=person, site=person.site, referral=None, at=opened)
+    Assignment.objects.create(episode=episode, staff=therapist, period=(opened, None), made_by=therapist)
+    opening = an_entry("episode_opened", by=therapist, at=opened, side=side, features=sorted(features))
+    opening["protocol"] = episode_steps.CURRENT_PROTOCOL
+    recorded = import_entries(actor=therapist, episode_id=episode.pk, entries=[opening])
+    assert [verdict.outcome for verdict in recorded.verdicts] == ["accepted"], recorded.verdicts
+    episode.refresh_from_db()
+    return episode
+
+
+def a_cover(episode: Episode, staff: Staff, *, start: datetime, end: datetime | None) -> Cover:
+    """A colleague stands in."""
+    return Cover.objects.create(episode=episode, staff=staff, period=(start, end), made_by=staff)
+
+
+# --- facts ------------------------------------------------------------------------------------------------------------------
+def an_entry(kind: str, *, by: Staff | None = None, at: datetime | None = None, **fields: Any) -> dict[str, Any]:
+    """A fact as it travels: `by`, `role` and `episode` are the server's to fill in where they are left out."""
+    entry: dict[str, Any] = {"id": str(uuid.uuid4()), "kind": kind, "at": stamp(at or now()), **fields}
+    if by is not None:
+        entry["by"] = by.reference
+    return entry
+
+
+def an_attempt(skill: str = "sit_stand", support: str = "bars_both", **fields: Any) -> dict[str, Any]:
+    """An attempt: safe, in the bars with somebody within reach."""
+    return an_entry("attempt", skill=skill, support=support, **{"help": "stand_by", "result": "safe", **fields})
+
+
+def a_check(name: str = "start_of_session", *, bad: Iterable[str] = (), **fields: Any) -> dict[str, Any]:
+    """A check with every step done and found good, but those named bad."""
+    steps = {
+        "start_of_session": ("skin", "fit", "footwear", "mode"),
+        "lock_in": ("straight", "caught", "loaded"),
+        "lock_out": ("released", "bends"),
+        "free_swing_on": ("seated", "on"),
+        "free_swing_off": ("off", "loaded"),
+        "end_of_session": ("mode", "skin"),
+    }[name]
+    return an_entry("check", name=name, steps={step: step not in bad for step in steps}, **fields)
+
+
+def a_fall(**fields: Any) -> dict[str, Any]:
+    """A fall without injury."""
+    return an_entry("fall", **{"injury": "none", **fields})
+
+
+def recorded(actor: Staff, episode: Episode, *entries: dict[str, Any]) -> Recorded:
+    """Record facts as this person, by the same door as page and API."""
+    return record_entries(actor=actor, episode_id=episode.pk, entries=entries)
+
+
+def imported(actor: Staff, episode: Episode, *entries: dict[str, Any]) -> Recorded:
+    """Take facts as history: `by` as they say, however old."""
+    return import_entries(actor=actor, episode_id=episode.pk, entries=entries)
