@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
@@ -13,6 +14,7 @@ from clinic.errors import Denied, NotFound
 
 if TYPE_CHECKING:
     from clinic.staff.models import Staff
+    from clinic.staff.roles import Role
 
 M = TypeVar("M", bound=Model)
 _WIDEST_FIRST = (Scope.ALL, Scope.SITE, Scope.OWN)
@@ -27,10 +29,13 @@ class Scoped(Protocol):
 
 def reach(actor: Staff, action: Action, at: datetime) -> Scope | None:
     """How far an action of this person's reaches at an instant; nothing where it is refused."""
-    if not actor.is_active:
-        return None
+    return reach_of(actor.roles_on(at.date()), action) if actor.is_active else None
+
+
+def reach_of(roles: Iterable[Role], action: Action) -> Scope | None:
+    """How far an action reaches for whoever holds these roles: the widest that the table gives to one of them."""
     allowed = POLICY[action]
-    held = {allowed[role] for role in actor.roles_on(at.date()) if role in allowed}
+    held = {allowed[role] for role in roles if role in allowed}
     return next((scope for scope in _WIDEST_FIRST if scope in held), None)
 
 

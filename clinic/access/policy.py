@@ -44,6 +44,7 @@ class Action(StrEnum):
     KEEP_DEVICES = "keep_devices"
     MANAGE_STAFF = "manage_staff"
     SET_LOAD_WEIGHTS = "set_load_weights"
+    CARRY_EPISODE = "carry_episode"
 
 
 _LEAD = Role.CLINIC_LEAD
@@ -89,5 +90,6 @@ POLICY: Mapping[Action, Mapping[Role, Scope]] = MappingProxyType(
         Action.KEEP_DEVICES: {_PROSTHETIST: _ALL},
         Action.MANAGE_STAFF: {_LEAD: _ALL},
         Action.SET_LOAD_WEIGHTS: {_LEAD: _ALL},
+        Action.CARRY_EPISODE: {_THERAPIST: _OWN},  # who may be given an episode, or cover one
     }
 )
