@@ -1,13 +1,53 @@
-"""From the environment into Django: runs the command that was asked for."""
+"""From the environment into the command that was asked for, with a database where it needs one and none is given."""
 
 import os
+import signal
+import sys
 from collections.abc import Sequence
+from contextlib import nullcontext
+
+# Commands that never ask the database. Everything else is given one.
+NEED_NO_DATABASE = frozenset(
+    {"help", "version", "check", "collectstatic", "findstatic", "makemigrations", "makemessages", "compilemessages"}
+    | {"diffsettings", "startapp", "spectacular", "replay", "demo", "test", "screenshots"}
+)
+# Commands that change the schema, and so come to the database as its owner.
+AS_OWNER = frozenset({"migrate", "sqlmigrate", "sqlflush", "flush", "squashmigrations", "createcachetable"})
 
 
 def run(argv: Sequence[str]) -> int:
-    """Run a management command and return its exit status."""
+    """Run a command and return its exit status."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
-    from django.core.management import execute_from_command_line
+    command = argv[1] if len(argv) > 1 else "help"
+    if command == "demo":
+        from clinic.run import demo
 
-    execute_from_command_line(list(argv))
+        return demo.run(argv[2:])
+    if command == "test":
+        from clinic.run import checks
+
+        return checks.run(argv[2:])
+    return _through_django(command, argv)
+
+
+def _through_django(command: str, argv: Sequence[str]) -> int:
+    from clinic.run.embedded import lent
+    from clinic.run.places import Unusable
+
+    asks_for_help = command.startswith("-") or {"--help", "-h"} & set(argv)
+    needs = command not in NEED_NO_DATABASE and not asks_for_help and not os.environ.get("DATABASE_URL")
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))  # so that what was started is stopped
+    try:
+        with lent(migrated=command not in AS_OWNER) if needs else nullcontext():
+            if command in AS_OWNER and os.environ.get("MIGRATE_DATABASE_URL"):
+                os.environ["DATABASE_URL"] = os.environ["MIGRATE_DATABASE_URL"]
+            from django.core.management import execute_from_command_line
+
+            execute_from_command_line(list(argv))
+    except Unusable as fault:
+        print(fault, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return 130
     return 0

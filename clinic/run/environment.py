@@ -12,6 +12,7 @@ import os
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -33,6 +34,7 @@ def ensure(root: Path, arguments: Sequence[str]) -> None:
     """
     if os.environ.get("CLINIC_ENVIRONMENT") == "given":
         return
+    os.environ.setdefault("CLINIC_BEGAN", str(time.time()))  # for whoever says how long the start took
     venv = root / ".venv"
     lock_file = TESTS if arguments[:1] and arguments[0] in COMMANDS_WITH_TESTS else RUN_TIME
     if not _complete(root, venv, lock_file):

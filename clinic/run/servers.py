@@ -1,0 +1,82 @@
+"""Both embedded servers on one data folder, and the environment that the program needs to reach them."""
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from clinic.run.places import ROOT, Unusable
+from clinic.run.postgres import APP, OWNER, Postgres, owned_by_us
+from clinic.run.progress import say
+from clinic.run.secret import kept_in
+from clinic.run.valkey import Valkey
+
+
+class Servers:
+    """PostgreSQL and Valkey, started and stopped together."""
+
+    def __init__(self, folder: Path) -> None:
+        if not owned_by_us(folder):
+            raise Unusable(
+                f"The data in {folder} were made under another account (root?): "
+                "start as that account, remove the folder, or set DATA_DIR to another."
+            )
+        self._folder = folder
+        self._secrets = kept_in(folder)
+        self.postgres = Postgres(folder, self._secrets)
+        self.valkey = Valkey(folder, self._secrets["broker"])
+
+    def start(self) -> None:
+        """Start both; none is left running when one fails."""
+        try:
+            self.postgres.start()
+            self.valkey.start()
+        except BaseException:
+            self.stop()
+            raise
+
+    def stop(self) -> None:
+        """Stop both."""
+        self.valkey.stop()
+        self.postgres.stop()
+
+    def environment(self) -> dict[str, str]:
+        """What the program needs to know; the owner's address is not part of it."""
+        return {
+            "DATABASE_URL": self.postgres.url(APP),
+            "BROKER_URL": self.valkey.url(0),
+            "CACHE_URL": self.valkey.url(1),
+            "SECRET_KEY": self._secrets["key"],
+            "DATA_DIR": str(self._folder),
+        }
+
+    def owner(self) -> dict[str, str]:
+        """What commands that change the schema need besides."""
+        return {"MIGRATE_DATABASE_URL": self.postgres.url(OWNER)}
+
+    def migrate(self) -> None:
+        """Bring the schema up to date as the owner, unless no migration has changed since the last time."""
+        stamp, state = self._folder / "migrated", _state_of_migrations()
+        if stamp.exists() and stamp.read_text() == state:
+            return
+        say("Bringing the database's tables up to date …")
+        stamp.unlink(missing_ok=True)
+        manage("migrate", "--no-input", "--verbosity=0", environment=self.environment() | self.owner())
+        stamp.write_text(state)
+
+
+def manage(*words: str, environment: dict[str, str]) -> None:
+    """Run a command of `manage.py` in a process of its own; a failure stops the start."""
+    command = [sys.executable, str(ROOT / "manage.py"), *words]
+    code = subprocess.run(command, env=os.environ | environment, cwd=ROOT, check=False).returncode
+    if code:
+        raise Unusable(f"`manage.py {words[0]}` failed (exit status {code}); what it said stands above.")
+
+
+def _state_of_migrations() -> str:
+    """A digest of every migration of ours, and of the lock file for those of the libraries."""
+    digest = hashlib.sha256((ROOT / "requirements.txt").read_bytes())
+    for path in sorted(ROOT.glob("*/migrations/*.py")):
+        digest.update(f"{path.name}\n".encode() + path.read_bytes())
+    return digest.hexdigest()
