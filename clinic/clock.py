@@ -2,7 +2,7 @@
 
 A service or task reads the clock once, at its top, and hands the instant down; nothing below asks again.
 
-The demo clinic lives through a year in two minutes, and a test may need a certain day: there `at_instant` sets the clock
+The demo clinic lives through a year in two minutes, and a test may need a certain day: there `at_instant` sets it
 for the work in hand (a thread, a task). On a clinic's own server it refuses: nobody back-dates a record there.
 """
 
