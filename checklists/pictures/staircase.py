@@ -1,0 +1,177 @@
+"""The staircase: every skill a tread in prerequisite order, its support rungs a handrail that thins out.
+
+Treads that wait for somebody (ready, training, suspended, lapsed, and the next one) are tall and give their reasons;
+the settled ones are one line each, so that 25 skills fit on one screen and what matters is what is large.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from checklists.pictures.lanes import lanes
+from checklists.pictures.plank import THICK, handrail, plank
+from checklists.pictures.tread import ASKS, Tread, columns, ordered
+from checklists.pictures.words import ENGLISH, Words
+from clinic.web import marks
+
+TALL, LOW, INSET, LANDING, LEFT, HEAD, BLOCK = 50, 34, 2.0, 15, 30, 44, 252
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """Where everything stands: left edge, top edge and height of each tread, and the size of the whole."""
+
+    left: Mapping[str, float]
+    top: Mapping[str, float]
+    high: Mapping[str, float]
+    text: Mapping[int, float]
+    width: int
+    height: float
+
+    def plank_y(self, key: str) -> float:
+        return self.top[key] + self.high[key] - THICK - 1
+
+    @property
+    def rail_x(self) -> float:
+        return self.width - 6 - BLOCK
+
+
+def _plan(rows: Sequence[Tread], next_key: str | None, width: int) -> _Plan:
+    high = {t.key: float(TALL if t.status in ASKS or t.key == next_key else LOW) for t in rows}
+    height = HEAD + sum(high.values()) + 14
+    left: dict[str, float] = {}
+    top: dict[str, float] = {}
+    text: dict[int, float] = {}
+    x, y, level = float(LEFT), height - 14, rows[0].level if rows else 0
+    for t in rows:
+        if t.level != level:
+            x, level = x + LANDING, t.level
+        y -= high[t.key]
+        left[t.key], top[t.key], text[level] = x, y, x + LANDING + 6
+        x += INSET
+    return _Plan(left, top, high, text, width, height)
+
+
+def staircase(
+    skills: Iterable[Tread],
+    *,
+    support: Sequence[str],
+    uid: str = "stairs",
+    title: str = "Staircase of skills",
+    width: int = 800,
+    next_key: str | None = None,
+    href: str | None = None,
+    words: Words = ENGLISH,
+) -> str:
+    """Draw the staircase.
+
+    `support` is the protocol's, most first. `uid` prefixes ids and must be unique in the page. `href` is the link of a
+    tread with {key} in it; without it treads are not links. A rung that is not among the columns is a KeyError: a
+    drawing must not hide one.
+    """
+    rows = ordered(skills)
+    plan = _plan(rows, next_key, width)
+    cols = columns(rows, support)
+    body = "".join(_tread(t, plan, cols, next_key, href, words) for t in rows)
+    left, planks = plan.left, {t.key: plan.plank_y(t.key) for t in rows}
+    return (
+        f'<svg class="stairs" viewBox="0 0 {width} {plan.height:g}" role="group" aria-labelledby="{uid}-t {uid}-d">'
+        f'<title id="{uid}-t">{escape(title)}</title><desc id="{uid}-d">{escape(_counts(rows, words))}</desc>'
+        f"{_mass(rows, plan)}{_heads(cols, plan, words)}{_legend(plan, words)}"
+        f'<g role="list" aria-label="{escape(title)}">{body}</g>{lanes(rows, left, planks, LANDING)}</svg>'
+    )
+
+
+def _counts(rows: Sequence[Tread], words: Words) -> str:
+    counts = {word: sum(1 for t in rows if t.status == key) for key, word in words.status.items()}
+    return f"{words.counted.format(n=len(rows))}. " + ", ".join(f"{c} {w}" for w, c in counts.items() if c) + "."
+
+
+def _mass(rows: Sequence[Tread], plan: _Plan) -> str:
+    """The body of the stairs behind the treads."""
+    under = [(plan.left[t.key], plan.top[t.key] + plan.high[t.key] - 1) for t in rows[-1:0:-1]]
+    rects = "".join(
+        f'<rect x="{x:g}" y="{y:g}" width="{plan.width - x:g}" height="{plan.height - y:g}"/>' for x, y in under
+    )
+    return f'<g class="st-mass" fill="none" aria-hidden="true">{rects}</g>'
+
+
+def _heads(cols: Sequence[str], plan: _Plan, words: Words) -> str:
+    """The heads of the rail's columns and the hair lines between them."""
+    col = BLOCK / len(cols)
+    heads, rules = "", ""
+    for c, key in enumerate(cols):
+        parts = words.head(key).split()
+        spans = "".join(
+            f'<tspan x="{plan.rail_x + (c + 0.5) * col:g}" dy="{14 if j else 0}">{escape(part)}</tspan>'
+            for j, part in enumerate(parts)
+        )
+        heads += (
+            f'<text class="st-head" text-anchor="middle" font-size="13" fill="currentColor" '
+            f'y="{14 if len(parts) > 1 else 28}">{spans}</text>'
+        )
+        rules += (
+            f'<path class="st-rule" d="M{plan.rail_x + c * col - 1:g} {HEAD - 8}V{plan.height:g}" fill="none" '
+            'stroke="currentColor" stroke-opacity=".1"/>'
+        )
+    return f'<g aria-hidden="true">{rules}{heads}</g>'
+
+
+def _legend(plan: _Plan, words: Words) -> str:
+    """The key to the marks, in the air over the lower steps."""
+    lines = "".join(
+        f'{_mark(status, 0, HEAD + 8 + i * 27)}<text class="st-key" x="24" y="{HEAD + 22 + i * 27}" font-size="13" '
+        f'fill="currentColor">{escape(word)}</text>'
+        for i, (status, word) in enumerate(words.status.items())
+    )
+    return f'<g class="st-legend" aria-hidden="true">{lines}</g>'
+
+
+def _tread(t: Tread, plan: _Plan, cols: Sequence[str], next_key: str | None, href: str | None, words: Words) -> str:
+    x, y, high = plan.left[t.key], plan.top[t.key], plan.high[t.key]
+    tx, tall, is_next = plan.text[t.level], high > LOW, t.key == next_key
+    text = _lines(t, tx + 25, y, plan.rail_x - tx - 30, tall, is_next, words)
+    if href:
+        hit = (
+            f'<rect class="st-hit" x="{x:g}" y="{y:g}" width="{plan.rail_x - x:g}" height="{high:g}" fill="#fff" '
+            'fill-opacity="0"/>'
+        )
+        text = f'<a href="{escape(href.format(key=t.key))}">{hit}{text}</a>'
+    rail = handrail(t, plan.rail_x, y + (21 if tall else 14), BLOCK, cols, words)
+    return (
+        f'<g class="st-tread st-{t.status}{" st-next" if is_next else ""}" role="listitem">'
+        f'<rect class="st-row" x="{x:g}" y="{y:g}" width="{plan.width - x:g}" height="{high - 1:g}" fill="none"/>'
+        f"{plank(t.status, x, plan.plank_y(t.key), plan.width - 2)}{_mark(t.status, tx, y + (13 if tall else 5))}"
+        f"{text}{rail}</g>"
+    )
+
+
+def _lines(t: Tread, x: float, y: float, room: float, tall: bool, is_next: bool, words: Words) -> str:
+    """Name and reasons: two lines on a tall tread, one on a low one. The list beside the drawing has the whole text."""
+    said = words.status[t.status] + (f" · {'; '.join(t.reasons)}" if t.reasons else "")
+    name = f'<tspan class="st-title" font-size="16">{escape(_cut(t.name, room, 16))}</tspan>'
+    flag = f'<tspan class="st-flag">{escape(words.next)}</tspan> · ' if is_next else ""
+    if tall:
+        line = escape(_cut(said, room - (36 if is_next else 0), 13))
+        return (
+            f'<text x="{x:g}" y="{y + 20:g}" fill="currentColor">{name}</text>'
+            f'<text class="st-line" x="{x:g}" y="{y + 36:g}" font-size="13" fill="currentColor">{flag}{line}</text>'
+        )
+    rest = escape(_cut(said, room - len(t.name) * 8.6 - 12, 13))
+    return (
+        f'<text x="{x:g}" y="{y + 19:g}" fill="currentColor">{name}<tspan class="st-line" dx="9" font-size="13">'
+        f"{rest}</tspan></text>"
+    )
+
+
+def _cut(text: str, room: float, px: float) -> str:
+    """Shorten a text to a width, measured by the face's mean letter."""
+    fits = int(room / (px * 0.53))
+    return text if len(text) <= fits else text[: max(1, fits - 1)].rstrip(" ,;·") + "…"
+
+
+def _mark(status: str, x: float, y: float) -> str:
+    """The mark of a status at a place in the drawing; its word stands beside it."""
+    return f'<g transform="translate({x:g} {y:g})" aria-hidden="true">{marks.shape(status)}</g>'

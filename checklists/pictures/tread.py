@@ -1,0 +1,120 @@
+"""What a tread of the staircase shows, and the order of the treads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from checklists.pictures.names import short
+from checklists.pictures.words import ENGLISH, Words
+
+# These wait for somebody to do something: they are drawn tall, with their reasons.
+ASKS = frozenset({"ready", "training", "suspended", "lapsed"})
+
+
+@dataclass(frozen=True, slots=True)
+class Tread:
+    """One skill of one person: its place, its rungs, how far the rail is proven, where it stands and why."""
+
+    key: str
+    title: str
+    name: str
+    level: int
+    after: tuple[str, ...]
+    rungs: tuple[str, ...]
+    status: str
+    reasons: tuple[str, ...] = ()
+    proven: str | None = None
+    allowed: str | None = None
+
+    @property
+    def climbable(self) -> bool:
+        """Whether a next rung is worth showing at all."""
+        return self.status not in ("blocked", "not_applicable")
+
+
+def levels(after: Mapping[str, Sequence[str]]) -> dict[str, int]:
+    """How many landings lie below each skill: 0 needs nothing. (A protocol with a circle is refused on load.)"""
+    known: dict[str, int] = {}
+
+    def level(key: str) -> int:
+        if key not in known:
+            known[key] = 1 + max((level(a) for a in after[key]), default=-1)
+        return known[key]
+
+    return {key: level(key) for key in after}
+
+
+def ladder(skill: Mapping[str, Any], *, both: bool) -> tuple[str, ...]:
+    """The rungs that hold for a person (SEMANTICS.md §2): those of `both` where there are two prostheses."""
+    return tuple((skill.get("both") or {}).get("rungs") or skill["rungs"]) if both else tuple(skill["rungs"])
+
+
+def treads(
+    document: Mapping[str, Any], statuses: Mapping[str, Mapping[str, Any]], *, both: bool = False
+) -> list[Tread]:
+    """The treads of a person, first to last, from a protocol document and the statuses of the board row."""
+    place = levels({s["key"]: s.get("after", []) for s in document["skills"]})
+    return ordered(
+        _tread(skill, statuses.get(skill["key"], {}), place[skill["key"]], both) for skill in document["skills"]
+    )
+
+
+def _tread(skill: Mapping[str, Any], said: Mapping[str, Any], level: int, both: bool) -> Tread:
+    rungs = ladder(skill, both=both)
+    proven = said.get("proven_rungs") or {}
+    allowed = said.get("allowed")
+    return Tread(
+        key=skill["key"],
+        title=skill["title"],
+        name=short(skill["key"], skill["title"]),
+        level=level,
+        after=tuple(skill.get("after", [])),
+        rungs=rungs,
+        status=said.get("status", "open"),
+        reasons=tuple(said.get("reasons", ())),
+        proven=next((r for r in reversed(rungs) if r in proven), None),
+        allowed=allowed if allowed in rungs else None,
+    )
+
+
+def ordered(rows: Iterable[Tread]) -> list[Tread]:
+    """The treads from the first to the last: by level, then beside their prerequisites."""
+    todo = list(rows)
+    placed: list[Tread] = []
+    place: dict[str, float] = {}
+    for level in sorted({t.level for t in todo}):
+        here = [t for t in todo if t.level == level]
+        for tread in sorted(here, key=lambda t: _beside(t, place)):
+            place[tread.key] = len(placed)
+            placed.append(tread)
+    return placed
+
+
+def _beside(tread: Tread, place: Mapping[str, float]) -> float:
+    known = [place[a] for a in tread.after if a in place]
+    return sum(known) / len(known) if known else -1.0
+
+
+def columns(rows: Sequence[Tread], support: Sequence[str]) -> tuple[str, ...]:
+    """The columns of the handrail: the protocol's support; with two prostheses their two rails instead."""
+    used = {rung for t in rows for rung in t.rungs}
+    rails = [r for r in ("both_rails", "one_rail") if r in used]
+    if not rails:
+        return tuple(support)
+    out: list[str] = []
+    for key in support:
+        if key == "contralateral_rail":
+            out.extend(rails)
+        elif key != "ipsilateral_rail":
+            out.append(key)
+    return tuple(out)
+
+
+def rail_words(tread: Tread, words: Words = ENGLISH) -> str:
+    """One sentence for what the handrail of a tread shows."""
+    said = f"{words.proven_on}: {words.rung(tread.proven)}" if tread.proven else words.none_proven
+    if tread.allowed and tread.allowed != tread.proven and tread.climbable:
+        said += f"; {words.allowed_next}: {words.rung(tread.allowed)}"
+    return f"{said}."

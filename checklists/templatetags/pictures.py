@@ -1,0 +1,73 @@
+"""Template tags of the gym's pages: {% load pictures %}.
+
+{% staircase treads support uid="st" title="…" next_key="…" href="#skill-{key}" %}
+{% ministair treads title="…" next_key="…" %}
+{% knee "locked" "set" 64 %} decorative (the words stand beside it) · {% rail_words tread %} · {{ "bars_one"|rung }}
+{{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }}
+The drawings are our own and escape every text where it enters them: that is what makes them safe to insert.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django import template
+from django.utils.safestring import SafeString
+
+from checklists import pictures
+from checklists.pictures import names, words
+from checklists.pictures.tread import rail_words as say_rail
+
+register = template.Library()
+
+
+@register.simple_tag
+def staircase(
+    treads: Sequence[pictures.Tread],
+    support: Sequence[str],
+    uid: str = "stairs",
+    title: str = "Staircase of skills",
+    next_key: str = "",
+    href: str = "",
+) -> SafeString:
+    """The staircase of a person."""
+    drawn = pictures.staircase(
+        treads, support=support, uid=uid, title=title, next_key=next_key or None, href=href or None
+    )
+    return SafeString(drawn)
+
+
+@register.simple_tag
+def ministair(treads: Sequence[pictures.Tread], title: str = "", next_key: str = "") -> SafeString:
+    """The staircase small, for a row of a list."""
+    return SafeString(pictures.ministair(treads, title=title, next_key=next_key or None))
+
+
+@register.simple_tag
+def knee(mode: str | None, proof: str | None = "set", size: int = 64) -> SafeString:
+    """The knee glyph where its words stand beside it."""
+    return SafeString(pictures.knee(mode or "unknown", proof or "set", size=size, decorative=True))
+
+
+@register.simple_tag
+def rail_words(tread: pictures.Tread) -> str:
+    """What the handrail of a tread shows, in one sentence."""
+    return say_rail(tread)
+
+
+@register.filter
+def rung(key: str) -> str:
+    """A rung of support in words."""
+    return words.ENGLISH.rung(key)
+
+
+@register.filter
+def helped(key: str) -> str:
+    """A degree of help in words."""
+    return words.HELP.get(key, key.replace("_", " "))
+
+
+@register.filter
+def skill_name(key: str) -> str:
+    """A skill's short name."""
+    return names.short(key, key.replace("_", " "))
