@@ -1,4 +1,4 @@
-"""Days, ages and names in words, as every page of this app says them. Dates carry the month's name, times have 24 hours."""
+"""Days, ages and names in words, as every page says them. Dates carry the month's name, times have 24 hours."""
 
 from collections.abc import Sequence
 from datetime import date, datetime

@@ -1,4 +1,4 @@
-"""What every write of this app does in the same way: shape, versions, and the database's refusals turned into sentences."""
+"""What every write does in the same way: shape, versions, and the database's refusals turned into sentences."""
 
 from __future__ import annotations
 
@@ -19,8 +19,13 @@ from clinic.errors import Invalid, Refusal, Stale
 class Versioned(Protocol):
     """A row that several people may have open at once."""
 
-    pk: object
-    version: int
+    @property
+    def pk(self) -> object:
+        """Which row."""
+
+    @property
+    def version(self) -> int:
+        """How often it was written."""
 
 
 def fit(row: Model) -> None:
@@ -35,7 +40,7 @@ def fit(row: Model) -> None:
 
 @contextmanager
 def refused_as(refusal: Callable[[], Refusal], *constraints: str) -> Iterator[None]:
-    """Do one write in a savepoint. Where one of these constraints refuses it, raise what `refusal` makes of it instead."""
+    """Do one write in a savepoint. Where one of these constraints refuses it, raise what `refusal` makes instead."""
     try:
         with transaction.atomic():
             yield
@@ -60,7 +65,9 @@ def unless_stale(row: Versioned, version: int, subject: str, *, zone: str) -> No
         return
     since = changes_since(subject, row.pk, version, zone=zone)
     what = "; ".join(since) or "no account of the change was found"
-    raise Stale(f"Somebody else changed this meanwhile: {what}. Look at it as it stands now, then decide.", reasons=since)
+    raise Stale(
+        f"Somebody else changed this meanwhile: {what}. Look at it as it stands now, then decide.", reasons=since
+    )
 
 
 def changes_since(subject: str, subject_id: object, version: int, *, zone: str) -> list[str]:

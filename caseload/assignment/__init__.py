@@ -1,0 +1,1 @@
+"""Who carries an episode, and who stands in."""

@@ -1,0 +1,1 @@
+"""The plan's side of an episode."""

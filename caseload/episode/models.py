@@ -26,8 +26,8 @@ class Side(models.TextChoices):
 class Episode(models.Model):
     """The plan's side of an episode.
 
-    `side`, `features`, `opened_at` and `closed_at` repeat what the record of facts says, so that lists need not fold it: the
-    one write path keeps them (checklists.record), and nothing else writes them.
+    `side`, `features`, `opened_at` and `closed_at` repeat what the record of facts says, so that lists need not
+    fold it: the one write path keeps them (checklists.record), and nothing else writes them.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)

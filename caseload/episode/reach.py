@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def episode_reach(actor: Staff, scope: Scope, at: datetime) -> Q:
-    """The filter on episodes. OWN: assigned to the actor, or covered by them, on the day of `at` (UTC instants in the ranges)."""
+    """The filter on episodes. OWN: assigned to the actor, or covered by them, at the instant `at`."""
     if scope is Scope.ALL:
         return Q()
     if scope is Scope.SITE:

@@ -1,0 +1,1 @@
+"""What a person costs in time."""

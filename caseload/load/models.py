@@ -1,4 +1,4 @@
-"""What a person costs in time, by the clinic's own weights: no published weight exists for this work (references.md)."""
+"""What a person costs in time, by the clinic's own weights: no published one was found for this work."""
 
 from typing import ClassVar
 

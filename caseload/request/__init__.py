@@ -1,0 +1,1 @@
+"""What a therapist asks of the prosthetist."""

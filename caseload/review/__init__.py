@@ -1,0 +1,1 @@
+"""Planned reviews and their reminders."""

@@ -1,0 +1,125 @@
+"""Standing in for a colleague: one person or all of theirs, on given days. Access comes and goes with the days."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.db import transaction
+from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
+
+from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.steps import carrier, cut_cover
+from caseload.episode.models import Episode
+from caseload.words import day_words
+from caseload.writes import fit, refused_as, unless_stale
+from clinic import access, clock
+from clinic.access import Action
+from clinic.audit import trail
+from clinic.errors import Conflict, Invalid
+from clinic.outbox.post import publish
+from clinic.staff.models import Staff
+
+
+@transaction.atomic(durable=True)
+def arrange_cover(
+    *,
+    actor: Staff,
+    staff_id: UUID,
+    first_day: date,
+    last_day: date,
+    reason: str = "",
+    episode_id: UUID | None = None,
+    away_id: UUID | None = None,
+) -> list[Cover]:
+    """Let a colleague stand in, for one episode or for all that a therapist who is away carries, both days included.
+
+    All or nothing: where one of them is covered on one of the days already, none is written, and the Conflict names it.
+    Days are those of each person's site.
+    """
+    at = clock.now()
+    access.permit(actor, Action.ARRANGE_COVER, at)
+    if last_day < first_day:
+        raise Invalid("The last day of the cover lies before the first.", reasons=["last day: before the first"])
+    rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
+    if episode_id is not None:
+        episodes = [access.get(actor, Action.ARRANGE_COVER, rows, at=at, pk=episode_id)]
+    elif away_id is not None:
+        carried = Assignment.objects.filter(staff_id=away_id, period__overlap=_days(first_day, last_day, "UTC"))
+        mine = access.scoped(actor, Action.ARRANGE_COVER, rows, at=at)
+        episodes = list(mine.filter(closed_at__isnull=True, pk__in=carried.values("episode_id")).order_by("pk"))
+    else:
+        raise Invalid("Give either one person, or the colleague who is away.")
+    _sensible(episodes, staff_id, away_id)
+    covers = []
+    for episode in episodes:
+        period = _days(first_day, last_day, episode.site.time_zone)
+        staff = carrier(staff_id, max(at, period.lower))
+        covers.append(_cover(episode, staff, period, actor=actor, at=at, reason=reason))
+    return covers
+
+
+@transaction.atomic(durable=True)
+def end_cover(*, actor: Staff, cover_id: UUID, version: int) -> Cover:
+    """End a cover now, or strike one that has not begun. One that is over stays as it is."""
+    at = clock.now()
+    rows = Cover.objects.select_for_update(no_key=True, of=("self",)).select_related("episode__site", "staff")
+    cover = access.get(actor, Action.ARRANGE_COVER, rows, at=at, pk=cover_id)
+    if cover.period.isempty or (cover.period.upper is not None and cover.period.upper <= at):
+        return cover
+    unless_stale(cover, version, "cover", zone=cover.episode.site.time_zone)
+    cut_cover(cover, actor=actor, at=at, end=at)
+    return cover
+
+
+def _days(first: date, last: date, zone: str) -> DateTimeTZRange:
+    """From the beginning of the first day to the end of the last, where the clocks of `zone` stand."""
+    return DateTimeTZRange(clock.day_starts(first, zone), clock.day_starts(last + timedelta(days=1), zone))
+
+
+def _sensible(episodes: Sequence[Episode], staff_id: UUID, away_id: UUID | None) -> None:
+    """Nobody covers for themselves; there must be somebody to cover; a closed episode needs no cover."""
+    if staff_id == away_id:
+        raise Invalid("Nobody can stand in for themselves. Choose a colleague.", reasons=["staff: is the one away"])
+    if not episodes:
+        raise Invalid("They carry nobody on those days: there is nothing to cover.")
+    closed = next((episode for episode in episodes if episode.closed_at is not None), None)
+    if closed is not None:
+        raise Conflict(f"The episode of {closed.person.full_name} is closed.")
+
+
+def _cover(
+    episode: Episode, staff: Staff, period: DateTimeTZRange, *, actor: Staff, at: datetime, reason: str
+) -> Cover:
+    """Write one cover and tell whoever stands in. Overlap is the database's to refuse."""
+    carried = Assignment.objects.filter(episode=episode, staff=staff, period__overlap=period)
+    if carried.exists():
+        raise Invalid(f"{staff.name} carries {episode.person.full_name} on those days: no cover is needed.")
+    cover = Cover(episode=episode, staff=staff, period=period, made_by=actor, reason=reason.strip())
+    fit(cover)
+    with refused_as(lambda: _standing(cover), "cover_one_at_a_time"):
+        cover.save(force_insert=True)
+    when = {"from": period.lower.isoformat(), "until": period.upper.isoformat()}
+    detail = {"version": 1, "staff": staff.reference, **when}
+    trail.record(actor, "cover.arranged", "cover", cover.pk, at=at, episode=episode.pk, detail=detail)
+    news = {"episode": str(episode.pk), "reference": episode.reference, "staff": str(staff.pk), **when}
+    publish("cover.arranged", news, at=at, dedupe_key=f"cover.arranged:{cover.pk}")
+    return cover
+
+
+def _standing(wanted: Cover) -> Conflict:
+    """The refusal for an overlap: who covers whom, and on which days."""
+    rows = Cover.objects.filter(episode_id=wanted.episode_id, period__overlap=wanted.period)
+    row = rows.select_related("staff", "episode__person", "episode__site").order_by("period").first()
+    if row is None:
+        return Conflict("Somebody else arranged a cover a moment ago. Look again, then decide.")
+    zone = row.episode.site.time_zone
+    first = day_words(clock.local_day(row.period.lower, zone))
+    upper = row.period.upper
+    last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else "until further notice"
+    return Conflict(
+        f"{row.staff.name} covers {row.episode.person.full_name} already, {first} – {last}."
+        " Nothing was arranged for anybody: end that cover, or choose other days.",
+        code="cover_overlaps",
+    )

@@ -1,0 +1,109 @@
+"""Taking referrals and ending those that come to nothing. Assigning one opens an episode: see `checklists`."""
+
+from __future__ import annotations
+
+from datetime import date
+from uuid import UUID
+
+from django.db import transaction
+
+from caseload.episode.models import Side
+from caseload.person.details import PersonDetails
+from caseload.person.models import Person
+from caseload.person.steps import new_person
+from caseload.referral.details import ReferralDetails
+from caseload.referral.models import Level, Referral
+from caseload.writes import fit, refused_as, unless_stale
+from clinic import access, clock
+from clinic.access import Action
+from clinic.audit import trail
+from clinic.errors import Conflict, Invalid
+from clinic.staff.models import Site, Staff
+from clinic.staff.roles import KneeFeature
+
+RESISTANCE = "resistance"  # an adjustable stance-flexion resistance: a feature of a knee that needs no authorisation
+
+
+@transaction.atomic(durable=True)
+def take_referral(
+    *,
+    actor: Staff,
+    site_id: UUID,
+    details: ReferralDetails,
+    person_id: UUID | None = None,
+    person: PersonDetails | None = None,
+) -> Referral:
+    """Put somebody on the waiting list: a person known here (`person_id`) or a new one (`person`), one of the two.
+
+    Refused for somebody who waits already, or who is in care.
+    """
+    at = clock.now()
+    access.permit(actor, Action.TAKE_REFERRAL, at)
+    site = Site.objects.filter(pk=site_id).first()
+    if site is None:
+        raise Invalid("There is no such site. Choose one of the list.", reasons=["site: unknown"])
+    if (person_id is None) == (person is None):
+        raise Invalid("Give either somebody who is known here, or the details of somebody new.")
+    _sensible(details, today=clock.local_day(at, site.time_zone))
+    if person is not None:
+        who = new_person(person, site, actor=actor, at=at)
+    else:
+        who = access.get(
+            actor, Action.TAKE_REFERRAL, Person.objects.select_for_update(no_key=True), at=at, pk=person_id
+        )
+        if who.episodes.filter(closed_at__isnull=True).exists():
+            raise Conflict(f"{who.full_name} is in care already. Write what is new into their plan.")
+    referral = Referral(
+        person=who,
+        site=site,
+        received_on=details.received_on,
+        referrer=details.referrer,
+        reason=details.reason,
+        urgency=details.urgency,
+        level=details.level,
+        side=details.side,
+        features=sorted(set(details.features)),
+        taken_by=actor,
+        taken_at=at,
+    )
+    fit(referral)
+    with refused_as(
+        lambda: Conflict(f"{who.full_name} is on the waiting list already."), "referral_one_waiting_a_person"
+    ):
+        referral.save(force_insert=True)
+    trail.record(actor, "referral.taken", "referral", referral.pk, at=at, detail={"version": 1, "number": who.number})
+    return referral
+
+
+@transaction.atomic(durable=True)
+def end_referral(*, actor: Staff, referral_id: UUID, version: int, reason: str) -> Referral:
+    """Take somebody off the waiting list who will not be seen here, with the reason. The same again changes nothing."""
+    at = clock.now()
+    rows = Referral.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
+    referral = access.get(actor, Action.TAKE_REFERRAL, rows, at=at, pk=referral_id)
+    if referral.ended_at is not None:
+        return referral
+    if referral.accepted_at is not None:
+        raise Conflict(f"{referral.person.full_name} has been assigned meanwhile. Close the episode instead.")
+    unless_stale(referral, version, "referral", zone=referral.site.time_zone)
+    if not reason.strip():
+        raise Invalid("Say why they will not be seen here.", reasons=["reason: is missing"])
+    referral.ended_at, referral.end_reason, referral.version = at, reason.strip(), referral.version + 1
+    fit(referral)
+    referral.save(update_fields=["ended_at", "end_reason", "version"])
+    trail.record(actor, "referral.ended", "referral", referral.pk, at=at, detail={"version": referral.version})
+    return referral
+
+
+def _sensible(details: ReferralDetails, *, today: date) -> None:
+    """A day to come, a level that contradicts the side, or a feature that no knee has is refused."""
+    said = []
+    if details.received_on > today:
+        said.append("received on: a day to come")
+    if (details.level == Level.BILATERAL) != (details.side == Side.BOTH):
+        said.append("side: 'both sides' goes with the level 'both legs', and with no other")
+    unknown = set(details.features) - {*KneeFeature.values, RESISTANCE}
+    if unknown:
+        said.append(f"features: unknown: {', '.join(sorted(unknown))}")
+    if said:
+        raise Invalid("The referral contradicts itself: " + "; ".join(said), reasons=said)

@@ -1,0 +1,25 @@
+"""How long somebody may wait. The limits are the clinic's defaults, without a source: local policy decides."""
+
+from dataclasses import dataclass
+from datetime import date
+
+# urgency → days within which the person should have a therapist (common practice, no source)
+LIMIT_DAYS = {"urgent": 7, "soon": 14, "routine": 28}
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Days waited, and the limit for this urgency."""
+
+    days: int
+    limit: int
+
+    @property
+    def over(self) -> int:
+        """Days beyond the limit; 0 while within it (the last day of the limit is within)."""
+        return max(0, self.days - self.limit)
+
+
+def wait_on(received_on: date, urgency: str, today: date) -> Wait:
+    """The wait of a referral on a day of the site; received today is 0 days."""
+    return Wait(max(0, (today - received_on).days), LIMIT_DAYS[urgency])

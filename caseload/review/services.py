@@ -1,0 +1,87 @@
+"""Planning reviews. What a review found is a fact of the record, which settles the plan (`steps.settle`)."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from caseload.episode.models import Episode
+from caseload.review.models import PlannedReview, ReviewKind
+from caseload.writes import fit, unless_stale
+from clinic import access, clock
+from clinic.access import Action
+from clinic.audit import trail
+from clinic.errors import Conflict, Invalid
+from clinic.staff.models import Staff
+
+
+@transaction.atomic(durable=True)
+def plan_review(
+    *, actor: Staff, episode_id: UUID, due_on: date, kind: str = ReviewKind.ROUTINE, note: str = ""
+) -> PlannedReview:
+    """Plan a review for a day of the person's site, today at the earliest."""
+    at = clock.now()
+    rows = Episode.objects.select_related("site", "person")
+    episode = access.get(actor, Action.PLAN_REVIEW, rows, at=at, pk=episode_id)
+    if episode.closed_at is not None:
+        raise Conflict(f"The episode of {episode.person.full_name} is closed.")
+    _ahead(due_on, episode, at)
+    review = PlannedReview(
+        episode=episode, kind=kind, due_on=due_on, note=note.strip(), planned_by=actor, planned_at=at
+    )
+    fit(review)
+    review.save(force_insert=True)
+    detail = {"version": 1, "due_on": due_on.isoformat(), "kind": kind}
+    trail.record(actor, "review.planned", "planned_review", review.pk, at=at, episode=episode.pk, detail=detail)
+    return review
+
+
+@transaction.atomic(durable=True)
+def put_off_review(*, actor: Staff, review_id: UUID, version: int, due_on: date, reason: str) -> PlannedReview:
+    """Move a review to another day, with the reason. The reminders begin anew for the new day."""
+    at = clock.now()
+    review = _to_come(actor, review_id, version, at)
+    _ahead(due_on, review.episode, at)
+    if not reason.strip():
+        raise Invalid("Say why it is put off.", reasons=["reason: is missing"])
+    before = review.due_on
+    review.due_on, review.note, review.version = due_on, reason.strip(), review.version + 1
+    fit(review)
+    review.save(update_fields=["due_on", "note", "version"])
+    detail = {"version": review.version, "from": before.isoformat(), "to": due_on.isoformat()}
+    trail.record(actor, "review.put_off", "planned_review", review.pk, at=at, episode=review.episode_id, detail=detail)
+    return review
+
+
+@transaction.atomic(durable=True)
+def cancel_review(*, actor: Staff, review_id: UUID, version: int, reason: str) -> PlannedReview:
+    """Strike a planned review out, with the reason."""
+    at = clock.now()
+    review = _to_come(actor, review_id, version, at)
+    if not reason.strip():
+        raise Invalid("Say why it is no longer needed.", reasons=["reason: is missing"])
+    review.cancelled_at, review.note, review.version = at, reason.strip(), review.version + 1
+    fit(review)
+    review.save(update_fields=["cancelled_at", "note", "version"])
+    detail = {"version": review.version}
+    trail.record(
+        actor, "review.cancelled", "planned_review", review.pk, at=at, episode=review.episode_id, detail=detail
+    )
+    return review
+
+
+def _to_come(actor: Staff, review_id: UUID, version: int, at: datetime) -> PlannedReview:
+    """The review, locked; one that is done or cancelled is refused."""
+    rows = PlannedReview.objects.select_for_update(no_key=True, of=("self",)).select_related("episode__site")
+    review = access.get(actor, Action.PLAN_REVIEW, rows, at=at, pk=review_id)
+    unless_stale(review, version, "planned_review", zone=review.episode.site.time_zone)
+    if review.done_at is not None or review.cancelled_at is not None:
+        raise Conflict("This review is " + ("done" if review.done_at else "cancelled") + ". Plan a new one.")
+    return review
+
+
+def _ahead(due_on: date, episode: Episode, at: datetime) -> None:
+    if due_on < clock.local_day(at, episode.site.time_zone):
+        raise Invalid("A review is planned for today or a day to come.", reasons=["due on: has passed"])
