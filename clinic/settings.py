@@ -1,7 +1,8 @@
 """All settings. What differs between a laptop and a clinic comes from the environment; README.md lists the variables.
 
-No DATABASE_URL means that there is no database and no other secret to keep: enough for `replay` and `makemigrations --check`.
-`manage.py` gives one (the embedded server's) to every command that needs it. With a DATABASE_URL, SECRET_KEY has no default.
+No DATABASE_URL means that there is no database and no other secret to keep: enough for `replay` and
+`makemigrations --check`. `manage.py` gives one (the embedded server's) to every command that needs it. With a
+DATABASE_URL, SECRET_KEY has no default.
 """
 
 import secrets
@@ -18,7 +19,7 @@ DEMO = variables.flag("CLINIC_DEMO", default=False)
 CLOCK_CAN_BE_SET = DEMO  # clinic.clock.at_instant; tests set it for themselves
 DEBUG = False
 
-# --- the surroundings -------------------------------------------------------------------------------------------------------
+# --- the surroundings ------------------------------------------------------------------------------------------------
 DATABASE_URL = variables.text("DATABASE_URL")
 DATABASES = {"default": variables.database(DATABASE_URL)} if DATABASE_URL else {}
 BROKER_URL = variables.text("BROKER_URL", "redis://127.0.0.1:1/0")
@@ -32,7 +33,7 @@ PUBLIC_ADDRESS = variables.text("PUBLIC_ADDRESS", "http://127.0.0.1:8000").rstri
 ALLOWED_HOSTS = variables.listing("ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]")
 HTTPS = variables.flag("HTTPS", default=PUBLIC_ADDRESS.startswith("https://"))
 
-# --- apps -------------------------------------------------------------------------------------------------------------------
+# --- apps ------------------------------------------------------------------------------------------------------------
 INSTALLED_APPS = [
     "clinic",
     "caseload",
@@ -86,7 +87,7 @@ TEMPLATES = [
     },
 ]
 
-# --- language, time, static files -------------------------------------------------------------------------------------------
+# --- language, time, static files ------------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
 USE_TZ = True
@@ -103,7 +104,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = not HASHED_NAMES
 
-# --- people and sessions ----------------------------------------------------------------------------------------------------
+# --- people and sessions ---------------------------------------------------------------------------------------------
 AUTH_USER_MODEL = "clinic.Staff"
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 PASSWORD_HASHERS = [
@@ -125,7 +126,7 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 CSRF_TRUSTED_ORIGINS = [PUBLIC_ADDRESS]
 
-# --- what browsers are told -------------------------------------------------------------------------------------------------
+# --- what browsers are told ------------------------------------------------------------------------------------------
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
@@ -147,7 +148,7 @@ SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if variables.flag("BEHIND_PROXY", default=False) else None
 SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked from inside, over plain HTTP
 
-# --- cache, e-mail, background work -----------------------------------------------------------------------------------------
+# --- cache, e-mail, background work ----------------------------------------------------------------------------------
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": CACHE_URL}}
 EMAIL_HOST = variables.text("EMAIL_HOST")
 EMAIL_BACKEND = "django.core.mail.backends." + ("smtp" if EMAIL_HOST else "console") + ".EmailBackend"
@@ -178,7 +179,7 @@ CELERY_TIMEZONE = "UTC"
 # name of a task → how often it is woken. Tasks hold no rules; a wake-up that is lost is made good by the next one.
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {}
 
-# --- the API ----------------------------------------------------------------------------------------------------------------
+# --- the API ---------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [  # the token first, so that a stranger is answered 401 and not 403
         "knox.auth.TokenAuthentication",
@@ -208,7 +209,7 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api/v1",
 }
 
-# --- logs: no local variables, no request bodies ----------------------------------------------------------------------------
+# --- logs: no local variables, no request bodies ---------------------------------------------------------------------
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -1,4 +1,4 @@
-"""What every test may count on: a migrated database, used as the programme uses it (as `clinic_app`, not as the owner)."""
+"""What every test may count on: a migrated database, used as the programme uses it (as `clinic_app`, not as owner)."""
 
 import os
 from collections.abc import Iterator

@@ -9,7 +9,8 @@ TABLES = "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablen
 class Emptied:
     """Remembers the rows that migrations made; `again` empties every table and puts those rows back.
 
-    Done by the superuser with triggers off, since the programme's role may not truncate and append-only tables refuse it.
+    Done by the superuser with triggers off, since the programme's role may not truncate and append-only tables refuse
+    it.
     """
 
     def __init__(self, url: str, database: str) -> None:

@@ -1,5 +1,6 @@
-"""A pytest plugin: a real PostgreSQL and a real Valkey for the run, their addresses in the environment before settings load.
+"""A pytest plugin: a real PostgreSQL and a real Valkey for the run.
 
+Their addresses are in the environment before settings load.
 Named by `addopts = -p tests.servers`, since a fixture would come too late for the settings. The workers of pytest-xdist
 inherit the addresses; each makes its own test database and takes its own two numbered databases in Valkey.
 """

@@ -15,7 +15,7 @@ from pathlib import Path
 from clinic.run.claim import Claim
 from clinic.run.parent import Parent, Program
 from clinic.run.places import ROOT, Unusable, data_folder
-from clinic.run.progress import say
+from clinic.run.progress import complain, say
 from clinic.run.servers import Servers, manage
 
 FIRST_PORT, PORTS = 8000, 50
@@ -24,10 +24,14 @@ SIGN_INS = "sign-ins.txt"  # written by `seed_demo` into the data folder
 
 def parser() -> argparse.ArgumentParser:
     """The words that `demo` takes."""
-    words = argparse.ArgumentParser(prog="manage.py demo", description="Start the demo clinic, Alder Reach. All of it is invented.")
+    words = argparse.ArgumentParser(
+        prog="manage.py demo", description="Start the demo clinic, Alder Reach. All of it is invented."
+    )
     words.add_argument("--fresh", action="store_true", help="forget everything and begin again")
     words.add_argument("--port", type=int, default=FIRST_PORT, help="where to listen; a busy port is stepped over")
-    words.add_argument("--check", action="store_true", help="stop as soon as the first page has been seen, and say after how long")
+    words.add_argument(
+        "--check", action="store_true", help="stop as soon as the first page has been seen, and say after how long"
+    )
     return words
 
 
@@ -45,7 +49,7 @@ def run(arguments: Sequence[str]) -> int:
         finally:
             claim.release()
     except Unusable as fault:
-        print(fault, file=sys.stderr)
+        complain(fault)
         return 1
     except KeyboardInterrupt:
         return 130

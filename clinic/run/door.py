@@ -6,6 +6,8 @@ import sys
 from collections.abc import Sequence
 from contextlib import nullcontext
 
+from clinic.run.progress import complain
+
 # Commands that never ask the database. Everything else is given one.
 NEED_NO_DATABASE = frozenset(
     {"help", "version", "check", "collectstatic", "findstatic", "makemigrations", "makemessages", "compilemessages"}
@@ -45,9 +47,9 @@ def _through_django(command: str, argv: Sequence[str]) -> int:
 
             execute_from_command_line(list(argv))
     except Unusable as fault:
-        print(fault, file=sys.stderr)
+        complain(fault)
         return 1
     except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
+        complain("Stopped.")
         return 130
     return 0

@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NoReturn
 
-from clinic.run.progress import Progress, say
+from clinic.run.progress import Progress, complain, say
 
 RUN_TIME = "requirements.txt"
 TESTS = "tests/requirements.txt"  # holds every pin of RUN_TIME as well
@@ -49,7 +49,7 @@ def ensure(root: Path, arguments: Sequence[str]) -> None:
 
 
 def _inside(venv: Path) -> bool:
-    return venv.exists() and os.path.samefile(sys.prefix, venv)
+    return venv.exists() and venv.samefile(sys.prefix)
 
 
 def _digest(root: Path, lock_file: str) -> str:
@@ -126,7 +126,7 @@ def _pip_of() -> str:
         found = subprocess.run([python, "-m", "pip", "--version"], capture_output=True, check=False)
         if found.returncode == 0:
             return str(python)
-    _give_up("Python's pip is missing. Install it first (on Debian: apt install python3-pip), then start again.")
+    return _give_up("Python's pip is missing. Install it first (on Debian: apt install python3-pip), then start again.")
 
 
 def _install(root: Path, venv: Path, lock_file: str, pip: str, lock: int) -> None:
@@ -163,11 +163,11 @@ def _install(root: Path, venv: Path, lock_file: str, pip: str, lock: int) -> Non
 
 
 def _name_in(line: str) -> str:
-    """The package that a line of pip's output is about: `Collecting django==5.2 (from …)`, `Processing /a/b/django-5.2.whl`."""
+    """The package in a line of pip's: `Collecting django==5.2 (from …)`, `Processing /a/b/django-5.2.whl`."""
     words = line.replace("Requirement already satisfied: ", "x ").split()
     return words[1].rsplit("/", 1)[-1].split("==")[0].split("-")[0] if len(words) > 1 else ""
 
 
 def _give_up(sentence: str) -> NoReturn:
-    print(sentence, file=sys.stderr)
+    complain(sentence)
     raise SystemExit(1)

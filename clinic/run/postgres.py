@@ -1,6 +1,6 @@
 """The embedded PostgreSQL: a real server, a child of ours, on a private socket and no port.
 
-The programmes come from a wheel; starting, watching and stopping them is done here. As root the server runs as `nobody`.
+The programmes come from a wheel; starting, watching and stopping is done here. As root the server runs as `nobody`.
 """
 
 import os
@@ -85,7 +85,15 @@ class Postgres:
         secret.touch(0o600)
         secret.write_text(self._passwords[SUPERUSER])
         child.give_to_server(secret, 0o600)
-        command = [self._programmes / "initdb", "-D", partial, "-U", SUPERUSER, f"--pwfile={secret}", "--encoding=UTF8"]
+        command: list[str | Path] = [
+            self._programmes / "initdb",
+            "-D",
+            partial,
+            "-U",
+            SUPERUSER,
+            f"--pwfile={secret}",
+            "--encoding=UTF8",
+        ]
         command += ["--locale-provider=builtin", "--locale=C.UTF-8", "--auth-local=scram-sha-256", "--auth-host=reject"]
         command += [] if self._durable else ["--no-sync"]
         process = child.start(command, log=self._log, account=child.server_account())
@@ -103,7 +111,7 @@ class Postgres:
         }
         options |= {"timezone": "UTC", "jit": "off", "shared_buffers": "128MB", "max_connections": "100"}
         options |= {} if self._durable else UNSAFE
-        command = [self._programmes / "postgres", "-D", self._data]
+        command: list[str | Path] = [self._programmes / "postgres", "-D", self._data]
         command += [word for name, value in options.items() for word in ("-c", f"{name}={value}")]
         self._began = self._log.stat().st_size if self._log.exists() else 0
         self._process = child.start(

@@ -1,4 +1,7 @@
-"""Progress on the terminal: one line that is rewritten on a screen, a line now and then in a log. Standard library only."""
+"""Progress on the terminal: one line rewritten on a screen, a line now and then in a log.
+
+Standard library only.
+"""
 
 import sys
 import time
@@ -9,6 +12,11 @@ EVERY = 5.0  # seconds between lines where the output is a file
 def say(sentence: str) -> None:
     """Print one sentence at once, whatever the output is connected to."""
     print(sentence, flush=True)
+
+
+def complain(what: object) -> None:
+    """Print what went wrong where faults belong."""
+    print(what, file=sys.stderr, flush=True)
 
 
 class Progress:

@@ -1,4 +1,4 @@
-"""Passwords of the embedded servers and the demo's own key: made by chance at the first start, kept in the data folder."""
+"""Passwords of the embedded servers and the demo's own key: made by chance at the first start, then kept."""
 
 import json
 import os

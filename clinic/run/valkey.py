@@ -1,4 +1,7 @@
-"""The embedded Valkey: broker and cache, a child of ours, on a free port of this machine alone, with a password of its own."""
+"""The embedded Valkey: broker and cache, a child of ours, on a free port of this machine alone.
+
+Its password is made by chance.
+"""
 
 import signal
 import socket

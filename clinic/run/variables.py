@@ -1,4 +1,4 @@
-"""Typed readers of environment variables: each either gives a value of its type or stops the start with one sentence."""
+"""Typed readers of environment variables: each gives a value of its type or stops the start with a sentence."""
 
 import os
 from typing import Any
@@ -50,8 +50,8 @@ def listing(name: str, default: str = "") -> list[str]:
 def database(url: str) -> dict[str, Any]:
     """Django's description of the PostgreSQL database at a `postgresql://` address (a socket: `?host=/folder`).
 
-    Connections live on between requests and are asked for a sign of life before the first query of each. Statements that
-    come by psycopg's own cursors are prepared after their fifth use; Django's cursors bind on this side and are not.
+    Connections live on between requests and give a sign of life before the first query of each. Statements that come by
+    psycopg's own cursors are prepared after their fifth use; Django's cursors bind on this side and are not.
     """
     from psycopg import ProgrammingError
     from psycopg.conninfo import conninfo_to_dict

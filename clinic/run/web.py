@@ -1,4 +1,4 @@
-"""The web process: Granian in front of `clinic.wsgi`, one thread a request, database connections kept by the threads."""
+"""The web process: Granian in front of `clinic.wsgi`, threads that keep their database connections."""
 
 import logging
 import os

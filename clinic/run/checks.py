@@ -1,0 +1,72 @@
+"""`manage.py test`: everything that has to hold before a change goes in, each step with its name and seconds."""
+
+import argparse
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+
+from clinic.run import machine
+from clinic.run.places import ROOT, Unusable
+from clinic.run.progress import complain, say
+
+QUICK = "not browser and not slow and not chaos"
+PYTHON = sys.executable
+
+
+def parser() -> argparse.ArgumentParser:
+    """The words that `test` takes; anything else goes to pytest."""
+    words = argparse.ArgumentParser(
+        prog="manage.py test",
+        description="Lint, formatting, types, import contracts, migrations, and all tests. "
+        "Words not listed here go to pytest, and then only pytest runs: `manage.py test tests/api -k staircase`.",
+    )
+    words.add_argument("--quick", action="store_true", help="the daily subset: no browser, no slow tests, no types")
+    return words
+
+
+def steps(quick: bool) -> dict[str, list[str]]:
+    """Name → command of each step before the tests."""
+    all_steps = {
+        "lint": [PYTHON, "-m", "ruff", "check", "--quiet"],
+        "formatting": [PYTHON, "-m", "ruff", "format", "--check", "--quiet"],
+        "import contracts": [PYTHON, "-c", "from importlinter.cli import lint_imports_command as c; c()", "--no-cache"],
+        "missing migrations": [PYTHON, "manage.py", "makemigrations", "--check", "--dry-run"],
+        "types": [PYTHON, "-m", "mypy", "."],
+    }
+    if quick:
+        del all_steps["types"]
+    return all_steps
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run every step, even after one has failed, and return 0 only when all passed."""
+    options, for_pytest = parser().parse_known_args(list(arguments))
+    try:
+        if not options.quick:
+            machine.provide()
+    except Unusable as fault:
+        complain(fault)
+        return 1
+    failed = (
+        [] if for_pytest else [name for name, command in steps(options.quick).items() if not _passes(name, command)]
+    )
+    subset = ["-m", QUICK] if options.quick else []
+    spread = [] if for_pytest else ["-n", "2", "--dist", "worksteal"]
+    if not _passes("tests", [PYTHON, "-m", "pytest", "-q", *spread, *subset, *for_pytest], quiet=False):
+        failed.append("tests")
+    if failed:
+        say(f"FAILED: {', '.join(failed)}.")
+    return 1 if failed else 0
+
+
+def _passes(name: str, command: Sequence[str], *, quiet: bool = True) -> bool:
+    """Run one step; show what it said only when it failed, unless it is to be seen throughout."""
+    say(f"{name} …")
+    began = time.monotonic()
+    answer = subprocess.run(command, cwd=ROOT, capture_output=quiet, text=True, check=False, stdin=subprocess.DEVNULL)
+    passed = answer.returncode == 0
+    if quiet and not passed:
+        say(f"{answer.stdout}{answer.stderr}")
+    say(f"{name}: {'passed' if passed else 'FAILED'} after {time.monotonic() - began:.0f} s.")
+    return passed
