@@ -1,0 +1,28 @@
+"""Which handlers hear which news. Handlers live in the app whose facts they need and are named here by string, as in clinic/urls.py.
+
+A handler is called with the payload and the present instant, outside any transaction, at least once: it must be idempotent.
+"""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any
+
+from django.utils.module_loading import import_string
+
+Handler = Callable[[Mapping[str, Any], datetime], None]
+
+ROUTES: Mapping[str, tuple[str, ...]] = {
+    "alert.raised": ("checklists.alerts.handlers.tell_raised",),
+    "alert.struck_away": ("checklists.alerts.handlers.tell_struck_away",),
+    "alert.escalated": ("checklists.alerts.handlers.tell_escalated",),
+    "entry.held": ("checklists.alerts.handlers.tell_held",),
+    "review.reminded": ("checklists.alerts.handlers.tell_reminded",),
+    "notice.made": ("checklists.alerts.handlers.send_mail_of",),
+}
+
+
+def handlers_of(topic: str) -> list[Handler]:
+    """The handlers of a topic. Nobody hears it: LookupError, so that the row stays and is seen rather than lost."""
+    if topic not in ROUTES:
+        raise LookupError(f"nobody handles {topic}")
+    return [import_string(path) for path in ROUTES[topic]]
