@@ -1,0 +1,183 @@
+"""Who carries what, who is authorised for which knee feature, and what one more person would mean."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from caseload.assignment.models import Cover
+from caseload.load.carried import carried, carriers, covers_around, total, weights
+from caseload.load.models import Phase
+from caseload.load.phase import Minutes, minutes_for
+from caseload.words import day_words
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Authorisation, Staff
+from clinic.staff.roles import KneeFeature
+
+SOON = timedelta(days=28)  # an authorisation that ends within four weeks is shown with its end
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A knee feature that somebody is authorised for; `until` where that ends soon."""
+
+    feature: str
+    words: str
+    expires_on: date
+    ends_soon: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One therapist: minutes a week carried and covered, against the minutes they have."""
+
+    staff_id: UUID
+    name: str
+    site_id: UUID
+    site: str
+    minutes: int
+    covered: int
+    capacity: int
+    people: int
+    covers_people: int
+    held: tuple[Held, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def over(self) -> int:
+        """Minutes beyond what they have."""
+        return max(0, self.minutes + self.covered - self.capacity)
+
+    @property
+    def features(self) -> frozenset[str]:
+        """What they are authorised for today."""
+        return frozenset(held.feature for held in self.held)
+
+    def lacks(self, needed: Iterable[str]) -> list[str]:
+        """Words for the knee features among `needed` that they are not authorised for (a resistance asks for none)."""
+        return [
+            KneeFeature(feature).label
+            for feature in KneeFeature.values
+            if feature in needed and feature not in self.features
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A therapist who might take a person: the load after it, and what stands in the way."""
+
+    load: Load
+    after: int
+    lacks: tuple[str, ...]
+    same_site: bool
+
+    @property
+    def over(self) -> int:
+        """Minutes beyond what they have, were the person theirs."""
+        return max(0, self.after - self.load.capacity)
+
+
+def loads(actor: Staff, *, at: datetime) -> list[Load]:
+    """Every therapist with what they carry today, for whoever shares out the caseload."""
+    access.permit(actor, Action.SEE_CASELOAD, at)
+    staff = list(carriers(at))
+    mine, theirs = defaultdict(list), {}
+    for row in carried(at, zone=actor.site.time_zone):
+        mine[row.staff_id].append(row)
+        theirs[row.episode_id] = row
+    names = {person.pk: person.name for person in staff}
+    covers = covers_around(at)
+    notes = _notes(covers, {key: row.staff_id for key, row in theirs.items()}, names)
+    standing = defaultdict(list)
+    for cover in covers:
+        if cover.period.lower <= at and cover.episode_id in theirs:
+            standing[cover.staff_id].append(theirs[cover.episode_id])
+    held = _held([person.pk for person in staff], at.date())
+    return [
+        Load(
+            staff_id=person.pk,
+            name=person.name,
+            site_id=person.site_id,
+            site=person.site.name,
+            minutes=total(mine[person.pk]),
+            covered=total(standing[person.pk]),
+            capacity=person.minutes_per_week,
+            people=len(mine[person.pk]),
+            covers_people=len(standing[person.pk]),
+            held=tuple(held[person.pk]),
+            notes=tuple(notes[person.pk]),
+        )
+        for person in staff
+    ]
+
+
+def candidates(
+    all_loads: Sequence[Load],
+    *,
+    features: Iterable[str],
+    side: str,
+    site_id: UUID,
+    costs: dict[str, Minutes],
+    phase: str = Phase.NEW,
+) -> list[Candidate]:
+    """Who might take a person: who is fully authorised first, then the same site, then most room."""
+    extra = minutes_for(phase, side, costs)
+    needed = frozenset(features)
+    found = [
+        Candidate(load, load.minutes + load.covered + extra, tuple(load.lacks(needed)), load.site_id == site_id)
+        for load in all_loads
+    ]
+    return sorted(
+        found, key=lambda one: (len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name)
+    )
+
+
+def may_teach(all_loads: Sequence[Load], features: Iterable[str]) -> list[str]:
+    """Names of those who are authorised for all of these knee features today."""
+    needed = frozenset(features)
+    return [load.name for load in all_loads if not load.lacks(needed)]
+
+
+def load_weights(actor: Staff, *, at: datetime) -> dict[str, Minutes]:
+    """Phase → minutes a week, in the order of the phases."""
+    access.permit(actor, Action.SEE_CASELOAD, at)
+    found = weights()
+    return {phase: found[phase] for phase in Phase.values}
+
+
+def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[Held]]:
+    """Authorisations in force on a day; of several for one feature the one that lasts longest."""
+    rows = Authorisation.objects.filter(
+        staff_id__in=staff_ids, starts_on__lte=day, expires_on__gte=day, withdrawn_at__isnull=True
+    ).order_by("expires_on")
+    longest = {(row.staff_id, row.feature): row for row in rows}
+    found: dict[UUID, list[Held]] = defaultdict(list)
+    for feature in KneeFeature:
+        for staff_id in staff_ids:
+            row = longest.get((staff_id, feature))
+            if row is not None:
+                found[staff_id].append(Held(feature, feature.label, row.expires_on, row.expires_on - day <= SOON))
+    return found
+
+
+def _notes(covers: Sequence[Cover], owners: dict[UUID, UUID], names: dict[UUID, str]) -> dict[UUID, list[str]]:
+    """Who stands in for whom, now or within four weeks: a sentence a pair of colleagues and period, for both."""
+    found: dict[UUID, list[str]] = defaultdict(list)
+    pairs: dict[tuple[UUID, UUID, str], int] = defaultdict(int)
+    for cover in covers:
+        owner = owners.get(cover.episode_id)
+        if owner is not None:
+            zone = cover.episode.site.time_zone
+            first = day_words(clock.local_day(cover.period.lower, zone))
+            upper = cover.period.upper
+            last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else "further notice"
+            pairs[owner, cover.staff_id, f"{first} – {last}"] += 1
+    for (owner, cover_id, days), people in pairs.items():
+        who = f"{people} people" if people > 1 else "1 person"
+        found[owner].append(f"covered by {names.get(cover_id, 'a colleague')} ({who}), {days}")
+        found[cover_id].append(f"covers {names.get(owner, 'a colleague')} ({who}), {days}")
+    return found

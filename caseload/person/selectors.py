@@ -1,0 +1,61 @@
+"""A person's own page of the plan: who they are, whom to reach, what they weigh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from uuid import UUID
+
+from django.db.models import Q
+
+from caseload.person.details import PersonDetails
+from caseload.person.models import Person
+from caseload.words import age_on
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class PersonFile:
+    """What is written down about a person, with the version that an edit must name."""
+
+    person_id: UUID
+    version: int
+    name: str
+    age: int
+    site: str
+    details: PersonDetails
+    weights: tuple[tuple[date, Decimal], ...]
+
+
+def person_file(actor: Staff, person_id: UUID, *, at: datetime) -> PersonFile:
+    """One person. NotFound where they are not the actor's to see."""
+    person = access.get(actor, Action.SEE_PERSON, Person.objects.select_related("site"), at=at, pk=person_id)
+    details = PersonDetails(**{name: getattr(person, name) for name in PersonDetails.__dataclass_fields__})
+    weights = person.weights.order_by("-measured_on").values_list("measured_on", "kg")
+    return PersonFile(
+        person_id=person.pk,
+        version=person.version,
+        name=person.full_name,
+        age=age_on(person.born_on, clock.local_day(at, person.site.time_zone)),
+        site=person.site.name,
+        details=details,
+        weights=tuple(weights),
+    )
+
+
+def people_named(actor: Staff, text: str, *, at: datetime, most: int = 20) -> list[Person]:
+    """Persons whose number, second identifier or name begins with a text, for whoever takes referrals."""
+    words = text.split()
+    rows = access.scoped(actor, Action.TAKE_REFERRAL, Person.objects.select_related("site"), at=at)
+    for word in words:
+        rows = rows.filter(
+            Q(number__istartswith=word)
+            | Q(second_identifier__istartswith=word)
+            | Q(given_name__istartswith=word)
+            | Q(called__istartswith=word)
+            | Q(family_name__istartswith=word)
+        )
+    return list(rows.order_by("family_name", "given_name")[:most]) if words else []

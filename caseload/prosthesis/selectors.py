@@ -1,0 +1,76 @@
+"""What a person wears, and wore."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.db.models import Prefetch
+
+from caseload.prosthesis.models import Component, Prosthesis
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A component with its days; `last_day` is the last on which it was worn."""
+
+    component_id: UUID
+    kind: str
+    description: str
+    serial: str
+    since: date
+    last_day: date | None
+    worn: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A prosthesis with its parts: those worn now first, then the others, newest first."""
+
+    prosthesis_id: UUID
+    version: int
+    episode_id: UUID
+    side: str
+    label: str
+    resistance_low: int
+    resistance_high: int
+    parts: tuple[Part, ...]
+
+
+def devices(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Device]:
+    """The prostheses of an episode, left before right."""
+    parts = Prefetch("components", Component.objects.order_by("-period"))
+    rows = Prosthesis.objects.filter(episode_id=episode_id).select_related("episode__site").prefetch_related(parts)
+    return [_device(row, at) for row in access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("side")]
+
+
+def _device(row: Prosthesis, at: datetime) -> Device:
+    today = clock.local_day(at, row.episode.site.time_zone)
+    parts = [_part(part, today) for part in row.components.all() if not part.period.isempty]
+    return Device(
+        prosthesis_id=row.pk,
+        version=row.version,
+        episode_id=row.episode_id,
+        side=row.side,
+        label=row.label,
+        resistance_low=row.resistance_low,
+        resistance_high=row.resistance_high,
+        parts=tuple(sorted(parts, key=lambda part: not part.worn)),
+    )
+
+
+def _part(part: Component, today: date) -> Part:
+    upper = part.period.upper
+    return Part(
+        component_id=part.pk,
+        kind=part.get_kind_display(),
+        description=part.description,
+        serial=part.serial,
+        since=part.period.lower,
+        last_day=upper - timedelta(days=1) if upper else None,
+        worn=upper is None or upper > today,
+    )

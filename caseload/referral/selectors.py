@@ -1,0 +1,78 @@
+"""Who waits, for how long, and what their knee needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from caseload.referral.models import Referral
+from caseload.referral.waiting import Wait, wait_on
+from caseload.words import age_on
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """One row of the waiting list."""
+
+    referral_id: UUID
+    version: int
+    person_id: UUID
+    name: str
+    number: str
+    second_identifier: str
+    born_on: date
+    age: int
+    side: str
+    side_words: str
+    level: str
+    urgency: str
+    features: tuple[str, ...]
+    wait: Wait
+    received_on: date
+    referrer: str
+    reason: str
+    site_id: UUID
+    site: str
+
+
+def waiting_list(actor: Staff, *, at: datetime) -> list[Waiting]:
+    """Everybody who waits within the actor's reach, whoever is furthest beyond their limit first."""
+    rows = Referral.objects.filter(accepted_at__isnull=True, ended_at__isnull=True).select_related("person", "site")
+    found = [_row(row, at) for row in access.scoped(actor, Action.SEE_CASELOAD, rows, at=at)]
+    return sorted(found, key=lambda row: (row.wait.limit - row.wait.days, row.received_on, row.name))
+
+
+def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waiting:
+    """One row of the waiting list. NotFound where it is not the actor's to see, or no longer waits."""
+    rows = Referral.objects.filter(accepted_at__isnull=True, ended_at__isnull=True).select_related("person", "site")
+    return _row(access.get(actor, Action.SEE_CASELOAD, rows, at=at, pk=referral_id), at)
+
+
+def _row(row: Referral, at: datetime) -> Waiting:
+    today = clock.local_day(at, row.site.time_zone)
+    person = row.person
+    return Waiting(
+        referral_id=row.pk,
+        version=row.version,
+        person_id=person.pk,
+        name=person.full_name,
+        number=person.number,
+        second_identifier=person.second_identifier,
+        born_on=person.born_on,
+        age=age_on(person.born_on, today),
+        side=row.side,
+        side_words=row.get_side_display(),
+        level=row.get_level_display(),
+        urgency=row.urgency,
+        features=tuple(row.features),
+        wait=wait_on(row.received_on, row.urgency, today),
+        received_on=row.received_on,
+        referrer=row.referrer,
+        reason=row.reason,
+        site_id=row.site_id,
+        site=row.site.name,
+    )

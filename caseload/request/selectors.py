@@ -1,0 +1,94 @@
+"""What was asked of the bench, and for how long it has stood there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from caseload.assignment.models import Assignment
+from caseload.request.models import AdjustmentRequest, RequestState
+from caseload.visit.models import Visit, VisitState
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+OLD_DAYS = 28  # from here on a request stands out (the clinic's default; common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One request as a list shows it."""
+
+    request_id: UUID
+    version: int
+    episode_id: UUID
+    person: str
+    number: str
+    setting: str
+    setting_words: str
+    text: str
+    state: str
+    state_words: str
+    asked_by: str
+    asked_at: datetime
+    days: int
+    seen_by: str
+    answer: str
+    done_by: str
+    done_at: datetime | None
+    therapist: str
+    next_visit: datetime | None
+
+    @property
+    def is_old(self) -> bool:
+        """Whether it has stood open for four weeks."""
+        return self.state in (RequestState.ASKED, RequestState.SEEN) and self.days >= OLD_DAYS
+
+
+def open_requests(actor: Staff, *, at: datetime) -> list[Asked]:
+    """The queue of the bench within the actor's reach, the oldest first."""
+    rows = AdjustmentRequest.objects.filter(state__in=[RequestState.ASKED, RequestState.SEEN])
+    return _rows(actor, rows.filter(episode__closed_at__isnull=True).order_by("asked_at", "pk"), at)
+
+
+def requests_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Asked]:
+    """Every request about an episode, newest first."""
+    return _rows(actor, AdjustmentRequest.objects.filter(episode_id=episode_id).order_by("-asked_at", "pk"), at)
+
+
+def _rows(actor: Staff, rows: QuerySet[AdjustmentRequest], at: datetime) -> list[Asked]:
+    carrier = Assignment.objects.filter(episode=OuterRef("episode"), period__contains=at).values("staff__name")
+    comes = Visit.objects.filter(episode=OuterRef("episode"), starts_at__gte=at, state=VisitState.PLANNED)
+    seen = access.scoped(actor, Action.SEE_REQUESTS, rows, at=at).annotate(
+        therapist=Subquery(carrier[:1]), next_visit=Subquery(comes.order_by("starts_at").values("starts_at")[:1])
+    )
+    people = seen.select_related("episode__person", "episode__site", "asked_by", "seen_by", "done_by")
+    return [_row(row, at) for row in people]
+
+
+def _row(row: AdjustmentRequest, at: datetime) -> Asked:
+    zone = row.episode.site.time_zone
+    return Asked(
+        request_id=row.pk,
+        version=row.version,
+        episode_id=row.episode_id,
+        person=row.episode.person.full_name,
+        number=row.episode.person.number,
+        setting=row.setting,
+        setting_words=row.get_setting_display(),
+        text=row.text,
+        state=row.state,
+        state_words=row.get_state_display(),
+        asked_by=row.asked_by.name,
+        asked_at=row.asked_at,
+        days=(clock.local_day(at, zone) - clock.local_day(row.asked_at, zone)).days,
+        seen_by=row.seen_by.name if row.seen_by else "",
+        answer=row.answer,
+        done_by=row.done_by.name if row.done_by else "",
+        done_at=row.done_at,
+        therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
+        next_visit=row.next_visit,  # type: ignore[attr-defined]  # annotated above
+    )

@@ -1,0 +1,83 @@
+"""Reviews that are planned, and how they stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from caseload.assignment.models import Assignment
+from caseload.review.due import due_state, due_words
+from caseload.review.models import PlannedReview, Reminder, Rung
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A planned review as it stands on a day of its site. `state` is done, cancelled, or one of `due.due_state`."""
+
+    review_id: UUID
+    version: int
+    episode_id: UUID
+    person: str
+    number: str
+    kind: str
+    due_on: date
+    state: str
+    words: str
+    days_late: int
+    reminded: str
+    therapist: str
+    note: str
+
+
+def open_reviews(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Due]:
+    """Every review that is neither done nor cancelled within the actor's reach, the longest overdue first."""
+    rows = PlannedReview.objects.filter(
+        done_at__isnull=True, cancelled_at__isnull=True, episode__closed_at__isnull=True
+    )
+    return _rows(actor, rows if episode_id is None else rows.filter(episode_id=episode_id), at)
+
+
+def overdue_reviews(actor: Staff, *, at: datetime) -> list[Due]:
+    """Open reviews whose day has passed where the person is seen."""
+    return [row for row in open_reviews(actor, at=at) if row.days_late > 0]
+
+
+def reviews_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Due]:
+    """Every review of an episode, also the done and the cancelled, by day."""
+    return _rows(actor, PlannedReview.objects.filter(episode_id=episode_id), at)
+
+
+def _rows(actor: Staff, rows: QuerySet[PlannedReview], at: datetime) -> list[Due]:
+    carrier = Assignment.objects.filter(episode=OuterRef("episode"), period__contains=at).values("staff__name")
+    last = Reminder.objects.filter(review=OuterRef("pk"), due_on=OuterRef("due_on")).order_by("-reached_at")
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).annotate(
+        therapist=Subquery(carrier[:1]), rung=Subquery(last.values("rung")[:1])
+    )
+    return [_row(row, at) for row in seen.select_related("episode__person", "episode__site").order_by("due_on", "pk")]
+
+
+def _row(row: PlannedReview, at: datetime) -> Due:
+    today = clock.local_day(at, row.episode.site.time_zone)
+    settled = "done" if row.done_at else "cancelled" if row.cancelled_at else ""
+    rung: str | None = row.rung  # type: ignore[attr-defined]  # annotated above
+    return Due(
+        review_id=row.pk,
+        version=row.version,
+        episode_id=row.episode_id,
+        person=row.episode.person.full_name,
+        number=row.episode.person.number,
+        kind=row.get_kind_display(),
+        due_on=row.due_on,
+        state=settled or due_state(row.due_on, today),
+        words=settled or due_words(row.due_on, today),
+        days_late=0 if settled else max(0, (today - row.due_on).days),
+        reminded=Rung(rung).label if rung else "",
+        therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
+        note=row.note,
+    )
