@@ -2,6 +2,6 @@
 
 from clinic.audit.models import TrailRow
 from clinic.outbox.models import OutboxRow
-from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
+from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
 
-__all__ = ["Authorisation", "OutboxRow", "Registration", "RoleTerm", "Site", "Staff", "TrailRow"]
+__all__ = ["Authorisation", "OutboxRow", "Registration", "RoleTerm", "SignInAttempt", "Site", "Staff", "TrailRow"]

@@ -18,6 +18,7 @@ DATA_DIR = Path(variables.text("DATA_DIR", str(BASE_DIR / ".data")))
 DEMO = variables.flag("CLINIC_DEMO", default=False)
 CLOCK_CAN_BE_SET = DEMO  # clinic.clock.at_instant; tests set it for themselves
 DEBUG = False
+CLINIC_NAME = variables.text("CLINIC_NAME", "Alder Reach" if DEMO else "Our clinic")
 
 # --- the surroundings ------------------------------------------------------------------------------------------------
 DATABASE_URL = variables.text("DATABASE_URL")
@@ -45,8 +46,6 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.postgres",
-    "allauth",
-    "allauth.account",
     "csp",
     "django_htmx",
     "rest_framework",
@@ -61,14 +60,17 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "clinic.web.headers.PrivacyHeaders",
     "api.problems.ProblemsBelowApi",
+    "clinic.web.origin.ComesFrom",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "allauth.account.middleware.AccountMiddleware",
+    "clinic.web.entrance.IdleTimeOut",
+    "clinic.web.entrance.SignInRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "clinic.web.faults.Refusals",
 ]
 ROOT_URLCONF = "clinic.urls"
 WSGI_APPLICATION = "clinic.wsgi.application"
@@ -78,10 +80,12 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "APP_DIRS": True,
         "OPTIONS": {
+            "builtins": ["clinic.web.tags"],
             "context_processors": [
                 "django.template.context_processors.request",
-                "django.contrib.auth.context_processors.auth",
+                "django.template.context_processors.csrf",
                 "django.contrib.messages.context_processors.messages",
+                "clinic.web.shell.shell",
             ],
         },
     },
@@ -106,21 +110,23 @@ WHITENOISE_USE_FINDERS = not HASHED_NAMES
 
 # --- people and sessions ---------------------------------------------------------------------------------------------
 AUTH_USER_MODEL = "clinic.Staff"
-AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTHENTICATION_BACKENDS = ["clinic.staff.sign_in.StaffBackend"]
+LOGIN_URL = "sign_in"
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 15}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {"NAME": "clinic.staff.passwords.NotGuessable"},
 ]
-ACCOUNT_LOGIN_METHODS = {"username"}
-ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
-ACCOUNT_EMAIL_VERIFICATION = "none"
-SESSION_COOKIE_AGE = variables.number("IDLE_SECONDS", 15 * 60)
+IDLE_SECONDS = variables.number("IDLE_SECONDS", 15 * 60)  # clinic.web.entrance ends a session that nobody uses
+SESSION_HOURS = variables.number("SESSION_HOURS", 12)  # … or that is older than a long day
+SESSION_COOKIE_AGE = 24 * 3600  # longer than either, so that what an ended session had typed still finds its author
+CSRF_FAILURE_VIEW = "clinic.web.faults.csrf_failure"
+MESSAGE_TAGS = {20: "yours", 25: "good", 30: "check", 40: "stop"}  # info, success, warning, error: kinds of a note
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
@@ -177,7 +183,24 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_step": 0.05, "interval_max": 0.1}
 CELERY_TIMEZONE = "UTC"
 # name of a task → how often it is woken. Tasks hold no rules; a wake-up that is lost is made good by the next one.
-CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {}
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
+    name: {"task": task, "schedule": schedule(seconds)}
+    for name, task, seconds in (
+        ("outbox", "clinic.tasks.drain_outbox", 2.0),
+        ("deadlines", "checklists.tasks.scan_deadlines", 10.0),
+        ("boards", "checklists.tasks.refresh_stale_boards", 30.0),
+        ("escalation", "checklists.tasks.escalate_alerts", 30.0),
+        ("reviews", "checklists.tasks.scan_reviews", 60.0),
+    )
+}
+OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)
+
+# --- how soon an alert that nobody answers goes to the lead, in minutes: the clinic's own choice -----------------------------
+ESCALATE_AFTER_MINUTES = {
+    "critical": variables.number("ESCALATE_CRITICAL_MINUTES", 30),
+    "major": variables.number("ESCALATE_MAJOR_MINUTES", 24 * 60),
+    "minor": variables.number("ESCALATE_MINOR_MINUTES", 7 * 24 * 60),
+}
 
 # --- the API ---------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {

@@ -7,6 +7,12 @@ from clinic.web.health import health
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
     path("api/v1/", include("api.urls")),
+    path("", include("clinic.staff.urls")),
     path("", include("caseload.urls")),
     path("", include("checklists.urls")),
 ]
+
+handler400 = "clinic.web.faults.bad_request"
+handler403 = "clinic.web.faults.forbidden"
+handler404 = "clinic.web.faults.not_found"
+handler500 = "clinic.web.faults.broken"

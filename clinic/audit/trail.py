@@ -25,7 +25,7 @@ class Came:
 
 
 # Set by the middleware of pages and API, by the worker and by commands; a service need not be told.
-_came: ContextVar[Came] = ContextVar("came", default=Came())
+_came: ContextVar[Came] = ContextVar("came", default=Came())  # noqa: B039 - frozen
 
 
 def came_from() -> Came:

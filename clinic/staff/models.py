@@ -32,6 +32,7 @@ class StaffManager(BaseUserManager["Staff"]):
     """Looks members of staff up by their sign-in name, whatever its case."""
 
     def get_by_natural_key(self, username: str | None) -> Staff:
+        """Whose sign-in name this is."""
         return self.get(username__iexact=username)
 
 
@@ -46,6 +47,9 @@ class Staff(AbstractBaseUser):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="staff")
     minutes_per_week = models.PositiveIntegerField(default=0, help_text="time for people, not for the desk")
     is_active = models.BooleanField(default=True)
+    password_given_at = models.DateTimeField(
+        null=True, blank=True, help_text="set while the password is one that a lead gave, to be changed at once"
+    )
     version = models.PositiveIntegerField(default=1)
     joined_at = models.DateTimeField()
     left_at = models.DateTimeField(null=True, blank=True)
@@ -142,4 +146,20 @@ class Authorisation(models.Model):
         constraints: ClassVar = [
             choice_check("authorisation_feature", "feature", KneeFeature),
             models.CheckConstraint(name="authorisation_ends_after_start", condition=Q(expires_on__gte=F("starts_on"))),
+        ]
+
+
+class SignInAttempt(models.Model):
+    """A password that was tried and was not right, or is being looked at. Goes with the right one, or with time."""
+
+    id = models.BigAutoField(primary_key=True)
+    key = models.CharField(max_length=64, help_text="digest of the name")
+    address = models.CharField(max_length=45, blank=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes: ClassVar = [
+            models.Index(fields=["key", "-at"], name="attempt_of_name"),
+            models.Index(fields=["address", "-at"], name="attempt_from_address"),
+            models.Index(fields=["at"], name="attempt_age"),
         ]

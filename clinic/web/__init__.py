@@ -1,0 +1,1 @@
+"""The frame of every page: the way in, the shell, errors, marks."""

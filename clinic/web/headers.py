@@ -14,6 +14,7 @@ class PrivacyHeaders:
         self._get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the request through, and see to the answer."""
         response = self._get_response(request)
         # an answer with an ETag is meant to be kept by its reader and asked about again
         response.headers.setdefault("Cache-Control", "private, no-cache" if response.has_header("ETag") else "no-store")

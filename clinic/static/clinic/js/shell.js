@@ -1,0 +1,6 @@
+// What every page does for who is signed in: the tally of open alerts, the cover when the session has ended, the kept form.
+import { watchAlerts } from "./tally.js";
+import { fillKept } from "./kept.js";
+
+watchAlerts();
+fillKept();

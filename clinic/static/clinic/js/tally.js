@@ -1,0 +1,43 @@
+// Asks every few seconds how many alerts are open. Being asked by a page keeps no session alive: the server knows it as a poll.
+import { coverPage } from "./cover.js";
+
+const EVERY = 4000;
+
+export function watchAlerts() {
+  const news = document.querySelector("[data-tally-news]");
+  if (!news) return;
+  const tally = document.querySelector("[data-tally]");
+  let newest = null;
+
+  function show({ open, critical, latest, word }) {
+    if (tally) {
+      tally.hidden = open === 0;
+      tally.dataset.critical = critical;
+      tally.textContent = open;
+      const unseen = document.createElement("span");
+      unseen.className = "unseen";
+      unseen.textContent = critical ? ` open, ${critical} critical` : " open";
+      tally.append(unseen);
+    }
+    if (newest !== null && latest > newest) {
+      news.textContent = word;
+      document.dispatchEvent(new CustomEvent("clinic:alerts", { detail: { open, critical } }));
+    }
+    newest = latest;
+  }
+
+  async function ask() {
+    if (document.hidden) return;
+    try {
+      const answer = await fetch(news.dataset.address, { headers: { Accept: "application/json" }, redirect: "error" });
+      if (answer.status === 401) return coverPage();
+      if (answer.ok) show(await answer.json());
+    } catch {
+      // no signal, or the server is away: the next turn asks again
+    }
+  }
+
+  ask();
+  setInterval(ask, EVERY);
+  document.addEventListener("visibilitychange", ask);
+}

@@ -1,0 +1,102 @@
+"""A page with one form that does one thing: shown, sent, refused with what was typed still in it, or done and left.
+
+    def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+        ...
+        act = Act(title="Pause", submit="Pause", back=reverse("plan", args=[episode_id]))
+        return answer(request, act, PauseForm(request.POST or None), lambda said: pause_episode(actor=…, **said))
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, cast
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+
+from clinic.errors import Denied, NotFound, Refusal, Stale
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Act:
+    """What the page around the form says, and where it leads afterwards."""
+
+    title: str
+    submit: str
+    back: str
+    over: str = ""
+    lead: str = ""
+    caution: str = ""
+    done: str = ""
+    template: str = "act.html"
+    extra: Mapping[str, object] = field(default_factory=dict)
+
+
+def actor_of(request: HttpRequest) -> Staff:
+    """Who is signed in; pages are closed to strangers before any view is asked."""
+    return cast("Staff", request.user)
+
+
+def answer(
+    request: HttpRequest,
+    act: Act,
+    form: forms.Form,
+    do: Callable[[dict[str, Any]], object],
+    *,
+    fresh: Callable[[], int] | None = None,
+) -> HttpResponse:
+    """Show the form; when it is sent and fits, do it and go back to where it came from.
+
+    A refusal is said above the form, which keeps what was typed. After a Stale one the form carries the version that stands
+    now (`fresh`), so that sending it again is a decision made in view of what changed. What is not there or not theirs to do is
+    for the error pages.
+    """
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                do(form.cleaned_data)
+            except (NotFound, Denied):
+                raise
+            except Refusal as refusal:
+                status = refusal.status
+                form.add_error(None, refusal.sentence)
+                if isinstance(refusal, Stale) and fresh is not None:
+                    form.data = form.data.copy()
+                    form.data["version"] = str(fresh())
+            else:
+                messages.success(request, act.done or f"{act.title}: done.")
+                return HttpResponseRedirect(act.back)
+    return render(request, act.template, {"act": act, "form": form, **act.extra}, status=status)
+
+
+class DayInput(forms.DateInput):
+    """A day, asked for with the browser's own calendar."""
+
+    input_type = "date"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d")
+
+
+class TimeOfDayInput(forms.TimeInput):
+    """A time of day with minutes."""
+
+    input_type = "time"
+
+    def __init__(self) -> None:
+        super().__init__(format="%H:%M")
+
+
+class Version(forms.IntegerField):
+    """The version of the row that the form was made from, carried along unseen."""
+
+    widget = forms.HiddenInput
+
+    def __init__(self) -> None:
+        super().__init__(min_value=0)

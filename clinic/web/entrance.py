@@ -1,0 +1,120 @@
+"""Being signed in is the rule, an open page the exception; and a session ends when nobody uses it.
+
+A view is open where it says so (`login_not_required`). A view that is asked by the page itself every few seconds says
+`poll`: it is answered, and does not keep a session alive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+from urllib.parse import urlencode
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic import clock
+from clinic.staff import sessions
+from clinic.web import kept
+
+View = TypeVar("View", bound=Callable[..., HttpResponse])
+SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
+STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
+OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
+
+
+def begin(request: HttpRequest, *, zone: str, at: datetime) -> None:
+    """A session begins: its age and idleness count from here, and times are shown in this zone."""
+    request.session[SINCE] = request.session[SEEN] = at.isoformat()
+    request.session[ZONE] = zone
+    request.session.pop(OWNER, None)
+
+
+def poll(view: View) -> View:
+    """Mark a view that pages ask by themselves: being asked is no sign that anybody is there."""
+    view.is_poll = True  # type: ignore[attr-defined]
+    return view
+
+
+def is_poll(view: object) -> bool:
+    """Whether a view is one that pages ask by themselves."""
+    return bool(getattr(view, "is_poll", False))
+
+
+class IdleTimeOut:
+    """Ends a session that nobody used for settings.IDLE_SECONDS, or that is older than settings.SESSION_HOURS."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self._get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the request through, and see to the answer."""
+        at = clock.now()
+        if request.user.is_authenticated:
+            if self._is_over(request, at):
+                owner = str(request.user.pk)
+                sessions.time_out(request.user)
+                logout(request)
+                request.session[OWNER] = owner
+            else:
+                timezone.activate(request.session.get(ZONE, settings.TIME_ZONE))
+        try:
+            return self._get_response(request)
+        finally:
+            timezone.deactivate()
+
+    def process_view(self, request: HttpRequest, view: object, args: Any, kwargs: Any) -> None:
+        """Somebody is there, unless the page asked by itself."""
+        if request.user.is_authenticated and not is_poll(view):
+            at, seen = clock.now(), request.session.get(SEEN)
+            if seen is None or at - datetime.fromisoformat(seen) >= STAMP_EVERY:
+                request.session[SEEN] = at.isoformat()
+
+    @staticmethod
+    def _is_over(request: HttpRequest, at: datetime) -> bool:
+        seen, since = request.session.get(SEEN), request.session.get(SINCE)
+        idle = seen is not None and at - datetime.fromisoformat(seen) > timedelta(seconds=settings.IDLE_SECONDS)
+        old = since is not None and at - datetime.fromisoformat(since) > timedelta(hours=settings.SESSION_HOURS)
+        return idle or old
+
+
+class SignInRequired(LoginRequiredMiddleware):
+    """Sends strangers to the sign-in page and keeps what they had typed; has people choose a password of their own."""
+
+    def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
+        """Refuse strangers where the view is not open; then see to a password that a lead has given."""
+        answer: HttpResponse | None = super().process_view(request, view, args, kwargs)
+        if answer is not None or not request.user.is_authenticated or not getattr(view, "login_required", True):
+            return answer
+        name = request.resolver_match.url_name if request.resolver_match else ""
+        if request.user.password_given_at is not None and name not in OPEN_TO_GIVEN_PASSWORDS and not is_poll(view):
+            return redirect("password")
+        if request.method == "POST" and (form := kept.waiting(request)) and form.path == request.get_full_path():
+            kept.drop(request)
+        return None
+
+    def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:
+        """A page that asks by itself is told; a person is led to the sign-in page and comes back afterwards."""
+        if is_poll(view) or "application/json" in request.headers.get("Accept", ""):
+            return JsonResponse({"signed_in": False, "detail": "You are not signed in."}, status=401)
+        return to_sign_in(request)
+
+
+def to_sign_in(request: HttpRequest) -> HttpResponse:
+    """The way to the sign-in page and back. What was posted is kept for whoever's session it was."""
+    page = request.get_full_path()
+    if request.method == "POST":
+        kept.keep(request, request.session.get(OWNER, ""))
+        page = kept.page_of(request)
+    elif request.method not in ("GET", "HEAD"):
+        page = kept.page_of(request)
+    address = f"{reverse('sign_in')}?{urlencode({'next': page})}"
+    if request.headers.get("HX-Request") == "true":
+        return HttpResponse(status=401, headers={"HX-Redirect": address})
+    return HttpResponseRedirect(address)

@@ -1,0 +1,123 @@
+"""What the frame of every page shows: the ways open to who is signed in, who that is, and where news comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+
+from clinic import access, clock
+from clinic.access import Action
+from clinic.web import kept
+
+if TYPE_CHECKING:
+    from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A page of the main navigation: its address by name, and the action without which nobody goes there."""
+
+    name: str
+    title: str
+    action: Action
+    tally: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A way that is open to who is signed in."""
+
+    title: str
+    address: str
+    here: bool
+    tally: bool
+
+
+WAYS = (
+    Way("today", "Today", Action.RECORD),
+    Way("caseload", "Caseload", Action.SEE_CASELOAD),
+    Way("bench", "Bench", Action.ANSWER_ADJUSTMENT),
+    Way("people", "People", Action.SEE_PERSON),
+    Way("alerts", "Alerts", Action.SEE_ALERTS, tally=True),
+    Way("staff", "Staff", Action.SEE_STAFF),
+    Way("trail", "Trail", Action.SEE_TRAIL),
+)
+
+
+def address_of(name: str) -> str:
+    """The address of a named page, or nothing where no app has it."""
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""
+
+
+def first_page(actor: Staff, at: datetime) -> str:
+    """Where somebody begins: the first page that their roles open, or their own password page where none does."""
+    open_ways = (address_of(way.name) for way in WAYS if access.reach(actor, way.action, at))
+    return next(filter(None, open_ways), reverse("password"))
+
+
+class Shell:
+    """Worked out only as far as a page asks for it, so that an error page need not touch the database."""
+
+    def __init__(self, request: HttpRequest) -> None:
+        self._request = request
+        self.clinic = settings.CLINIC_NAME
+        self.demo = settings.DEMO
+
+    @cached_property
+    def _actor(self) -> Staff | None:
+        user = getattr(self._request, "user", None)
+        return user if user is not None and user.is_authenticated else None
+
+    @cached_property
+    def who(self) -> str:
+        """The name of who is signed in."""
+        return self._actor.name if self._actor else ""
+
+    @cached_property
+    def roles(self) -> str:
+        """Their roles today, in words."""
+        if self._actor is None:
+            return ""
+        return ", ".join(sorted(role.label for role in self._actor.roles_on(clock.now().date())))
+
+    @cached_property
+    def places(self) -> list[Place]:
+        """The pages open to them, with the present one marked."""
+        if self._actor is None:
+            return []
+        at, path = clock.now(), self._request.path
+        found = [(way, address_of(way.name)) for way in WAYS if access.reach(self._actor, way.action, at)]
+        return [
+            Place(way.title, address, path == address or (address != "/" and path.startswith(address)), way.tally)
+            for way, address in found
+            if address
+        ]
+
+    @cached_property
+    def home(self) -> str:
+        """Where the clinic's name leads."""
+        return self.places[0].address if self.places else "/"
+
+    @cached_property
+    def tally_address(self) -> str:
+        """Where the number of open alerts is asked for."""
+        return address_of("alerts_tally") if any(place.tally for place in self.places) else ""
+
+    @cached_property
+    def kept(self) -> kept.Kept | None:
+        """A form that was filled in and could not be taken because the session had ended."""
+        return kept.waiting(self._request) if self._actor else None
+
+
+def shell(request: HttpRequest) -> dict[str, Shell]:
+    """Context processor: `shell` in every template."""
+    return {"shell": Shell(request)}

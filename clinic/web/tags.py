@@ -1,0 +1,95 @@
+"""Template tags that every page has without loading them (`builtins` in the settings).
+
+{% logo %} · {% mark "ready" %} · {% say "lapsed" %} · {% say "critical" "3 over" %}
+{% note "check" "Not proven" %}<p>…</p>{% endnote %}           kinds: good, yours, check, stop
+{% field form.name %}                                          label, control, help and faults; choices become keys
+{% pages page %}                                               newer and older of a clinic.web.pages.Page
+{{ instant|moment }} 25 Nov 2026, 14:05 · {{ instant|clock }} 14:05 · {{ day|day }} 25 Nov 2026 (in the site's zone)
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from django import forms, template
+from django.forms.boundfield import BoundField
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from clinic.web import marks
+
+register = template.Library()
+_CHOICES = (forms.RadioSelect, forms.CheckboxSelectMultiple)
+
+
+@register.simple_tag
+def logo() -> SafeString:
+    """Our own sign."""
+    return mark_safe(marks.logo())  # noqa: S308 - our own drawing
+
+
+@register.simple_tag
+def mark(name: str, size: int = 18) -> SafeString:
+    """A mark without its word: only where the word stands beside it already."""
+    return mark_safe(marks.mark(name, size))  # noqa: S308 - our own drawing, its name escaped
+
+
+@register.simple_tag
+def say(name: str, word: str = "") -> SafeString:
+    """Mark and word."""
+    return mark_safe(marks.say(name, str(word)))  # noqa: S308 - name and word are escaped there
+
+
+@register.simple_block_tag
+def note(content: str, kind: str, head: str = "", level: int = 0) -> SafeString:
+    """A plate: its sign in a filled cell; then what it is, why, what to do now. `level` makes the head a heading."""
+    tag = f"h{level}" if level else "p"
+    heading = format_html(f'<{tag} class="note-head">{{}}</{tag}>', head) if head else ""
+    return format_html(
+        '<div class="note note-{}"><span class="note-sign">{}</span><div>{}{}</div></div>',
+        kind,
+        mark_safe(marks.mark(kind, 22)),  # noqa: S308 - our own drawing, its name escaped
+        heading,
+        content,
+    )
+
+
+@register.inclusion_tag("parts/field.html")
+def field(bound: BoundField, label: str = "") -> dict[str, Any]:
+    """One field of a form with everything that belongs to it."""
+    widget = bound.field.widget
+    kind = "keys" if isinstance(widget, _CHOICES) else "tick" if isinstance(widget, forms.CheckboxInput) else "line"
+    return {"field": bound, "kind": kind, "label": label or bound.label}
+
+
+@register.inclusion_tag("parts/pages.html", takes_context=True)
+def pages(context: template.Context, page: Any) -> dict[str, Any]:
+    """The way to newer and older rows."""
+    return {"page": page, "request": context.get("request")}
+
+
+def _local(at: datetime) -> datetime:
+    return timezone.localtime(at) if timezone.is_aware(at) else at
+
+
+@register.filter
+def day(value: date | datetime | None) -> str:
+    """25 Nov 2026: the month by name, so that nobody can read it the wrong way round."""
+    if value is None:
+        return ""
+    local = _local(value) if isinstance(value, datetime) else value
+    return f"{local.day} {local:%b %Y}"
+
+
+@register.filter
+def clock(value: datetime | None) -> str:
+    """14:05 in the site's zone."""
+    return "" if value is None else f"{_local(value):%H:%M}"
+
+
+@register.filter
+def moment(value: datetime | None) -> str:
+    """25 Nov 2026, 14:05 in the site's zone."""
+    return "" if value is None else f"{day(value)}, {clock(value)}"
