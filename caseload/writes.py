@@ -35,7 +35,7 @@ def fit(row: Model) -> None:
         row.clean_fields(exclude=keys)
     except ValidationError as error:
         said = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
-        raise Invalid("Something is missing or does not fit: " + "; ".join(said), reasons=said) from error
+        raise Invalid("Something is missing or does not fit.", reasons=said) from error
 
 
 @contextmanager
@@ -64,10 +64,7 @@ def unless_stale(row: Versioned, version: int, subject: str, *, zone: str) -> No
     if row.version == version:
         return
     since = changes_since(subject, row.pk, version, zone=zone)
-    what = "; ".join(since) or "no account of the change was found"
-    raise Stale(
-        f"Somebody else changed this meanwhile: {what}. Look at it as it stands now, then decide.", reasons=since
-    )
+    raise Stale("Somebody else changed this meanwhile. Look at it as it stands now, then decide.", reasons=since)
 
 
 def changes_since(subject: str, subject_id: object, version: int, *, zone: str) -> list[str]:

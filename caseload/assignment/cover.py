@@ -41,7 +41,7 @@ def arrange_cover(
     at = clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
     if last_day < first_day:
-        raise Invalid("The last day of the cover lies before the first.", reasons=["last day: before the first"])
+        raise Invalid("The last day of the cover lies before the first.")
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     if episode_id is not None:
         episodes = [access.get(actor, Action.ARRANGE_COVER, rows, at=at, pk=episode_id)]
@@ -81,7 +81,7 @@ def _days(first: date, last: date, zone: str) -> DateTimeTZRange:
 def _sensible(episodes: Sequence[Episode], staff_id: UUID, away_id: UUID | None) -> None:
     """Nobody covers for themselves; there must be somebody to cover; a closed episode needs no cover."""
     if staff_id == away_id:
-        raise Invalid("Nobody can stand in for themselves. Choose a colleague.", reasons=["staff: is the one away"])
+        raise Invalid("Nobody can stand in for themselves. Choose a colleague.")
     if not episodes:
         raise Invalid("They carry nobody on those days: there is nothing to cover.")
     closed = next((episode for episode in episodes if episode.closed_at is not None), None)

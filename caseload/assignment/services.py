@@ -50,7 +50,7 @@ def reassign(
         return standing
     _as_seen(standing, standing_id, version, zone=episode.site.time_zone)
     if not reason.strip():
-        raise Invalid("Say why they are moved: their next therapist will want to know.", reasons=["reason: is missing"])
+        raise Invalid("Say why they are moved: their next therapist will want to know.")
     staff = carrier(staff_id, at)
     end_standing(episode, actor=actor, at=at, end=at, reason=reason)
     return begin_assignment(episode, staff, actor=actor, at=at, since=at, reason=reason)
@@ -66,7 +66,7 @@ def end_assignment(*, actor: Staff, assignment_id: UUID, version: int, reason: s
         return row
     unless_stale(row, version, "assignment", zone=row.episode.site.time_zone)
     if not reason.strip():
-        raise Invalid("Say why: the person has nobody from now on.", reasons=["reason: is missing"])
+        raise Invalid("Say why: the person has nobody from now on.")
     ended = end_standing(row.episode, actor=actor, at=at, end=at, reason=reason)
     if ended is None or ended.pk != row.pk:
         raise Conflict("This assignment has not begun yet. Reassign when it has.")

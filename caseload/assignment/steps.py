@@ -26,11 +26,9 @@ def carrier(staff_id: UUID, at: datetime) -> Staff:
     """A member of staff who may be given an episode at an instant; anybody else is refused with a reason."""
     staff = Staff.objects.filter(pk=staff_id).first()
     if staff is None:
-        raise Invalid("There is no such member of staff. Choose one of the list.", reasons=["staff: unknown"])
+        raise Invalid("There is no such member of staff. Choose one of the list.")
     if access.reach(staff, Action.CARRY_EPISODE, at) is None:
-        raise Invalid(
-            f"{staff.name} cannot carry anybody then: no therapist on that day.", reasons=["staff: no therapist"]
-        )
+        raise Invalid(f"{staff.name} cannot carry anybody then: no therapist on that day.")
     return staff
 
 

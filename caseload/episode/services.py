@@ -31,9 +31,9 @@ def pause_episode(
     episode = _open_episode(actor, Action.PAUSE_EPISODE, episode_id, at)
     first_day = first_day or clock.local_day(at, episode.site.time_zone)
     if back_on is not None and back_on <= first_day:
-        raise Invalid("They come back before the pause begins.", reasons=["back on: not after the first day"])
+        raise Invalid("They come back before the pause begins.")
     if not reason.strip():
-        raise Invalid("Say why: a colleague will ask.", reasons=["reason: is missing"])
+        raise Invalid("Say why: a colleague will ask.")
     pause = Pause(episode=episode, period=DateRange(first_day, back_on), reason=reason.strip())
     fit(pause)
     with refused_as(lambda: _standing(pause), "pause_one_at_a_time"):
@@ -68,9 +68,9 @@ def transfer_episode(*, actor: Staff, episode_id: UUID, version: int, site_id: U
     unless_stale(episode, version, "episode", zone=episode.site.time_zone)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site. Choose one of the list.", reasons=["site: unknown"])
+        raise Invalid("There is no such site. Choose one of the list.")
     if not reason.strip():
-        raise Invalid("Say why: both sites will ask.", reasons=["reason: is missing"])
+        raise Invalid("Say why: both sites will ask.")
     came_from = episode.site.name
     episode.site, episode.version = site, episode.version + 1
     episode.save(update_fields=["site", "version"])

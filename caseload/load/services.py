@@ -29,7 +29,7 @@ def set_load_weights(*, actor: Staff, weights: Mapping[str, Minutes]) -> None:
         if not (0 <= w.one <= WEEK and 0 <= w.extra <= WEEK)
     ]
     if said:
-        raise Invalid("These weights cannot be: " + "; ".join(said), reasons=said)
+        raise Invalid("These weights cannot be.", reasons=said)
     for phase, weight in weights.items():
         LoadWeight.objects.update_or_create(
             phase=phase, defaults={"minutes_per_week": weight.one, "both_sides_extra": weight.extra}

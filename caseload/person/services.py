@@ -26,7 +26,7 @@ def add_person(*, actor: Staff, site_id: UUID, details: PersonDetails) -> Person
     access.permit(actor, Action.TAKE_REFERRAL, at)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site. Choose one of the list.", reasons=["site: unknown"])
+        raise Invalid("There is no such site. Choose one of the list.")
     return new_person(details, site, actor=actor, at=at)
 
 
@@ -57,9 +57,9 @@ def add_weight(*, actor: Staff, person_id: UUID, kg: Decimal, measured_on: date)
     at = clock.now()
     person = access.get(actor, Action.EDIT_PERSON, Person.objects.select_related("site"), at=at, pk=person_id)
     if not person.born_on <= measured_on <= clock.local_day(at, person.site.time_zone):
-        raise Invalid("Check the day: a weight is noted for today or a day before.", reasons=["measured on: cannot be"])
+        raise Invalid("Check the day: a weight is noted for today or a day before.")
     if not 0 < kg < 400:
-        raise Invalid("Check the weight: it is asked for in kilograms.", reasons=["kg: between 0 and 400"])
+        raise Invalid("Check the weight: it is asked for in kilograms.")
     weight, _ = Weight.objects.update_or_create(person=person, measured_on=measured_on, defaults={"kg": kg})
     trail.record(actor, "person.weighed", "person", person.pk, at=at, detail={"measured_on": measured_on.isoformat()})
     return weight

@@ -42,7 +42,7 @@ def next_number(year: int) -> str:
 def plausible(details: PersonDetails, this_year: int) -> None:
     """A birth date in the future, or so long ago that it is surely mistyped, is refused."""
     if not this_year - OLDEST <= details.born_on.year <= this_year:
-        raise Invalid(f"Check the birth date: {details.born_on.year} cannot be.", reasons=["born on: cannot be"])
+        raise Invalid(f"Check the birth date: {details.born_on.year} cannot be.")
 
 
 def taken(number: str) -> Conflict:

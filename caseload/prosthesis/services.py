@@ -27,9 +27,7 @@ def register_prosthesis(
     at = clock.now()
     episode = access.get(actor, Action.KEEP_DEVICES, Episode.objects.select_related("person"), at=at, pk=episode_id)
     if episode.side not in ("", Side.BOTH, side):
-        raise Invalid(
-            f"The prosthesis of {episode.person.full_name} is {episode.side}.", reasons=["side: is the other"]
-        )
+        raise Invalid(f"The prosthesis of {episode.person.full_name} is {episode.side}.")
     _scale(resistance_low, resistance_high)
     prosthesis = Prosthesis(
         episode=episode, side=side, label=label.strip(), resistance_low=resistance_low, resistance_high=resistance_high
@@ -97,7 +95,7 @@ def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, o
     prosthesis = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
     part = prosthesis.components.filter(pk=component_id).first()
     if part is None:
-        raise Invalid("There is no such part on this prosthesis.", reasons=["component: unknown"])
+        raise Invalid("There is no such part on this prosthesis.")
     on = on or clock.local_day(at, prosthesis.episode.site.time_zone)
     part.period = DateRange(part.period.lower, max(on, part.period.lower))
     part.save(update_fields=["period"])
@@ -122,4 +120,4 @@ def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> None:
 
 def _scale(low: int, high: int) -> None:
     if not 0 <= low < high <= 99:
-        raise Invalid("The scale runs from a lower to a higher mark, 0 to 99.", reasons=["resistance: no scale"])
+        raise Invalid("The scale runs from a lower to a higher mark, 0 to 99.")

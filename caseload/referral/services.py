@@ -41,7 +41,7 @@ def take_referral(
     access.permit(actor, Action.TAKE_REFERRAL, at)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site. Choose one of the list.", reasons=["site: unknown"])
+        raise Invalid("There is no such site. Choose one of the list.")
     if (person_id is None) == (person is None):
         raise Invalid("Give either somebody who is known here, or the details of somebody new.")
     _sensible(details, today=clock.local_day(at, site.time_zone))
@@ -87,7 +87,7 @@ def end_referral(*, actor: Staff, referral_id: UUID, version: int, reason: str) 
         raise Conflict(f"{referral.person.full_name} has been assigned meanwhile. Close the episode instead.")
     unless_stale(referral, version, "referral", zone=referral.site.time_zone)
     if not reason.strip():
-        raise Invalid("Say why they will not be seen here.", reasons=["reason: is missing"])
+        raise Invalid("Say why they will not be seen here.")
     referral.ended_at, referral.end_reason, referral.version = at, reason.strip(), referral.version + 1
     fit(referral)
     referral.save(update_fields=["ended_at", "end_reason", "version"])
@@ -106,4 +106,4 @@ def _sensible(details: ReferralDetails, *, today: date) -> None:
     if unknown:
         said.append(f"features: unknown: {', '.join(sorted(unknown))}")
     if said:
-        raise Invalid("The referral contradicts itself: " + "; ".join(said), reasons=said)
+        raise Invalid("The referral cannot be taken like this.", reasons=said)

@@ -72,6 +72,6 @@ def decline_request(*, actor: Staff, request_id: UUID, version: int, reason: str
     at = clock.now()
     request = open_request(actor, Action.ANSWER_ADJUSTMENT, request_id, version, at=at)
     if not reason.strip():
-        raise Invalid("Say why: whoever asked will read it.", reasons=["reason: is missing"])
+        raise Invalid("Say why: whoever asked will read it.")
     answer(request, RequestState.DECLINED, actor=actor, at=at, text=reason)
     return request

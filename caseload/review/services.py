@@ -45,7 +45,7 @@ def put_off_review(*, actor: Staff, review_id: UUID, version: int, due_on: date,
     review = _to_come(actor, review_id, version, at)
     _ahead(due_on, review.episode, at)
     if not reason.strip():
-        raise Invalid("Say why it is put off.", reasons=["reason: is missing"])
+        raise Invalid("Say why it is put off.")
     before = review.due_on
     review.due_on, review.note, review.version = due_on, reason.strip(), review.version + 1
     fit(review)
@@ -61,7 +61,7 @@ def cancel_review(*, actor: Staff, review_id: UUID, version: int, reason: str) -
     at = clock.now()
     review = _to_come(actor, review_id, version, at)
     if not reason.strip():
-        raise Invalid("Say why it is no longer needed.", reasons=["reason: is missing"])
+        raise Invalid("Say why it is no longer needed.")
     review.cancelled_at, review.note, review.version = at, reason.strip(), review.version + 1
     fit(review)
     review.save(update_fields=["cancelled_at", "note", "version"])
@@ -84,4 +84,4 @@ def _to_come(actor: Staff, review_id: UUID, version: int, at: datetime) -> Plann
 
 def _ahead(due_on: date, episode: Episode, at: datetime) -> None:
     if due_on < clock.local_day(at, episode.site.time_zone):
-        raise Invalid("A review is planned for today or a day to come.", reasons=["due on: has passed"])
+        raise Invalid("A review is planned for today or a day to come.")

@@ -45,7 +45,7 @@ def plan_visits(
     if episode.closed_at is not None:
         raise Conflict(f"The episode of {episode.person.full_name} is closed.")
     if not 1 <= weeks <= LONGEST_SERIES:
-        raise Invalid(f"A series has 1 to {LONGEST_SERIES} weeks.", reasons=["weeks: out of range"])
+        raise Invalid(f"A series has 1 to {LONGEST_SERIES} weeks.")
     staff = carrier(staff_id, at) if staff_id else _carried_by(episode, at)
     starts = [clock.instant_of(day + timedelta(weeks=week), wall, episode.site.time_zone) for week in range(weeks)]
     visits = [
@@ -68,7 +68,7 @@ def set_visit_state(*, actor: Staff, visit_id: UUID, version: int, state: str, n
     """
     at = clock.now()
     if state not in VisitState.values:
-        raise Invalid("A session is planned, came, missed or cancelled.", reasons=["state: unknown"])
+        raise Invalid("A session is planned, came, missed or cancelled.")
     action = Action.RECORD if state in (VisitState.CAME, VisitState.MISSED) else Action.PLAN_VISIT
     rows = Visit.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
     visit = access.get(actor, action, rows, at=at, pk=visit_id)
@@ -76,7 +76,7 @@ def set_visit_state(*, actor: Staff, visit_id: UUID, version: int, state: str, n
         return visit
     unless_stale(visit, version, "visit", zone=visit.site.time_zone)
     if state == VisitState.CAME and visit.starts_at > at + timedelta(hours=12):
-        raise Invalid("This session lies ahead: nobody can have come yet.", reasons=["state: too early"])
+        raise Invalid("This session lies ahead: nobody can have come yet.")
     visit.state, visit.version = state, visit.version + 1
     visit.note = visit.note if note is None else note.strip()
     fit(visit)
@@ -91,7 +91,7 @@ def _carried_by(episode: Episode, at: datetime) -> Staff:
     """The therapist who carries an episode."""
     row = Assignment.objects.filter(episode=episode, period__contains=at).select_related("staff").first()
     if row is None:
-        raise Invalid("Nobody carries this person now. Name who will see them.", reasons=["staff: is missing"])
+        raise Invalid("Nobody carries this person now. Name who will see them.")
     return row.staff
 
 

@@ -1,24 +1,24 @@
 """A page with one form that does one thing: shown, sent, refused with what was typed still in it, or done and left.
 
-    def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:
-        ...
-        act = Act(title="Pause", submit="Pause", back=reverse("plan", args=[episode_id]))
-        return answer(request, act, PauseForm(request.POST or None), lambda said: pause_episode(actor=…, **said))
+def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    ...
+    act = Act(title="Pause", submit="Pause", back=reverse("plan", args=[episode_id]))
+    return answer(request, act, PauseForm(request.POST or None), lambda said: pause_episode(actor=…, **said))
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, cast
+from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from clinic.errors import Denied, NotFound, Refusal, Stale
-from clinic.staff.models import Staff
+from clinic.errors import Refusal, Stale
+from clinic.web.forms import refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,11 +36,6 @@ class Act:
     extra: Mapping[str, object] = field(default_factory=dict)
 
 
-def actor_of(request: HttpRequest) -> Staff:
-    """Who is signed in; pages are closed to strangers before any view is asked."""
-    return cast("Staff", request.user)
-
-
 def answer(
     request: HttpRequest,
     act: Act,
@@ -51,9 +46,9 @@ def answer(
 ) -> HttpResponse:
     """Show the form; when it is sent and fits, do it and go back to where it came from.
 
-    A refusal is said above the form, which keeps what was typed. After a Stale one the form carries the version that stands
-    now (`fresh`), so that sending it again is a decision made in view of what changed. What is not there or not theirs to do is
-    for the error pages.
+    A refusal is said above the form, which keeps what was typed. After a Stale one the form carries the version that
+    stands now (`fresh`), so that sending it again is a decision made in view of what changed. What is not there, or not
+    theirs to do, is for the error pages.
     """
     status = 200
     if request.method == "POST":
@@ -61,11 +56,8 @@ def answer(
         if form.is_valid():
             try:
                 do(form.cleaned_data)
-            except (NotFound, Denied):
-                raise
             except Refusal as refusal:
-                status = refusal.status
-                form.add_error(None, refusal.sentence)
+                status = refused(form, refusal)
                 if isinstance(refusal, Stale) and fresh is not None:
                     form.data = form.data.copy()
                     form.data["version"] = str(fresh())
