@@ -22,6 +22,11 @@ def now() -> datetime:
     return _set_to.get() or datetime.now(tz=UTC)
 
 
+def is_set() -> bool:
+    """Whether the work in hand lives at an instant that was set: nobody waits for its news right now."""
+    return _set_to.get() is not None
+
+
 @contextmanager
 def at_instant(instant: datetime) -> Iterator[None]:
     """Let `now` answer `instant` (aware) inside the block; only where settings.CLOCK_CAN_BE_SET (demo and tests)."""

@@ -4,6 +4,7 @@ import logging
 
 from django.db import transaction
 
+from clinic import clock
 from clinic.celery import app
 
 log = logging.getLogger(__name__)
@@ -12,6 +13,8 @@ DRAIN = "clinic.tasks.drain_outbox"
 
 def wake_after_commit() -> None:
     """Ask for the outbox to be emptied once the transaction in hand is committed; asked twice, it is done once."""
+    if clock.is_set():  # a simulated day: whoever simulates it empties the outbox too
+        return
     connection = transaction.get_connection()
     if not any(hook[1] is _wake for hook in connection.run_on_commit):
         transaction.on_commit(_wake, robust=True)
