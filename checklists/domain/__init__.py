@@ -3,11 +3,15 @@
 The contract is SEMANTICS.md in this folder; code and tests cite its sections.
 """
 
+from .deadline import Deadline
 from .entry import Entry, same_content
+from .episode import Alert, Episode, Replayed, StaleSnapshot
 from .errors import EntryRefused, ProtocolRefused
 from .kinds import CHOICES, FIELDS, KINDS
+from .knee import MODE_CHECKS, KneeState
 from .protocol import Protocol, load_protocol
 from .reading import parse_entry
+from .record import Refused
 from .rule import BUILTIN_RULES, BuiltinRule, Rule
 
 __all__ = [
@@ -15,12 +19,20 @@ __all__ = [
     "CHOICES",
     "FIELDS",
     "KINDS",
+    "MODE_CHECKS",
+    "Alert",
     "BuiltinRule",
+    "Deadline",
     "Entry",
     "EntryRefused",
+    "Episode",
+    "KneeState",
     "Protocol",
     "ProtocolRefused",
+    "Refused",
+    "Replayed",
     "Rule",
+    "StaleSnapshot",
     "load_protocol",
     "parse_entry",
     "same_content",

@@ -9,7 +9,6 @@ from .places import Spot
 from .vocabulary import Vocabulary
 
 LISTS = frozenset({"tags", "deviations", "features", "of"})  # one common member is enough
-_OPEN = frozenset({"id", "episode", "at", "by", "seq", "note", "clock_offset_s"})  # differ from entry to entry
 _JUDGED = tuple(kind for kind in KINDS if kind != "struck_out")  # strike-outs are in no rule's sequence
 
 
@@ -27,6 +26,12 @@ class Atom:
     def closed(self) -> bool:
         """Whether the verdict follows from the shape of an entry alone (see shape.py)."""
         return not self.asks_measures and all(name in CLOSED_FIELDS for name, _ in self.values)
+
+    @property
+    def closed_part(self) -> "Atom":
+        """The tests that the shape of an entry decides; where they fail, the atom is false for all entries of the shape."""
+        values = tuple(value for value in self.values if value[0] in CLOSED_FIELDS)
+        return Atom(values, self.steps, (), self.asks_steps, False)
 
     def holds(self, entry: Mapping[str, Any], tags: frozenset[str]) -> bool:
         """Whether an entry, defaults filled in, has every named field with one of the values."""

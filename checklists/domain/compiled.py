@@ -2,15 +2,49 @@
 
 from typing import TYPE_CHECKING
 
-from .shape import Shapes
+from .facts import AttemptFacts, Facts
+from .monitor import View, Watch
+from .plan import Plan
+from .program import Program
+from .rule import BUILTIN_RULES
+from .shape import Shape, Shapes
+from .steps import STEPS
 
 if TYPE_CHECKING:
     from .protocol import Protocol
 
 
 class Compiled:
-    """The compiled form of a protocol."""
+    """The compiled form of a protocol. Rules have numbers here: the document's in its order, then the built-in ones."""
 
     def __init__(self, protocol: "Protocol") -> None:
         self.protocol = protocol
         self.shapes = Shapes(protocol)
+        self.plans = (Plan(protocol, both=False), Plan(protocol, both=True))
+        self.programs = [Program(rule) for rule in protocol.rules.values()]
+        self.watch = Watch(self.programs, {key: check.per_knee for key, check in protocol.checks.items()})
+        self.deadlines = frozenset(number for number, one in enumerate(self.programs) if one.rule.is_deadline)
+        self.first_builtin = len(self.programs)
+        self.rule_keys = [*protocol.rules, *BUILTIN_RULES]
+        self.severities = [rule.severity for rule in (*protocol.rules.values(), *BUILTIN_RULES.values())]
+
+    def facts(self, shape: Shape, both: int) -> Facts | AttemptFacts:
+        """What follows from a shape for the fold."""
+        found = shape.facts[both]
+        if found is None:
+            step, plan = STEPS.get(shape.kind), self.plans[both]
+            if shape.kind == "attempt":
+                assert step is not None
+                found = AttemptFacts(shape, plan, step)
+            else:
+                found = Facts(shape, plan, step)
+            shape.facts[both] = found
+        return found
+
+    def view(self, shape: Shape, knee: int) -> View | bool:
+        """What a sequence's rules must do about a shape; False where it does not stand in the sequence."""
+        found = shape.views[knee]
+        if found is None:
+            found = self.watch.view(shape, knee) or False
+            shape.views[knee] = found
+        return found

@@ -11,7 +11,7 @@ from .atom import CLOSED_FIELDS
 from .kinds import RANK, WITH_SKILL
 
 if TYPE_CHECKING:
-    from .facts import Facts
+    from .facts import AttemptFacts, Facts
     from .monitor import View
     from .protocol import Protocol
 
@@ -33,8 +33,8 @@ class Shape:
         named = fields.get("skill") if self.kind in WITH_SKILL else None
         self.skill: str | None = named if named in protocol.skills else None  # a word the document has lost names none
         self.tags = frozenset(protocol.skills[self.skill].tags) if self.skill else frozenset()
-        self.facts: list[Facts | None] = [None, None]  # for a person with one prosthesis, with two
-        self.views: list[View | None] = [None, None, None]  # of the only knee, the left, the right
+        self.facts: list[Facts | AttemptFacts | None] = [None, None]  # for a person with one prosthesis, with two
+        self.views: list[View | bool | None] = [None, None, None]  # of the only knee, the left, the right
 
 
 class Shapes:

@@ -1,0 +1,95 @@
+"""A rule as a program: phases of tabulated bits with the hard nodes between them (SEMANTICS.md §3)."""
+
+from collections.abc import Callable
+from typing import Any
+
+from . import hard
+from .atom import Atom
+from .formula import All, Not, Status
+from .nodes import Nodes, may_change
+from .phase import Phase
+from .rule import Rule
+
+StatusOf = Callable[[str, int], str]  # the status of a skill just before the entry, at its instant
+BROKEN, EXPECTED = 1, 2  # bits of a verdict; of a deadline the first says that `when` is true
+
+
+class Program:
+    """One rule, compiled. Its memory in a sequence is an int where one phase is enough (`pure`), a list otherwise:
+    the states of the phases, then the memories of the hard nodes."""
+
+    def __init__(self, rule: Rule) -> None:
+        self.rule = rule
+        nodes = Nodes()
+        if rule.expect is not None:
+            outputs = (nodes.add(rule.when), nodes.add(rule.expect))
+        else:
+            assert rule.require is not None
+            outputs = (nodes.add(All((rule.when, Not(rule.require)))),)
+        self.nodes = nodes.all
+        self.outputs = outputs
+        self.atoms = [number for number, node in enumerate(self.nodes) if isinstance(node.formula, Atom)]
+        self.statuses = [number for number, node in enumerate(self.nodes) if isinstance(node.formula, Status)]
+        self._changes: dict[tuple[bool | None, ...], bool] = {}
+        self._build()
+
+    def _build(self) -> None:
+        top = max(self.nodes[number].level for number in self.outputs)
+        self.phases: list[Phase] = []
+        self.hard: list[list[tuple[int, int, tuple[int, ...]]]] = []  # after each phase: node, slot, bits of operands
+        inputs, slot = self.atoms + self.statuses, top + 1
+        for level in range(top + 1):
+            own = [
+                number
+                for number, node in enumerate(self.nodes)
+                if node.level == level and not node.hard and not isinstance(node.formula, Atom | Status)
+            ]
+            exports = list(self.outputs) if level == top else self._needed_after(level)
+            self.phases.append(Phase(self.nodes, inputs, own, exports))
+            between = [number for number, node in enumerate(self.nodes) if node.hard and node.level == level + 1]
+            self.hard.append(
+                [
+                    (number, slot + place, tuple(exports.index(arg) for arg in self.nodes[number].args))
+                    for place, number in enumerate(between)
+                    if level < top
+                ]
+            )
+            inputs, slot = exports + between, slot + len(between)
+        self.pure = top == 0 and not self.statuses
+
+    def _needed_after(self, level: int) -> list[int]:
+        needed = {number for number in self.outputs if self.nodes[number].level <= level}
+        for node in self.nodes:
+            if node.level > level:
+                needed.update(number for number in node.args if self.nodes[number].level <= level)
+        return sorted(needed)
+
+    def first_memory(self) -> Any:
+        """The memory before the first entry."""
+        if self.pure:
+            return 0
+        return [0] * len(self.phases) + [hard.first_memory(self.nodes[one[0]]) for level in self.hard for one in level]
+
+    def matters(self, atoms: tuple[bool | None, ...]) -> bool:
+        """Whether an entry with these atoms (None: differs from entry to entry) can matter to the rule at all."""
+        known = self._changes.get(atoms)
+        if known is None:
+            known = may_change(self.nodes, dict(zip(self.atoms, atoms, strict=True)), self.outputs)
+            self._changes[atoms] = known
+        return known
+
+    def run(self, memory: list[Any], letter: int, at: int, skill: str | None, status_of: StatusOf) -> int:
+        """The verdict at an entry; the memory moves on past it. `letter` holds the atoms' values."""
+        for bit, number in enumerate(self.statuses, len(self.atoms)):
+            wanted = self.nodes[number].formula
+            assert isinstance(wanted, Status)
+            of = wanted.skill or skill
+            if of is not None and status_of(of, at) in wanted.among:
+                letter |= 1 << bit
+        for level, phase in enumerate(self.phases):
+            memory[level], out = phase.step(memory[level], letter)
+            letter = out
+            for bit, (number, slot, args) in enumerate(self.hard[level], len(phase.exports)):
+                if hard.step(self.nodes[number], memory, slot, tuple(out >> one & 1 for one in args), at, skill):
+                    letter |= 1 << bit
+        return letter

@@ -1,0 +1,8 @@
+"""Statuses with their reasons."""
+
+
+class SkillStatus: ...
+
+
+def statuses(fold, moment):
+    return {}
