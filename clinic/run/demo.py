@@ -28,6 +28,9 @@ def parser() -> argparse.ArgumentParser:
         prog="manage.py demo", description="Start the demo clinic, Alder Reach. All of it is invented."
     )
     words.add_argument("--fresh", action="store_true", help="forget everything and begin again")
+    words.add_argument(
+        "--empty", action="store_true", help="without the invented people: make the first account with first_lead"
+    )
     words.add_argument("--port", type=int, default=FIRST_PORT, help="where to listen; a busy port is stepped over")
     words.add_argument(
         "--check", action="store_true", help="stop as soon as the first page has been seen, and say after how long"
@@ -77,7 +80,7 @@ def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) 
         port = _free_port(options.port)
         address = f"http://127.0.0.1:{port}"
         ours = servers.environment() | {"CLINIC_DEMO": "yes", "PUBLIC_ADDRESS": address, "WEB_PORT": str(port)}
-        _prepare(servers, ours)
+        _prepare(servers, ours, seeded=not options.empty)
         parent.listen()
         say("Starting web, worker and scheduler …")
         for name in ("web", "worker", "scheduler"):
@@ -94,14 +97,14 @@ def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) 
         say("Everything is stopped.")
 
 
-def _prepare(servers: Servers, environment: dict[str, str]) -> None:
+def _prepare(servers: Servers, environment: dict[str, str], *, seeded: bool) -> None:
     """Static files and tables at the same time, then the invented clinic."""
     command = [sys.executable, str(ROOT / "manage.py"), "collectstatic", "--no-input", "--verbosity=0"]
     collecting = subprocess.Popen(command, env=os.environ | environment, cwd=ROOT)
     try:
         servers.migrate()
-        say("Bringing the demo clinic up to today …")
-        if (ROOT / "checklists/management/commands/seed_demo.py").exists():
+        if seeded and (ROOT / "checklists/management/commands/seed_demo.py").exists():
+            say("Bringing the demo clinic up to today …")
             manage("seed_demo", environment=environment)
     finally:
         code = collecting.wait()

@@ -59,7 +59,7 @@ def _reachable(folder: Path, programme: str) -> Path:
     mark = hashlib.sha256(f"{folder}{(folder / programme).stat().st_mtime_ns}".encode()).hexdigest()[:12]
     copy = _outside() / f"programmes-{mark}"
     if not copy.exists():
-        say("Root's folder is closed to database servers: copying their programmes to a place that is not.")
+        say(f"Root's folder is closed to servers: copying {programme.rsplit('/')[-1]} to a place that is not.")
         partial = copy.with_name(f"{copy.name}.{os.getpid()}")
         shutil.copytree(folder, partial / folder.parent.name / folder.name, symlinks=True)
         libraries = (
