@@ -1,0 +1,101 @@
+"""House rules that no ready-made tool holds, each with an example that it must refuse and one that it lets pass."""
+
+import ast
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from clinic.run.places import ROOT
+
+CLOCKS = {"now", "today", "utcnow", "localtime", "monotonic", "perf_counter", "time_ns"}
+LONGEST_MODULE, LONGEST_FUNCTION = (
+    400,
+    60,
+)  # house style asks for 150 and 40; these are where review ends and refusal begins
+
+
+def _python_files(*folders: str) -> list[Path]:
+    listed = subprocess.run(
+        ["git", "ls-files", "--cached", "--others", "--exclude-standard", "*.py"],
+        cwd=ROOT, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    files = [ROOT / line for line in listed.stdout.splitlines() if "/migrations/" not in line]
+    return [
+        path for path in files if path.exists() and (not folders or str(path.relative_to(ROOT)).startswith(folders))
+    ]
+
+
+def reads_the_clock(source: str) -> list[int]:
+    """The lines that ask what time it is."""
+    calls = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)]
+    calls = [call for call in calls if not call.args or _name(call) != "localtime"]  # which may convert a given time
+    return [call.lineno for call in calls if _name(call) in CLOCKS]
+
+
+def _name(call: ast.Call) -> str:
+    if isinstance(call.func, ast.Attribute):
+        return call.func.attr
+    return call.func.id if isinstance(call.func, ast.Name) else ""
+
+
+def too_long(source: str) -> Iterator[str]:
+    """Functions that should be two."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            lines = (node.end_lineno or node.lineno) - node.lineno + 1
+            if lines > LONGEST_FUNCTION:
+                yield f"{node.name} has {lines} lines"
+
+
+@pytest.mark.parametrize("line", ["datetime.now(UTC)", "date.today()", "time.monotonic()", "clock.now()", "now()"])
+def test_the_rule_about_the_clock_refuses(line: str) -> None:
+    assert reads_the_clock(f"x = 1\ny = {line}\n") == [2]
+
+
+@pytest.mark.parametrize(
+    "line", ["f(now=at)", "entry.at + week", "x.nowhere()", "timezone.localtime(at)", "datetime.fromisoformat(t)"]
+)
+def test_the_rule_about_the_clock_lets_pass(line: str) -> None:
+    assert reads_the_clock(f"y = {line}\n") == []
+
+
+def test_the_rule_about_length_refuses_and_lets_pass() -> None:
+    body = "def f():\n" + "    x = 1\n" * LONGEST_FUNCTION
+    assert list(too_long(body)) == [f"f has {LONGEST_FUNCTION + 1} lines"]
+    assert list(too_long(body.replace("    x = 1\n", "", 1))) == []
+
+
+def test_the_safety_core_never_asks_what_time_it_is() -> None:
+    files = _python_files("checklists/domain/")
+    assert files
+    assert {str(path): lines for path in files if (lines := reads_the_clock(path.read_text()))} == {}
+
+
+def test_only_the_clock_and_the_processes_ask_what_time_it_is() -> None:
+    """One home for the time: everybody else is told."""
+    homes = (
+        "clinic/clock.py",
+        "clinic/run/",
+        "checklists/speed/measure.py",
+    )  # the last one measures how long things take
+    files = _python_files("clinic/", "caseload/", "checklists/", "api/")
+    asks = {
+        str(path.relative_to(ROOT)): lines
+        for path in files
+        if not str(path.relative_to(ROOT)).startswith(homes)
+        and (lines := [n for n in reads_the_clock(path.read_text()) if "clock.now()" not in _line(path, n)])
+    }
+    assert asks == {}
+
+
+def _line(path: Path, number: int) -> str:
+    return path.read_text().splitlines()[number - 1]
+
+
+def test_no_module_and_no_function_is_too_long() -> None:
+    files = _python_files()
+    modules = {str(path): n for path in files if (n := len(path.read_text().splitlines())) > LONGEST_MODULE}
+    functions = {str(path): names for path in files if (names := list(too_long(path.read_text())))}
+    assert (modules, functions) == ({}, {})
