@@ -15,8 +15,8 @@ from .places import Spot
 from .rule import Rule, read_rules
 from .vocabulary import RAILS, Vocabulary
 
-_REQUIRED = ("key", "version", "title", "support", "help")
-_OPTIONAL = ("gap_days", "fall_review_days", "deviations", "measures", "checks", "skills", "rules", "source", "note")
+_REQUIRED = ("key", "version", "title", "support", "help", "skills")
+_OPTIONAL = ("gap_days", "fall_review_days", "deviations", "measures", "checks", "rules", "source", "note")
 
 
 @dataclass(frozen=True, eq=False)
