@@ -37,7 +37,7 @@ MISTAKEN = (
     "start_check", "alone", "support_step", "prerequisite", "feature", "lock_verified", "walking_mode_proven",
     "no_weight_in_free_swing", "free_swing_proven_off", "free_swing_switched_on_safely", "failed_check_cleared",
     "first_stairs_down", "contralateral_before_ipsilateral", "yield_proven_after_change", "assistant_limits",
-    "fall_review",
+    "fall_review", "gap",
 )  # fmt: skip
 
 
@@ -62,6 +62,7 @@ class Resident:
     adjustments: dict[int, str] = field(default_factory=dict)
     mistake: str = ""
     situation: str = ""
+    away: tuple[int, int] | None = None
 
     @property
     def name(self) -> str:
@@ -129,8 +130,11 @@ def _closed(chance: random.Random, taken: set[str], number: int) -> Resident:
     )
     if mistake == "yield_proven_after_change":
         begins, adjustments = -330, {13: "resistance"}
+    away = (begins + 70, begins + 105) if mistake == "gap" else None
     ends = begins + (110 if mistake else chance.randint(50, 95))
-    return replace(who, begins=begins, ends=ends, referred=begins - chance.randint(8, 45), adjustments=adjustments)
+    return replace(
+        who, begins=begins, ends=ends, referred=begins - chance.randint(8, 45), adjustments=adjustments, away=away
+    )
 
 
 def _open(chance: random.Random, taken: set[str], number: int) -> Resident:

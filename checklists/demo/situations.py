@@ -35,7 +35,7 @@ class Situation:
 SITUATIONS: dict[str, Situation] = {
     "lapsed": Situation(
         "Ines Vartholm", "Stairs up were signed off half a year ago: the sign-off has lapsed.", RUNA, begins=-262,
-        quiet_from=-3, script=((-187, "come"), (-184, "sign_stairs_up")),
+        quiet_from=-3, script=((-187, "come"), (-184, "come")),
     ),
     "fall_under_review": Situation(
         "Osric Palewin", "Fell on a slope at home the day before yesterday; nobody has looked at it yet.", RUNA,
@@ -79,7 +79,7 @@ SITUATIONS: dict[str, Situation] = {
     ),
     "late_fact": Situation(
         "Sunniva Kettleby", "An unsafe attempt arrived two days late from a tablet without signal.",
-        RUNA, begins=-22, quiet_from=-3, script=((-3, "session_with_late_fact"),),
+        RUNA, begins=-22, quiet_from=-3, script=((-3, "session_with_late_fact"), (-1, "late_fact")),
     ),
     "struck_out": Situation(
         "Ottoline Prydfold", "An attempt was recorded on the wrong person and struck out.", LUCIE, begins=-30,
@@ -90,7 +90,7 @@ SITUATIONS: dict[str, Situation] = {
         script=((-5, "strike_unsafe"),), quiet_from=-5,
     ),
     "held_fact": Situation(
-        "Hamid Larksgrove", "Facts of ten days ago came in yesterday: held until a lead lets them in.", RUNA, begins=-48,
+        "Hamid Larksgrove", "Facts of ten days ago came in yesterday: held for a lead to let in.", RUNA, begins=-48,
         quiet_from=-1, script=((-1, "held_fact"),),
     ),
     "unsafe_pair": Situation(
