@@ -1,0 +1,1 @@
+"""The same services and selectors behind another door: /api/v1."""

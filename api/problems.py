@@ -1,7 +1,7 @@
 """Errors as problem details (RFC 9457), each with the stable code of clinic.errors.
 
-Three ways lead here: a Refusal of a service, an error of the framework inside a view, and whatever else answers below /api/ with
-an error (an address that does not exist, a failed precondition, a fault): all come out in one shape.
+Three ways lead here: a Refusal of a service, an error of the framework inside a view, and whatever else answers below
+/api/ with an error (an address that does not exist, a failed precondition, a fault). All come out in one shape.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class ProblemShape(serializers.Serializer[dict[str, Any]]):
     detail = serializers.CharField()
     code = serializers.CharField()
     reasons = serializers.ListField(child=serializers.CharField())
-    errors = FieldErrorShape(many=True)
+    errors = FieldErrorShape(many=True)  # type: ignore[assignment]  # RFC 9457 names no field so; ours does
 
 
 def problem(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from drf_standardized_errors.openapi import AutoSchema as ErrorDocumentingSchema
@@ -12,7 +13,19 @@ from api.problems import MEDIA_TYPE
 class Schema(ErrorDocumentingSchema):
     """Errors are documented as problem details."""
 
-    def _get_response_for_code(self, serializer: Any, status_code: Any, media_types: Any = None, **more: Any) -> Any:
+    def _get_response_for_code(
+        self, serializer: Any, status_code: Any, media_types: Any = None, direction: Any = "response"
+    ) -> Any:
         if str(status_code) >= "400":
             media_types = [MEDIA_TYPE]
-        return super()._get_response_for_code(serializer, status_code, media_types, **more)
+        inherited: Any = super()
+        return inherited._get_response_for_code(serializer, status_code, media_types, direction)
+
+    def get_operation_id(self) -> str:
+        """`referrals_get`: the endpoint's name and the method, unique and stable."""
+        return f"{camel_to_snake(type(self.view).__name__)}_{self.method.lower()}"
+
+
+def camel_to_snake(name: str) -> str:
+    """OnePerson → one_person."""
+    return re.sub(r"(?<!^)(?=[A-Z])", "_", name).lower()
