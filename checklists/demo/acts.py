@@ -95,7 +95,7 @@ def _register(desk: Desk, episode: Episode, side: str, who: Resident) -> Prosthe
 
 
 def hold_session(desk: Desk, who: Resident, begins: datetime, *, signing: bool = True) -> datetime:
-    """They come: what is recorded at the bars, what is signed off after it, how mistakes are answered. Returns its end."""
+    """They come: what is recorded, what is signed off after it, how mistakes are answered. Returns its end."""
     author = desk.carrier(desk.episodes[who.number], begins)
     if author is None:
         return begins

@@ -17,7 +17,7 @@ Act = tuple[datetime, Callable[[], None]]
 
 
 class Days:
-    """The simulator's calendar. `forgiving`: what a visitor has changed may stand in the way, and is left as they left it."""
+    """The simulator's calendar. `forgiving`: what a visitor has changed may stand in the way, and is left so."""
 
     def __init__(self, desk: Desk, residents: list[Resident], *, forgiving: bool) -> None:
         self.desk, self.residents, self.forgiving = desk, residents, forgiving

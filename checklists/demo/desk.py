@@ -1,4 +1,4 @@
-"""The hands of the simulator: acts as a member of staff, at an instant of the past, through everybody's own services."""
+"""The hands of the simulator: acts as a member of staff, at an instant of the past, through the services of all."""
 
 from __future__ import annotations
 
