@@ -7,6 +7,7 @@ from datetime import datetime
 from uuid import UUID
 
 from caseload.assignment.models import Assignment, Cover
+from caseload.load.carried import carriers
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -71,3 +72,14 @@ def _turn(row: Assignment | Cover, at: datetime) -> Turn:
         reason=row.reason,
         now=start <= at and (end is None or at < end),
     )
+
+
+def cover_of(actor: Staff, episode_id: UUID, cover_id: UUID, *, at: datetime) -> Turn:
+    """One cover of an episode. NotFound where it is not the actor's to see."""
+    rows = Cover.objects.filter(episode_id=episode_id).select_related("staff")
+    return _turn(access.get(actor, Action.SEE_PERSON, rows, at=at, pk=cover_id), at)
+
+
+def colleagues(*, at: datetime) -> list[tuple[UUID, str]]:
+    """Everybody who may carry or cover an episode today, as (id, 'name, site')."""
+    return [(row.pk, f"{row.name}, {row.site.name}") for row in carriers(at)]

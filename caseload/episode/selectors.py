@@ -12,9 +12,10 @@ from caseload.episode.models import Episode, Pause
 from caseload.request.selectors import Asked, open_requests
 from caseload.review.selectors import Due, open_reviews
 from caseload.visit.models import Visit, VisitState
+from caseload.words import day_words
 from clinic import access, clock
 from clinic.access import Action
-from clinic.staff.models import Staff
+from clinic.staff.models import Site, Staff
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,11 @@ class Plan:
     closed_at: datetime | None
     pauses: tuple[tuple[date, date | None, str], ...]
     rests: bool
+
+    @property
+    def whose(self) -> str:
+        """Name and both identifiers, as every form about a person shows them."""
+        return f"{self.name} · born {day_words(self.born_on)} · {self.number} · {self.second_identifier}"
 
 
 def plan(actor: Staff, episode_id: UUID, *, at: datetime) -> Plan:
@@ -127,3 +133,8 @@ def handover(actor: Staff, away_id: UUID, *, at: datetime, days: int = 28) -> li
         )
         for episode in episodes
     ]
+
+
+def sites() -> list[tuple[UUID, str]]:
+    """Every site, as (id, name)."""
+    return list(Site.objects.order_by("name").values_list("pk", "name"))

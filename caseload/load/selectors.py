@@ -15,7 +15,7 @@ from caseload.load.phase import Minutes, minutes_for
 from caseload.words import day_words
 from clinic import access, clock
 from clinic.access import Action
-from clinic.staff.models import Authorisation, Staff
+from clinic.staff.models import Authorisation, Registration, Staff
 from clinic.staff.roles import KneeFeature
 
 SOON = timedelta(days=28)  # an authorisation that ends within four weeks is shown with its end
@@ -44,6 +44,7 @@ class Load:
     capacity: int
     people: int
     covers_people: int
+    registered: bool
     held: tuple[Held, ...]
     notes: tuple[str, ...]
 
@@ -58,8 +59,8 @@ class Load:
         return frozenset(held.feature for held in self.held)
 
     def lacks(self, needed: Iterable[str]) -> list[str]:
-        """Words for the knee features among `needed` that they are not authorised for (a resistance asks for none)."""
-        return [
+        """What they would need and have not: a current registration, and the knee features among `needed`."""
+        return ([] if self.registered else ["registration"]) + [
             KneeFeature(feature).label
             for feature in KneeFeature.values
             if feature in needed and feature not in self.features
@@ -96,7 +97,7 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
     for cover in covers:
         if cover.period.lower <= at and cover.episode_id in theirs:
             standing[cover.staff_id].append(theirs[cover.episode_id])
-    held = _held([person.pk for person in staff], at.date())
+    held, registered = _held(list(names), at.date()), _registered(list(names), at.date())
     return [
         Load(
             staff_id=person.pk,
@@ -108,6 +109,7 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
             capacity=person.minutes_per_week,
             people=len(mine[person.pk]),
             covers_people=len(standing[person.pk]),
+            registered=person.pk in registered,
             held=tuple(held[person.pk]),
             notes=tuple(notes[person.pk]),
         )
@@ -136,8 +138,14 @@ def candidates(
     )
 
 
+def candidates_for(actor: Staff, *, features: Iterable[str], side: str, site_id: UUID, at: datetime) -> list[Candidate]:
+    """The same, read anew."""
+    every = loads(actor, at=at)
+    return candidates(every, features=features, side=side, site_id=site_id, costs=weights())
+
+
 def may_teach(all_loads: Sequence[Load], features: Iterable[str]) -> list[str]:
-    """Names of those who are authorised for all of these knee features today."""
+    """Names of those who are registered, and authorised for all of these knee features, today."""
     needed = frozenset(features)
     return [load.name for load in all_loads if not load.lacks(needed)]
 
@@ -147,6 +155,12 @@ def load_weights(actor: Staff, *, at: datetime) -> dict[str, Minutes]:
     access.permit(actor, Action.SEE_CASELOAD, at)
     found = weights()
     return {phase: found[phase] for phase in Phase.values}
+
+
+def _registered(staff_ids: Sequence[UUID], day: date) -> set[UUID]:
+    """Who has a registration in force on a day."""
+    rows = Registration.objects.filter(staff_id__in=staff_ids, starts_on__lte=day, expires_on__gte=day)
+    return set(rows.values_list("staff_id", flat=True))
 
 
 def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[Held]]:

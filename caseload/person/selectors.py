@@ -14,6 +14,7 @@ from caseload.person.models import Person
 from caseload.words import age_on
 from clinic import access, clock
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
 
@@ -44,6 +45,15 @@ def person_file(actor: Staff, person_id: UUID, *, at: datetime) -> PersonFile:
         details=details,
         weights=tuple(weights),
     )
+
+
+def known_person(actor: Staff, person_id: str, *, at: datetime) -> PersonFile:
+    """Somebody named in an address, for whoever takes referrals. What is no id at all is nobody."""
+    try:
+        key = UUID(person_id)
+    except ValueError:
+        raise NotFound("There is nobody at this address. Look them up again.") from None
+    return person_file(actor, key, at=at)
 
 
 def people_named(actor: Staff, text: str, *, at: datetime, most: int = 20) -> list[Person]:

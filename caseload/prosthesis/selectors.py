@@ -11,6 +11,7 @@ from django.db.models import Prefetch
 from caseload.prosthesis.models import Component, Prosthesis
 from clinic import access, clock
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
 
@@ -46,6 +47,14 @@ def devices(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Device]:
     parts = Prefetch("components", Component.objects.order_by("-period"))
     rows = Prosthesis.objects.filter(episode_id=episode_id).select_related("episode__site").prefetch_related(parts)
     return [_device(row, at) for row in access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("side")]
+
+
+def device_of(actor: Staff, episode_id: UUID, prosthesis_id: UUID, *, at: datetime) -> Device:
+    """One prosthesis of an episode. NotFound where it is not the actor's to see."""
+    found = [row for row in devices(actor, episode_id, at=at) if row.prosthesis_id == prosthesis_id]
+    if not found:
+        raise NotFound("There is no such prosthesis that you may see. Check the link, or ask a clinic lead.")
+    return found[0]
 
 
 def _device(row: Prosthesis, at: datetime) -> Device:

@@ -13,6 +13,7 @@ from caseload.request.models import AdjustmentRequest, RequestState
 from caseload.visit.models import Visit, VisitState
 from clinic import access, clock
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
 OLD_DAYS = 28  # from here on a request stands out (the clinic's default; common practice, no source)
@@ -57,6 +58,14 @@ def open_requests(actor: Staff, *, at: datetime) -> list[Asked]:
 def requests_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Asked]:
     """Every request about an episode, newest first."""
     return _rows(actor, AdjustmentRequest.objects.filter(episode_id=episode_id).order_by("-asked_at", "pk"), at)
+
+
+def request_of(actor: Staff, request_id: UUID, *, at: datetime) -> Asked:
+    """One request. NotFound where it is not the actor's to see."""
+    found = _rows(actor, AdjustmentRequest.objects.filter(pk=request_id), at)
+    if not found:
+        raise NotFound("There is no such request that you may see. Check the link, or ask a clinic lead.")
+    return found[0]
 
 
 def _rows(actor: Staff, rows: QuerySet[AdjustmentRequest], at: datetime) -> list[Asked]:

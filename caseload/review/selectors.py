@@ -13,6 +13,7 @@ from caseload.review.due import due_state, due_words
 from caseload.review.models import PlannedReview, Reminder, Rung
 from clinic import access, clock
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
 
@@ -51,6 +52,14 @@ def overdue_reviews(actor: Staff, *, at: datetime) -> list[Due]:
 def reviews_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Due]:
     """Every review of an episode, also the done and the cancelled, by day."""
     return _rows(actor, PlannedReview.objects.filter(episode_id=episode_id), at)
+
+
+def review_of(actor: Staff, review_id: UUID, *, at: datetime) -> Due:
+    """One planned review. NotFound where it is not the actor's to see."""
+    found = _rows(actor, PlannedReview.objects.filter(pk=review_id), at)
+    if not found:
+        raise NotFound("There is no such review that you may see. Check the link, or ask a clinic lead.")
+    return found[0]
 
 
 def _rows(actor: Staff, rows: QuerySet[PlannedReview], at: datetime) -> list[Due]:

@@ -3,14 +3,15 @@
 def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     ...
     act = Act(title="Pause", submit="Pause", back=reverse("plan", args=[episode_id]))
-    return answer(request, act, PauseForm(request.POST or None), lambda said: pause_episode(actor=…, **said))
+    return answer(request, act, PauseForm(request.POST or None), partial(pause_episode, actor=…))
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import cast
+from uuid import UUID
 
 from django import forms
 from django.contrib import messages
@@ -40,11 +41,11 @@ def answer(
     request: HttpRequest,
     act: Act,
     form: forms.Form,
-    do: Callable[[dict[str, Any]], object],
+    do: Callable[..., object],
     *,
     fresh: Callable[[], int] | None = None,
 ) -> HttpResponse:
-    """Show the form; when it is sent and fits, do it and go back to where it came from.
+    """Show the form; when it is sent and fits, do it (fields by name) and go back to where it came from.
 
     A refusal is said above the form, which keeps what was typed. After a Stale one the form carries the version that
     stands now (`fresh`), so that sending it again is a decision made in view of what changed. What is not there, or not
@@ -55,12 +56,13 @@ def answer(
         status = 422
         if form.is_valid():
             try:
-                do(form.cleaned_data)
+                do(**form.cleaned_data)
             except Refusal as refusal:
                 status = refused(form, refusal)
                 if isinstance(refusal, Stale) and fresh is not None:
-                    form.data = form.data.copy()
-                    form.data["version"] = str(fresh())
+                    data = request.POST.copy()
+                    data["version"] = str(fresh())
+                    form.data = data
             else:
                 messages.success(request, act.done or f"{act.title}: done.")
                 return HttpResponseRedirect(act.back)
@@ -92,3 +94,15 @@ class Version(forms.IntegerField):
 
     def __init__(self) -> None:
         super().__init__(min_value=0)
+
+
+class Pick(forms.TypedChoiceField):
+    """One row out of a list, by its UUID. `offer` gives it the list when the form is made."""
+
+    def __init__(self, *, required: bool = True, label: str = "", help_text: str = "") -> None:
+        super().__init__(coerce=UUID, empty_value=None, required=required, label=label, help_text=help_text)
+
+
+def offer(form: forms.Form, name: str, options: Iterable[tuple[object, str]], *, nothing: str = "Choose …") -> None:
+    """Give a Pick of a form its list, after a line that chooses nothing."""
+    cast("Pick", form.fields[name]).choices = [("", nothing), *((str(key), words) for key, words in options)]

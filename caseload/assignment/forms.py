@@ -1,0 +1,47 @@
+"""The shape of what is typed about who carries whom."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from clinic.web.acts import DayInput, Pick, Version
+
+
+class ReassignForm(forms.Form):
+    """Another therapist, and why."""
+
+    staff_id = Pick(label="To")
+    reason = forms.CharField(label="Why", max_length=400, help_text="Their next therapist will want to know.")
+    standing_id = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+
+class CoverForm(forms.Form):
+    """A colleague and the days on which they stand in, both included."""
+
+    staff_id = Pick(label="Who stands in")
+    first_day = forms.DateField(label="From", widget=DayInput)
+    last_day = forms.DateField(label="To, that day included", widget=DayInput)
+    reason = forms.CharField(label="Why", max_length=400, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """The days stand in order."""
+        said: dict[str, Any] = super().clean() or {}
+        if said.get("first_day") and said.get("last_day") and said["last_day"] < said["first_day"]:
+            self.add_error("last_day", "This day lies before the first.")
+        return said
+
+
+class LeaveForm(CoverForm):
+    """The same for everybody whom a colleague carries who is away."""
+
+    away_id = Pick(label="Who is away")
+    field_order = ("away_id", "staff_id", "first_day", "last_day", "reason")
+
+
+class EndForm(forms.Form):
+    """Ending something, made from a version of it."""
+
+    version = Version()

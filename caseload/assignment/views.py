@@ -1,0 +1,77 @@
+"""The lead's pages about one person's hands, and the cover of a leave."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from caseload.assignment.cover import arrange_cover, end_cover
+from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignForm
+from caseload.assignment.selectors import colleagues, cover_of, hands
+from caseload.assignment.services import reassign
+from caseload.episode.selectors import plan
+from caseload.load.selectors import candidates_for
+from clinic import access, clock
+from clinic.access import Action
+from clinic.web.acts import Act, answer, offer
+from clinic.web.forms import signed_in
+
+COVER = "Whoever stands in sees the person from the beginning of the first day to the end of the last, and not longer."
+
+
+def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Move a person to another therapist: loads before and after, and who may work with their knee."""
+    actor, at = signed_in(request), clock.now()
+    head, turn = plan(actor, episode_id, at=at), hands(actor, episode_id, at=at).carrier
+    who = candidates_for(actor, features=head.features, side=head.side, site_id=head.site_id, at=at)
+    seen = {"standing_id": turn.row_id, "version": turn.version} if turn else {}
+    form = ReassignForm(request.POST or None, initial=seen)
+    offer(form, "staff_id", [(one.load.staff_id, one.load.name) for one in who])
+    act = Act(
+        title="Reassign",
+        submit="Reassign",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead=f"Now with {turn.staff if turn else 'nobody'}.",
+        template="caseload/candidates.html",
+        extra={"candidates": who, "features": head.features},
+    )
+    return answer(request, act, form, partial(reassign, actor=actor, episode_id=episode_id))
+
+
+def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Let a colleague stand in for one person."""
+    actor, at = signed_in(request), clock.now()
+    head = plan(actor, episode_id, at=at)
+    access.permit(actor, Action.ARRANGE_COVER, at)
+    back = reverse("plan", args=[episode_id])
+    act = Act(title="Arrange cover", submit="Arrange", back=back, over=head.whose, lead=COVER)
+    form = CoverForm(request.POST or None)
+    offer(form, "staff_id", colleagues(at=at))
+    return answer(request, act, form, partial(arrange_cover, actor=actor, episode_id=episode_id))
+
+
+def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> HttpResponse:
+    """End a cover."""
+    actor, at = signed_in(request), clock.now()
+    head, cover = plan(actor, episode_id, at=at), cover_of(actor, episode_id, cover_id, at=at)
+    back = reverse("plan", args=[episode_id])
+    lead = f"{cover.staff} stands in. From now on they no longer see this person."
+    act = Act(title="End the cover", submit="End it now", back=back, over=head.whose, lead=lead)
+    form = EndForm(request.POST or None, initial={"version": cover.version})
+    fresh = lambda: cover_of(actor, episode_id, cover_id, at=at).version  # noqa: E731
+    return answer(request, act, form, partial(end_cover, actor=actor, cover_id=cover_id), fresh=fresh)
+
+
+def leave_page(request: HttpRequest) -> HttpResponse:
+    """Let a colleague stand in for everybody whom somebody carries who is away."""
+    actor, at = signed_in(request), clock.now()
+    access.permit(actor, Action.ARRANGE_COVER, at)
+    act = Act(title="Cover for leave", submit="Arrange for all of them", back=reverse("caseload"), lead=COVER)
+    form = LeaveForm(request.POST or None, initial={"away_id": request.GET.get("away")})
+    for name in ("away_id", "staff_id"):
+        offer(form, name, colleagues(at=at))
+    return answer(request, act, form, partial(arrange_cover, actor=actor))

@@ -1,0 +1,60 @@
+"""SVG of the measure bars: pure. Ticks say the scale, the post says the limit; colour only agrees."""
+
+from __future__ import annotations
+
+WIDTH = 440
+DAYS_WIDTH = 190
+DAYS_SHOWN = 49
+
+
+def hours(minutes: int) -> str:
+    """'12 h', '12.5 h'."""
+    return f"{round(minutes / 60, 1):g} h"
+
+
+def scale(most: int) -> tuple[int, int]:
+    """The end of a scale in minutes that holds `most`, and the step between its numbers: whole hours, five to ten of them."""
+    most_hours = max(1, -(-most // 60))
+    step = next(size for size in (1, 2, 5, 10, 20, 50, 100, 200) if most_hours <= size * 10 or size == 200)
+    return (-(-most_hours // step)) * step * 60, step * 60
+
+
+def load_bar(minutes: int, with_cover: int, after: int, capacity: int, widest: int = 0) -> str:
+    """Solid what is carried, crimson what of it is beyond the post, dashed what cover or one person more would add."""
+    end, step = scale(max(minutes, with_cover, after, capacity, widest) + 1)
+    x = WIDTH / end
+    ticks = "".join(f"M{at * x:.1f} 32v8" for at in range(0, end + 1, step))
+    numbers = "".join(
+        f'<text class="ms-num" x="{at * x:.1f}" y="53" font-size="12" text-anchor="{"start" if at == 0 else "middle"}"'
+        f' fill="currentColor">{at // 60}</text>'
+        for at in range(0, end + 1, step)
+    )
+    within, added = min(minutes, capacity), max(with_cover, after)
+    words = f"{hours(minutes)} of {hours(capacity)} carried" + (
+        f", {hours(added)} with what is added" if added > minutes else ""
+    )
+    over = _rect("ms-bar-over", capacity * x, (minutes - capacity) * x, 10, 14) if minutes > capacity else ""
+    extra = _rect("ms-bar-add", minutes * x + 1, (added - minutes) * x - 2, 11, 12) if added > minutes else ""
+    return (
+        f'<svg class="measure" viewBox="-4 0 462 58" role="img" aria-label="{words}">'
+        f'<path class="ms-track" d="M0 32H{WIDTH}{ticks}"/>{numbers}{_rect("ms-bar", 0, within * x, 10, 14)}{over}{extra}'
+        f'<path class="ms-post" d="M{capacity * x:.1f} 2v34"/></svg>'
+    )
+
+
+def wait_bar(days: int, limit: int) -> str:
+    """Weeks as ticks, seven of them; a wait beyond the scale ends in an arrow."""
+    x = DAYS_WIDTH / DAYS_SHOWN
+    ticks = "".join(f"M{week * 7 * x:.1f} 18v7" for week in range(DAYS_SHOWN // 7 + 1))
+    shown = min(days, DAYS_SHOWN) * x
+    beyond = f'<path class="ms-bar-over" d="M{DAYS_WIDTH} 2l9 7.500-9 7.500z"/>' if days > DAYS_SHOWN else ""
+    return (
+        f'<svg class="measure wait" viewBox="0 0 200 26" width="200" height="26" role="img"'
+        f' aria-label="{days} days, limit {limit}"><path class="ms-track" d="M0 21.500H{DAYS_WIDTH}{ticks}"/>'
+        f"{_rect('ms-bar-over' if days > limit else 'ms-bar', 0, shown, 5, 9)}{beyond}"
+        f'<path class="ms-post" d="M{limit * x:.1f} 0v25"/></svg>'
+    )
+
+
+def _rect(name: str, x: float, width: float, y: int, height: int) -> str:
+    return f'<rect class="{name}" x="{x:.1f}" y="{y}" width="{max(0.0, width):.1f}" height="{height}"/>'

@@ -1,0 +1,40 @@
+"""The plan of one person, put together for its page."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from caseload.assignment.selectors import hands
+from caseload.episode.selectors import plan
+from caseload.person.selectors import person_file
+from caseload.prosthesis.selectors import devices
+from caseload.request.selectors import requests_of_episode
+from caseload.review.selectors import reviews_of_episode
+from caseload.visit.selectors import visits_of_episode
+from clinic import access
+from clinic.access import Action
+from clinic.audit import trail
+from clinic.staff.models import Staff
+
+OFFERED = (
+    *(Action.EDIT_PERSON, Action.PLAN_VISIT, Action.RECORD, Action.PLAN_REVIEW, Action.ASK_ADJUSTMENT),
+    *(Action.PAUSE_EPISODE, Action.ASSIGN, Action.ARRANGE_COVER, Action.KEEP_DEVICES),
+)
+
+
+def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, object]:
+    """Everything that is planned for a person, and what the reader may do about it. The look is in the trail."""
+    head = plan(actor, episode_id, at=at)
+    trail.record(actor, "plan.opened", "episode", episode_id, at=at, episode=episode_id)
+    return {
+        "plan": head,
+        "at": at,
+        "file": person_file(actor, head.person_id, at=at),
+        "hands": hands(actor, episode_id, at=at),
+        "visits": visits_of_episode(actor, episode_id, at=at),
+        "reviews": reviews_of_episode(actor, episode_id, at=at),
+        "requests": requests_of_episode(actor, episode_id, at=at),
+        "devices": devices(actor, episode_id, at=at),
+        "may": {str(action): access.reach(actor, action, at) is not None for action in OFFERED},
+    }

@@ -1,0 +1,49 @@
+"""The shape of what is typed about a person."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from caseload.person.details import PersonDetails
+from clinic.web.acts import DayInput, Version
+
+
+class PersonFields(forms.Form):
+    """Two identifiers, names, and whom to reach."""
+
+    number = forms.CharField(
+        label="Our number", max_length=20, required=False, help_text="Left empty, the next free number is given."
+    )
+    second_identifier = forms.CharField(
+        label="Second identifier", max_length=40, help_text="The number that the referrer knows them by."
+    )
+    given_name = forms.CharField(max_length=80)
+    family_name = forms.CharField(max_length=80)
+    called = forms.CharField(label="Wishes to be called", max_length=80, required=False)
+    pronoun = forms.CharField(max_length=20, required=False)
+    born_on = forms.DateField(label="Born on", widget=DayInput)
+    language = forms.CharField(max_length=35, initial="en", help_text="As a tag: en, cy, pl, ar …")
+    phone = forms.CharField(max_length=40, required=False)
+    email = forms.EmailField(label="E-mail", max_length=254, required=False)
+    address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
+    next_of_kin = forms.CharField(max_length=200, required=False, help_text="Name, and how to reach them.")
+
+
+def person_details(said: dict[str, Any]) -> PersonDetails:
+    """Take the person's fields out of a cleaned form."""
+    return PersonDetails(**{name: said[name] for name in PersonDetails.__dataclass_fields__})
+
+
+class PersonForm(PersonFields):
+    """The same for an edit, which names the version that it was made from."""
+
+    version = Version()
+
+
+class WeightForm(forms.Form):
+    """A body weight and its day."""
+
+    kg = forms.DecimalField(label="Weight in kilograms", min_value=1, max_value=399, max_digits=5, decimal_places=1)
+    measured_on = forms.DateField(label="Measured on", widget=DayInput)

@@ -1,0 +1,44 @@
+"""The shape of what is typed into the device register."""
+
+from __future__ import annotations
+
+from django import forms
+
+from caseload.prosthesis.models import PartKind
+from clinic.web.acts import DayInput, Version
+
+
+class ScaleFields(forms.Form):
+    """What the prosthesis is called here, and the marks of its knee's resistance."""
+
+    label = forms.CharField(max_length=80, help_text="How the bench knows it.")
+    resistance_low = forms.IntegerField(label="Lowest mark of the resistance", min_value=0, max_value=98, initial=1)
+    resistance_high = forms.IntegerField(label="Highest mark", min_value=1, max_value=99, initial=9)
+
+
+class RegisterForm(ScaleFields):
+    """A prosthesis that is new here."""
+
+    side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], widget=forms.RadioSelect)
+    field_order = ("side", "label", "resistance_low", "resistance_high")
+
+
+class ScaleForm(ScaleFields):
+    """The same, corrected."""
+
+    version = Version()
+
+
+class PartForm(forms.Form):
+    """A part that is fitted."""
+
+    kind = forms.ChoiceField(label="Part", choices=PartKind.choices, widget=forms.RadioSelect)
+    description = forms.CharField(max_length=120)
+    serial = forms.CharField(label="Serial number", max_length=60, required=False)
+    since = forms.DateField(label="Worn from", widget=DayInput)
+
+
+class RemoveForm(forms.Form):
+    """The day from which a part is no longer worn."""
+
+    on = forms.DateField(label="No longer worn from", widget=DayInput)

@@ -1,0 +1,68 @@
+"""The prosthetist's pages of the device register, from a person's plan."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from caseload.episode.selectors import plan
+from caseload.prosthesis.forms import PartForm, RegisterForm, RemoveForm, ScaleForm
+from caseload.prosthesis.selectors import device_of
+from caseload.prosthesis.services import edit_prosthesis, fit_component, register_prosthesis, remove_component
+from clinic import clock
+from clinic.web.acts import Act, answer
+from clinic.web.forms import signed_in
+
+RECORD_TOO = (
+    "This is the register only. That a socket, foot or knee was changed is a fact of the record as well, with what it"
+    " sets back: record the change at the Bench."
+)
+
+
+def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Register a prosthesis."""
+    actor, at = signed_in(request), clock.now()
+    head = plan(actor, episode_id, at=at)
+    back = reverse("plan", args=[episode_id])
+    act = Act(title="Register a prosthesis", submit="Register", back=back, over=head.whose)
+    side = head.side if head.side in ("left", "right") else None
+    form = RegisterForm(request.POST or None, initial={"side": side})
+    return answer(request, act, form, partial(register_prosthesis, actor=actor, episode_id=episode_id))
+
+
+def edit(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpResponse:
+    """Correct the label or the scale."""
+    actor, at = signed_in(request), clock.now()
+    head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
+    names = ("label", "resistance_low", "resistance_high", "version")
+    form = ScaleForm(request.POST or None, initial={name: getattr(device, name) for name in names})
+    back = reverse("plan", args=[episode_id])
+    act = Act(title="Correct the register", submit="Save", back=back, over=head.whose)
+    do = partial(edit_prosthesis, actor=actor, prosthesis_id=prosthesis_id)
+    return answer(request, act, form, do, fresh=lambda: device_of(actor, episode_id, prosthesis_id, at=at).version)
+
+
+def fit_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpResponse:
+    """Write down a part that was fitted."""
+    actor, at = signed_in(request), clock.now()
+    head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
+    back = reverse("plan", args=[episode_id])
+    over = f"{head.whose} · {device.side} prosthesis, {device.label}"
+    act = Act(title="Fit a part", submit="Write it down", back=back, over=over, caution=RECORD_TOO)
+    form = PartForm(request.POST or None, initial={"since": clock.local_day(at, head.zone)})
+    return answer(request, act, form, partial(fit_component, actor=actor, prosthesis_id=prosthesis_id))
+
+
+def remove_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID, part_id: UUID) -> HttpResponse:
+    """Say that a part is no longer worn."""
+    actor, at = signed_in(request), clock.now()
+    head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
+    back = reverse("plan", args=[episode_id])
+    over = f"{head.whose} · {device.side} prosthesis, {device.label}"
+    act = Act(title="A part is no longer worn", submit="Write it down", back=back, over=over, caution=RECORD_TOO)
+    form = RemoveForm(request.POST or None, initial={"on": clock.local_day(at, head.zone)})
+    do = partial(remove_component, actor=actor, prosthesis_id=prosthesis_id, component_id=part_id)
+    return answer(request, act, form, do)

@@ -1,0 +1,52 @@
+"""The shape of what is typed about a referral."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from caseload.episode.models import Side
+from caseload.person.forms import PersonFields
+from caseload.referral.details import ReferralDetails
+from caseload.referral.models import Level, Urgency
+from clinic.staff.roles import KneeFeature
+from clinic.web.acts import DayInput, Pick, Version
+
+FEATURES = [*KneeFeature.choices, ("resistance", "adjustable resistance")]
+
+
+class ReferralFields(forms.Form):
+    """As the referrer sent it."""
+
+    site_id = Pick(label="At")
+    received_on = forms.DateField(label="Received on", widget=DayInput)
+    urgency = forms.ChoiceField(choices=Urgency.choices, widget=forms.RadioSelect, initial="routine")
+    level = forms.ChoiceField(label="Amputation level", choices=[("", "Choose …"), *Level.choices])
+    side = forms.ChoiceField(label="Prosthesis", choices=Side.choices, widget=forms.RadioSelect)
+    features = forms.MultipleChoiceField(
+        label="The knee has", choices=FEATURES, widget=forms.CheckboxSelectMultiple, required=False
+    )
+    referrer = forms.CharField(label="Referred by", max_length=120, required=False)
+    reason = forms.CharField(label="Reason, and what they want to do again", widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class NewPersonForm(PersonFields, ReferralFields):
+    """A referral of somebody who is new here."""
+
+    field_order = (
+        *("given_name", "family_name", "called", "pronoun", "born_on", "second_identifier", "number"),
+        *("site_id", "received_on", "urgency", "level", "side", "features", "referrer", "reason"),
+    )
+
+
+class EndForm(forms.Form):
+    """Why somebody will not be seen here."""
+
+    reason = forms.CharField(label="Why", max_length=400)
+    version = Version()
+
+
+def referral_details(said: dict[str, Any]) -> ReferralDetails:
+    """Take the referral's fields out of a cleaned form."""
+    return ReferralDetails(**{name: said[name] for name in ReferralDetails.__dataclass_fields__})

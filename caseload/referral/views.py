@@ -1,0 +1,66 @@
+"""Taking a referral of somebody new or known, and ending one."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from caseload.episode.selectors import sites
+from caseload.person.forms import person_details
+from caseload.person.selectors import known_person, people_named
+from caseload.referral.forms import EndForm, NewPersonForm, ReferralFields, referral_details
+from caseload.referral.selectors import waiting_referral
+from caseload.referral.services import end_referral, take_referral
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+from clinic.web.acts import Act, answer, offer
+from clinic.web.forms import signed_in
+
+
+def take(request: HttpRequest) -> HttpResponse:
+    """Put somebody on the waiting list; `?person=` names one who is known here."""
+    actor, at = signed_in(request), clock.now()
+    access.permit(actor, Action.TAKE_REFERRAL, at)
+    who = known_person(actor, request.GET["person"], at=at) if request.GET.get("person") else None
+    start = {"received_on": clock.local_day(at, actor.site.time_zone), "site_id": str(actor.site_id)}
+    form = (ReferralFields if who else NewPersonForm)(request.POST or None, initial=start)
+    offer(form, "site_id", sites())
+    act = Act(
+        title="Take a referral",
+        submit="Put on the waiting list",
+        back=reverse("caseload"),
+        over=f"{who.name} · {who.details.number}" if who else "",
+        template="caseload/referral.html",
+        extra={"known": who},
+    )
+    return answer(request, act, form, partial(_take, actor, who.person_id if who else None))
+
+
+def _take(actor: Staff, person_id: UUID | None, /, **said: Any) -> None:
+    person = person_details(said) if person_id is None else None
+    details = referral_details(said)
+    take_referral(actor=actor, site_id=said["site_id"], details=details, person_id=person_id, person=person)
+
+
+def known(request: HttpRequest) -> HttpResponse:
+    """Look somebody up who was here before, so that nobody gets a second number."""
+    text = request.GET.get("q", "")[:80]
+    found = people_named(signed_in(request), text, at=clock.now())
+    return render(request, "caseload/known.html", {"q": text, "people": found})
+
+
+def end(request: HttpRequest, referral_id: UUID) -> HttpResponse:
+    """Take somebody off the waiting list who will not be seen here."""
+    actor, at = signed_in(request), clock.now()
+    row = waiting_referral(actor, referral_id, at=at)
+    over = f"{row.name} · {row.number} · waits {row.wait.days} days"
+    act = Act(title="End the referral", submit="Take off the list", back=reverse("caseload"), over=over)
+    form = EndForm(request.POST or None, initial={"version": row.version})
+    do = partial(end_referral, actor=actor, referral_id=referral_id)
+    return answer(request, act, form, do, fresh=lambda: waiting_referral(actor, referral_id, at=at).version)

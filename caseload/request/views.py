@@ -1,0 +1,52 @@
+"""Asking the bench for an adjustment, and rewording what was asked."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from caseload.episode.selectors import plan
+from caseload.request.forms import AskForm, RewordForm
+from caseload.request.selectors import request_of
+from caseload.request.services import ask_adjustment, reword_request
+from clinic import clock
+from clinic.web.acts import Act, answer
+from clinic.web.forms import signed_in
+
+LEAD = "The prosthetist decides what is changed. A change can set skills back: they see which before they make it."
+
+
+def ask(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Ask for a change."""
+    actor, at = signed_in(request), clock.now()
+    head = plan(actor, episode_id, at=at)
+    act = Act(
+        title="Ask the bench",
+        submit="Ask",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead=LEAD,
+        done="The bench has your request.",
+    )
+    form = AskForm(request.POST or None)
+    return answer(request, act, form, partial(ask_adjustment, actor=actor, episode_id=episode_id))
+
+
+def reword(request: HttpRequest, episode_id: UUID, request_id: UUID) -> HttpResponse:
+    """Change what was asked, as long as nobody has answered."""
+    actor, at = signed_in(request), clock.now()
+    head, asked = plan(actor, episode_id, at=at), request_of(actor, request_id, at=at)
+    act = Act(
+        title="Reword the request",
+        submit="Save",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead=f"Asked by {asked.asked_by}; {asked.state_words}{' by ' + asked.seen_by if asked.seen_by else ''}.",
+    )
+    initial = {"setting": asked.setting, "text": asked.text, "version": asked.version}
+    form = RewordForm(request.POST or None, initial=initial)
+    do = partial(reword_request, actor=actor, request_id=request_id)
+    return answer(request, act, form, do, fresh=lambda: request_of(actor, request_id, at=at).version)

@@ -1,0 +1,67 @@
+"""Planning reviews, putting them off, striking them out."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from caseload.episode.selectors import plan
+from caseload.review.forms import CancelForm, PutOffForm, ReviewForm
+from caseload.review.selectors import review_of
+from caseload.review.services import cancel_review, plan_review, put_off_review
+from clinic import clock
+from clinic.web.acts import Act, answer
+from clinic.web.forms import signed_in
+
+CAUTION = "When somebody is looked at again is for local policy and licensed practice; intervals here are defaults."
+
+
+def plan_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Plan a review."""
+    actor, at = signed_in(request), clock.now()
+    head = plan(actor, episode_id, at=at)
+    act = Act(
+        title="Plan a review",
+        submit="Plan the review",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        caution=CAUTION,
+    )
+    form = ReviewForm(request.POST or None)
+    return answer(request, act, form, partial(plan_review, actor=actor, episode_id=episode_id))
+
+
+def put_off(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResponse:
+    """Move a review to another day."""
+    actor, at = signed_in(request), clock.now()
+    head, review = plan(actor, episode_id, at=at), review_of(actor, review_id, at=at)
+    act = Act(
+        title="Put the review off",
+        submit="Put it off",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead=f"{review.kind.capitalize()}, {review.words}. Reminders begin anew for the new day.",
+        caution=CAUTION,
+    )
+    form = PutOffForm(request.POST or None, initial={"due_on": review.due_on, "version": review.version})
+    do = partial(put_off_review, actor=actor, review_id=review_id)
+    return answer(request, act, form, do, fresh=lambda: review_of(actor, review_id, at=at).version)
+
+
+def cancel(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResponse:
+    """Strike a review out."""
+    actor, at = signed_in(request), clock.now()
+    head, review = plan(actor, episode_id, at=at), review_of(actor, review_id, at=at)
+    act = Act(
+        title="Strike the review out",
+        submit="Strike it out",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead=f"{review.kind.capitalize()}, {review.words}.",
+    )
+    form = CancelForm(request.POST or None, initial={"version": review.version})
+    do = partial(cancel_review, actor=actor, review_id=review_id)
+    return answer(request, act, form, do, fresh=lambda: review_of(actor, review_id, at=at).version)

@@ -1,0 +1,33 @@
+"""Bars on a scale with ticks, whose limit is a post; drawn on the server.
+
+{% load_bar load %} · {% load_bar load after %} · {% wait_bar wait %} · {{ minutes|hours }}
+"""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from caseload import bars
+from caseload.load.selectors import Load
+from caseload.referral.waiting import Wait
+
+register = template.Library()
+
+
+@register.simple_tag
+def load_bar(load: Load, after: int = 0, widest: int = 0) -> SafeString:
+    """What a therapist carries, dashed what is added (a cover, or one person more), the post at what they have."""
+    return mark_safe(bars.load_bar(load.minutes, load.minutes + load.covered, after, load.capacity, widest))
+
+
+@register.simple_tag
+def wait_bar(wait: Wait) -> SafeString:
+    """Days waited, the post at the limit of this urgency."""
+    return mark_safe(bars.wait_bar(wait.days, wait.limit))
+
+
+@register.filter
+def hours(minutes: int) -> str:
+    """Minutes as '12 h' or '12.5 h'."""
+    return bars.hours(minutes)
