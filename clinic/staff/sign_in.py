@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.contrib.auth.backends import BaseBackend
 from django.contrib.auth.hashers import make_password
@@ -89,6 +90,6 @@ class StaffBackend(BaseBackend):
         except Refusal:
             return None
 
-    def get_user(self, user_id: object) -> Staff | None:
+    def get_user(self, user_id: Any) -> Staff | None:
         """The member of staff of a session, while they are one."""
         return Staff.objects.filter(pk=user_id, is_active=True).first()

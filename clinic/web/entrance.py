@@ -15,6 +15,7 @@ from django.conf import settings
 from django.contrib.auth import logout
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -87,9 +88,9 @@ class IdleTimeOut:
 class SignInRequired(LoginRequiredMiddleware):
     """Sends strangers to the sign-in page and keeps what they had typed; has people choose a password of their own."""
 
-    def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
+    def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponseBase | None:
         """Refuse strangers where the view is not open; then see to a password that a lead has given."""
-        answer: HttpResponse | None = super().process_view(request, view, args, kwargs)
+        answer: HttpResponseBase | None = super().process_view(request, view, args, kwargs)
         if answer is not None or not request.user.is_authenticated or not getattr(view, "login_required", True):
             return answer
         name = request.resolver_match.url_name if request.resolver_match else ""
@@ -99,7 +100,7 @@ class SignInRequired(LoginRequiredMiddleware):
             kept.drop(request)
         return None
 
-    def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:
+    def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:  # type: ignore[override]
         """A page that asks by itself is told; a person is led to the sign-in page and comes back afterwards."""
         if is_poll(view) or "application/json" in request.headers.get("Accept", ""):
             return JsonResponse({"signed_in": False, "detail": "You are not signed in."}, status=401)

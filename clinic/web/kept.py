@@ -1,7 +1,7 @@
 """What was typed survives a session that ended meanwhile: kept for its author, shown again, never sent again by itself.
 
-The form that could not be taken lies in the browser's new, empty session on the server. Signed in again, its author (and
-nobody else at the same tablet) finds the form filled in again, may look through it, and sends it or puts it away.
+The form that could not be taken lies in the browser's new, empty session on the server. Signed in again, its author
+(and nobody else at that tablet) finds the form filled in again, may look through it, and sends it or puts it away.
 Passwords and files are never kept.
 """
 

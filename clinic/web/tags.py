@@ -93,3 +93,9 @@ def clock(value: datetime | None) -> str:
 def moment(value: datetime | None) -> str:
     """25 Nov 2026, 14:05 in the site's zone."""
     return "" if value is None else f"{day(value)}, {clock(value)}"
+
+
+@register.filter
+def spoken(name: str) -> str:
+    """A name of the programme's in words: `sign_in.failed` → sign in: failed."""
+    return name.replace(".", ": ").replace("_", " ")

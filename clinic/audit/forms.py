@@ -1,0 +1,46 @@
+"""The filters of the trail."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from clinic.audit.selectors import Choices, Wanted
+from clinic.web.acts import DayInput
+
+NOBODY = "nobody"
+
+
+class TrailFilter(forms.Form):
+    """What to look for. Every field may stay empty."""
+
+    actor = forms.ChoiceField(label="Who", required=False)
+    verb = forms.ChoiceField(label="Did what", required=False)
+    about = forms.CharField(
+        label="About", required=False, max_length=80, help_text="An episode, or what else the row is about: its id."
+    )
+    first = forms.DateField(label="From", required=False, widget=DayInput())
+    last = forms.DateField(label="Up to and including", required=False, widget=DayInput())
+
+    def __init__(self, data: Any, choices: Choices) -> None:
+        super().__init__(data)
+        people = [(str(pk), name) for pk, name in choices.staff]
+        self.fields["actor"].choices = [("", "anybody"), (NOBODY, "nobody signed in"), *people]  # type: ignore[attr-defined]
+        verbs = [(verb, verb.replace(".", ": ").replace("_", " ")) for verb in choices.verbs]
+        self.fields["verb"].choices = [("", "anything"), *verbs]  # type: ignore[attr-defined]
+
+    def wanted(self) -> Wanted:
+        """The filter, from what fits; what does not fit is marked in the form and not used."""
+        said = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
+        actor, about = said.get("actor") or "", (said.get("about") or "").strip()
+        return Wanted(
+            actor=forms.UUIDField().clean(actor) if actor and actor != NOBODY else None,
+            nobody=actor == NOBODY,
+            about=about,
+            verb=said.get("verb") or "",
+            first=said.get("first"),
+            last=said.get("last"),
+            zone=timezone.get_current_timezone_name(),
+        )

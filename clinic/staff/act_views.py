@@ -1,0 +1,137 @@
+"""What a clinic lead does with staff, one form a deed."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from clinic import access, clock
+from clinic.access import Action
+from clinic.errors import Refusal
+from clinic.staff import forms, selectors, services
+from clinic.web.acts import Act, answer
+from clinic.web.forms import refused, signed_in
+
+CAUTION = "Whether somebody may work with a knee feature is a judgement of the clinic: follow local policy."
+
+
+def _member(request: HttpRequest, staff_id: UUID) -> tuple[selectors.StaffPage, str]:
+    """The member of staff whom the form is about, and the way back to their page."""
+    page = selectors.staff_page(signed_in(request), staff_id, at=clock.now())
+    access.permit(signed_in(request), Action.MANAGE_STAFF, clock.now())
+    return page, reverse("staff_member", args=[staff_id])
+
+
+def _today() -> dict[str, str]:
+    return {"starts_on": clock.now().date().isoformat()}
+
+
+def add_staff(request: HttpRequest) -> HttpResponse:
+    """Take somebody on, and show the password to hand over, this once."""
+    access.permit(signed_in(request), Action.MANAGE_STAFF, clock.now())
+    form, status = forms.AddStaff(request.POST or None), 200
+    if request.method == "POST" and form.is_valid():
+        try:
+            return _hand_over(request, services.add_staff(actor=signed_in(request), **form.cleaned_data))
+        except Refusal as refusal:
+            status = refused(form, refusal)
+    act = Act(title="Add somebody", submit="Add", back=reverse("staff"), over="Staff")
+    return render(request, "act.html", {"act": act, "form": form}, status=status)
+
+
+def give_password(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """A new password for somebody who has lost theirs, shown this once."""
+    page, back = _member(request, staff_id)
+    form, status = forms.Nothing(request.POST if request.method == "POST" else None), 200
+    if request.method == "POST" and form.is_valid():
+        try:
+            return _hand_over(request, services.give_password(actor=signed_in(request), staff_id=staff_id))
+        except Refusal as refusal:
+            status = refused(form, refusal)
+    lead = "They are signed out everywhere. The password is shown to you once; they must change it when they sign in."
+    act = Act(title=f"A new password for {page.row.name}", submit="Make one", back=back, over="Staff", lead=lead)
+    return render(request, "act.html", {"act": act, "form": form}, status=status)
+
+
+def _hand_over(request: HttpRequest, taken: services.Taken) -> HttpResponse:
+    return render(request, "staff/hand_over.html", {"taken": taken})
+
+
+def edit_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """Change what is known of somebody."""
+    page, back = _member(request, staff_id)
+    staff = page.staff
+    known = {name: getattr(staff, name) for name in ("name", "email", "site_id", "minutes_per_week", "version")}
+    form = forms.EditStaff(request.POST or None, initial=known)
+    act = Act(title=f"Change {staff.name}", submit="Save", back=back, over="Staff", done="Saved.")
+    deed = lambda said: services.edit_staff(actor=signed_in(request), staff_id=staff_id, **said)  # noqa: E731
+    return answer(request, act, form, deed, fresh=lambda: _member(request, staff_id)[0].staff.version)
+
+
+def end_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """Close an account."""
+    page, back = _member(request, staff_id)
+    lead = "They are signed out at once. What they recorded stays theirs, and stays as it is."
+    act = Act(title=f"Close the account of {page.row.name}", submit="Close the account", back=back, lead=lead)
+    form = forms.Reason(request.POST or None)
+    return answer(
+        request, act, form, lambda said: services.end_staff(actor=signed_in(request), staff_id=staff_id, **said)
+    )
+
+
+def add_site(request: HttpRequest) -> HttpResponse:
+    """Open a site."""
+    access.permit(signed_in(request), Action.MANAGE_STAFF, clock.now())
+    act = Act(title="Add a site", submit="Add", back=reverse("staff"), over="Staff")
+    form = forms.AddSite(request.POST or None, initial={"time_zone": "Europe/London"})
+    return answer(request, act, form, lambda said: services.add_site(actor=signed_in(request), **said))
+
+
+def grant_role(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """Give a role."""
+    page, back = _member(request, staff_id)
+    act = Act(title=f"A role for {page.row.name}", submit="Grant", back=back, over="Staff")
+    form = forms.GrantRole(request.POST or None, initial=_today())
+    return answer(
+        request, act, form, lambda said: services.grant_role(actor=signed_in(request), staff_id=staff_id, **said)
+    )
+
+
+def end_role(request: HttpRequest, staff_id: UUID, term_id: UUID) -> HttpResponse:
+    """End a role."""
+    page, back = _member(request, staff_id)
+    act = Act(title=f"End a role of {page.row.name}", submit="End it", back=back, over="Staff")
+    form = forms.LastDay(request.POST or None, initial={"last_day": clock.now().date().isoformat()})
+    return answer(request, act, form, lambda said: services.end_role(actor=signed_in(request), term_id=term_id, **said))
+
+
+def add_registration(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """Write a registration down."""
+    page, back = _member(request, staff_id)
+    act = Act(title=f"A registration of {page.row.name}", submit="Add", back=back, over="Staff")
+    form = forms.AddRegistration(request.POST or None, initial=_today())
+    add = services.add_registration
+    return answer(request, act, form, lambda said: add(actor=signed_in(request), staff_id=staff_id, **said))
+
+
+def authorise(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """Authorise somebody for a knee feature."""
+    page, back = _member(request, staff_id)
+    act = Act(title=f"Authorise {page.row.name}", submit="Authorise", back=back, over="Staff", caution=CAUTION)
+    form = forms.Authorise(request.POST or None, initial=_today())
+    return answer(
+        request, act, form, lambda said: services.authorise(actor=signed_in(request), staff_id=staff_id, **said)
+    )
+
+
+def withdraw_authorisation(request: HttpRequest, staff_id: UUID, authorisation_id: UUID) -> HttpResponse:
+    """Take an authorisation back."""
+    page, back = _member(request, staff_id)
+    act = Act(title=f"Withdraw an authorisation of {page.row.name}", submit="Withdraw", back=back, caution=CAUTION)
+    form, withdraw = forms.Reason(request.POST or None), services.withdraw_authorisation
+    return answer(
+        request, act, form, lambda said: withdraw(actor=signed_in(request), authorisation_id=authorisation_id, **said)
+    )

@@ -1,0 +1,95 @@
+"""Forms of the staff pages. They check shape; the services decide."""
+
+from __future__ import annotations
+
+from zoneinfo import available_timezones
+
+from django import forms
+
+from clinic.staff.models import Site
+from clinic.staff.roles import KneeFeature, Role
+from clinic.web.acts import DayInput, Version
+
+_NO_HELP = {"autocomplete": "off", "spellcheck": "false"}
+
+
+def _sites() -> list[tuple[object, str]]:
+    return [(site.pk, site.name) for site in Site.objects.order_by("name")]
+
+
+class StaffFields(forms.Form):
+    """What is known of a member of staff."""
+
+    name = forms.CharField(label="Name", max_length=120, widget=forms.TextInput(attrs=_NO_HELP))
+    email = forms.EmailField(label="E-mail", required=False, help_text="Alerts and reminders go there; never a name.")
+    site_id = forms.TypedChoiceField(label="Site", choices=_sites, widget=forms.RadioSelect)
+    minutes_per_week = forms.IntegerField(
+        label="Minutes a week for people", min_value=0, max_value=6000, help_text="Without the time at a desk."
+    )
+
+
+class AddStaff(StaffFields):
+    """Somebody new."""
+
+    username = forms.CharField(
+        label="Sign-in name", max_length=60, widget=forms.TextInput(attrs={**_NO_HELP, "autocapitalize": "none"})
+    )
+    roles = forms.MultipleChoiceField(
+        label="Roles from today on", choices=Role.choices, widget=forms.CheckboxSelectMultiple
+    )
+    field_order = ("name", "username", "email", "site_id", "roles", "minutes_per_week")
+
+
+class EditStaff(StaffFields):
+    """Somebody who is here already."""
+
+    version = Version()
+
+
+class AddSite(forms.Form):
+    """A new site."""
+
+    name = forms.CharField(label="Name of the site", max_length=80)
+    time_zone = forms.ChoiceField(label="Time zone", choices=lambda: [(z, z) for z in sorted(available_timezones())])
+
+
+class GrantRole(forms.Form):
+    """A role for a time."""
+
+    role = forms.ChoiceField(label="Role", choices=Role.choices, widget=forms.RadioSelect)
+    starts_on = forms.DateField(label="From", widget=DayInput())
+    ends_on = forms.DateField(
+        label="Up to and including", required=False, widget=DayInput(), help_text="Empty: until further notice."
+    )
+
+
+class LastDay(forms.Form):
+    """The last day of a role."""
+
+    last_day = forms.DateField(label="Last day in this role", widget=DayInput())
+
+
+class AddRegistration(forms.Form):
+    """A professional registration."""
+
+    number = forms.CharField(label="Number in the professional register", max_length=40)
+    starts_on = forms.DateField(label="From", widget=DayInput())
+    expires_on = forms.DateField(label="Last day", widget=DayInput())
+
+
+class Authorise(forms.Form):
+    """Leave to work with a knee feature."""
+
+    feature = forms.ChoiceField(label="Knee feature", choices=KneeFeature.choices, widget=forms.RadioSelect)
+    starts_on = forms.DateField(label="From", widget=DayInput())
+    expires_on = forms.DateField(label="Last day", widget=DayInput())
+
+
+class Reason(forms.Form):
+    """Why."""
+
+    reason = forms.CharField(label="Why", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class Nothing(forms.Form):
+    """A deed that needs no words, only that it is meant."""

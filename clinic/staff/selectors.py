@@ -1,0 +1,127 @@
+"""Who works here, as what, and what their papers allow on a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db.models import Count, Q, QuerySet
+
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
+from clinic.staff.roles import KneeFeature, Role
+from clinic.staff.terms import Held, held
+
+
+@dataclass(frozen=True, slots=True)
+class Authorised:
+    """One knee feature, and how somebody's authorisation for it stands."""
+
+    feature: str
+    title: str
+    held: Held
+
+
+@dataclass(frozen=True, slots=True)
+class StaffRow:
+    """A line of the staff list."""
+
+    id: UUID
+    name: str
+    reference: str
+    username: str
+    site: str
+    roles: str
+    registration: Held
+    authorisations: list[Authorised]
+    is_active: bool
+    password_given: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StaffPage:
+    """One member of staff with all their papers, newest first."""
+
+    row: StaffRow
+    staff: Staff
+    roles: list[RoleTerm]
+    registrations: list[tuple[Registration, Held]]
+    authorisations: list[tuple[Authorisation, Held]]
+
+
+def authorised_for(features: Iterable[str], day: date) -> QuerySet[Staff]:
+    """Active staff whose registration and whose authorisation for every one of these features are in force on a day."""
+    rows = Staff.objects.filter(
+        is_active=True, registrations__starts_on__lte=day, registrations__expires_on__gte=day
+    ).distinct()
+    for feature in features:
+        granted = Authorisation.objects.filter(
+            feature=feature, starts_on__lte=day, expires_on__gte=day, withdrawn_at__isnull=True
+        )
+        rows = rows.filter(pk__in=granted.values("staff_id"))
+    return rows
+
+
+def staff_list(actor: Staff, *, at: datetime, role: str = "", former: bool = False) -> list[StaffRow]:
+    """The staff, by name: those who work here, or those who used to; of one role, where one is given."""
+    day = at.date()
+    rows = access.scoped(actor, Action.SEE_STAFF, Staff.objects.all(), at=at).filter(is_active=not former)
+    if role:
+        rows = rows.filter(role_terms__role=role, role_terms__period__contains=day)
+    related = rows.select_related("site").prefetch_related("role_terms", "registrations", "authorisations")
+    return [_row(staff, day) for staff in related.order_by("name")]
+
+
+def staff_page(actor: Staff, staff_id: UUID, *, at: datetime) -> StaffPage:
+    """One member of staff."""
+    day = at.date()
+    rows = Staff.objects.select_related("site").prefetch_related(
+        "role_terms", "registrations", "authorisations__granted_by"
+    )
+    staff = access.get(actor, Action.SEE_STAFF, rows, at=at, pk=staff_id)
+    registrations = sorted(staff.registrations.all(), key=lambda paper: paper.expires_on, reverse=True)
+    granted = sorted(staff.authorisations.all(), key=lambda paper: (paper.feature, paper.expires_on), reverse=True)
+    return StaffPage(
+        row=_row(staff, day),
+        staff=staff,
+        roles=sorted(staff.role_terms.all(), key=lambda term: term.period.lower, reverse=True),
+        registrations=[(paper, held([(paper.starts_on, paper.expires_on)], day)) for paper in registrations],
+        authorisations=[(paper, held([(paper.starts_on, paper.expires_on)], day)) for paper in granted],
+    )
+
+
+def sites(actor: Staff, *, at: datetime) -> QuerySet[Site]:
+    """The sites and how many work at each."""
+    access.permit(actor, Action.SEE_STAFF, at)
+    return Site.objects.annotate(people=Count("staff", filter=Q(staff__is_active=True))).order_by("name")
+
+
+def _row(staff: Staff, day: date) -> StaffRow:
+    """A line from what was fetched beforehand: no further query."""
+    roles = sorted({Role(term.role).label for term in staff.role_terms.all() if _covers(term, day)})
+    registered = [(paper.starts_on, paper.expires_on) for paper in staff.registrations.all()]
+    return StaffRow(
+        id=staff.pk,
+        name=staff.name,
+        reference=staff.reference,
+        username=staff.username,
+        site=staff.site.name,
+        roles=", ".join(roles) or "no role today",
+        registration=held(registered, day),
+        authorisations=[Authorised(value, title, _granted(staff, value, day)) for value, title in KneeFeature.choices],
+        is_active=staff.is_active,
+        password_given=staff.password_given_at is not None,
+    )
+
+
+def _granted(staff: Staff, feature: str, day: date) -> Held:
+    papers = [p for p in staff.authorisations.all() if p.feature == feature and p.withdrawn_at is None]
+    return held([(paper.starts_on, paper.expires_on) for paper in papers], day)
+
+
+def _covers(term: RoleTerm, day: date) -> bool:
+    lower, upper = term.period.lower, term.period.upper
+    return (lower is None or lower <= day) and (upper is None or day < upper)

@@ -1,0 +1,114 @@
+"""Inner steps of the staff services. None of them opens a transaction."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import connection
+from django.db.models import ForeignKey, Model
+
+from clinic import access
+from clinic.access import Action
+from clinic.audit import trail
+from clinic.errors import Conflict, Invalid, NotFound, Stale
+from clinic.staff.models import RoleTerm, Site, Staff
+from clinic.staff.roles import KneeFeature, Role
+
+LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # without those that look like another when read out or copied
+
+
+def managed(actor: Staff, staff_id: UUID, *, at: datetime) -> Staff:
+    """The member of staff whom the actor manages, locked for what comes."""
+    return access.get(actor, Action.MANAGE_STAFF, Staff.objects.select_for_update(of=("self",)), at=at, pk=staff_id)
+
+
+def fit(row: Model) -> None:
+    """Hold every field of a row against its shape; Invalid with a reason for each that does not fit."""
+    keys = [field.name for field in row._meta.fields if isinstance(field, ForeignKey)]
+    try:
+        row.clean_fields(exclude=keys)
+    except ValidationError as fault:
+        reasons = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in fault.message_dict.items()]
+        raise Invalid("Something is missing or does not fit.", reasons=reasons) from fault
+
+
+def unless_stale(staff: Staff, version: int) -> None:
+    """Refuse a change that was made looking at an older state."""
+    if staff.version != version:
+        raise Stale(f"Somebody else changed {staff.name} meanwhile. Look at what stands now and change it again.")
+
+
+def site_of(site_id: UUID) -> Site:
+    """A site by its id."""
+    site = Site.objects.filter(pk=site_id).first()
+    if site is None:
+        raise NotFound("There is no such site.")
+    return site
+
+
+def roles_of(words: Iterable[str]) -> list[Role]:
+    """The roles behind the words; Invalid for a word that is none."""
+    try:
+        return [Role(word) for word in dict.fromkeys(words)]
+    except ValueError as fault:
+        raise Invalid(f"{fault}. The roles are: {', '.join(Role.values)}.") from None
+
+
+def feature_of(word: str) -> KneeFeature:
+    """The knee feature behind a word."""
+    try:
+        return KneeFeature(word)
+    except ValueError:
+        raise Invalid(f"{word!r} is not a knee feature. They are: {', '.join(KneeFeature.values)}.") from None
+
+
+def in_order(first: date, last: date) -> None:
+    """The last day is not before the first."""
+    if last < first:
+        raise Invalid("The last day lies before the first.")
+
+
+def one_hand_at_the_list() -> None:
+    """Until this transaction ends, nobody else hands out references or takes leads away."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended('staff list', 0))")
+
+
+def next_reference() -> str:
+    """The next reference that nobody ever had."""
+    given = Staff.objects.values_list("reference", flat=True)
+    numbers = [int(found[1]) for text in given if (found := _NUMBER.match(text))]
+    return f"S-{max(numbers, default=0) + 1:04d}"
+
+
+_NUMBER = re.compile(r"^S-(\d{1,9})$")
+
+
+def another_lead_stays(leaving: Staff, day: date) -> None:
+    """Refuse to take the last clinic lead away: nobody could let anybody in any more."""
+    leads = RoleTerm.objects.filter(role=Role.CLINIC_LEAD, period__contains=day, staff__is_active=True)
+    if leads.filter(staff=leaving).exists() and not leads.exclude(staff=leaving).exists():
+        raise Conflict(f"{leaving.name} is the only clinic lead. Make somebody else a lead first.")
+
+
+def a_password() -> str:
+    """A password to hand over once: four groups of five, some 98 bits."""
+    return "-".join("".join(secrets.choice(LETTERS) for _ in range(5)) for _ in range(4))
+
+
+def accounted(actor: Staff, verb: str, staff: Staff, *, at: datetime, **detail: object) -> None:
+    """The row of the trail for something done to a member of staff."""
+    trail.record(actor, verb, "staff", staff.reference, at=at, detail=detail)
+
+
+def changed(row: Model, wanted: Mapping[str, object]) -> list[str]:
+    """Set what differs; the names of the fields that did."""
+    names = [name for name, value in wanted.items() if getattr(row, name) != value]
+    for name in names:
+        setattr(row, name, wanted[name])
+    return names
