@@ -113,7 +113,7 @@ AUTH_USER_MODEL = "clinic.Staff"
 AUTHENTICATION_BACKENDS = ["clinic.staff.sign_in.StaffBackend"]
 LOGIN_URL = "sign_in"
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "clinic.staff.hashers.DemoHasher" if DEMO else "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [

@@ -26,11 +26,6 @@ class Member:
     minutes_per_week: int = 0
     tour: str = ""
 
-    @property
-    def reference(self) -> str:
-        """How the record names them."""
-        return f"ar-{self.username}"
-
 
 STAFF = (
     Member("marit", "Marit Sandhollow", Role.CLINIC_LEAD, MAIN_GYM, EVERY_FEATURE, tour="takes referrals, shares out"),

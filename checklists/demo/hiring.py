@@ -1,0 +1,66 @@
+"""The demo's sites and staff: the first lead as on any clinic's first day, and the others by that lead's hand."""
+
+from __future__ import annotations
+
+from datetime import date, time, timedelta
+
+from checklists.demo.cast import LEAD, MAIN_GYM, PASSWORD, SITES, STAFF, Member
+from checklists.demo.desk import EXPIRED_SINCE, ZONE
+from clinic import clock
+from clinic.staff.first import make_first_lead
+from clinic.staff.models import Site, Staff
+from clinic.staff.own_password import change_password
+from clinic.staff.roles import KneeFeature, Role
+from clinic.staff.services import add_registration, add_site, add_staff, authorise
+
+JOINED_BEFORE = 420  # days before the first start
+AHEAD = 200  # days that papers still hold
+REGISTERED = (Role.CLINIC_LEAD, Role.THERAPIST, Role.PROSTHETIST)
+
+
+def hire(day_zero: date) -> None:
+    """Open both sites and take everybody on, long enough ago."""
+    joined = clock.instant_of(day_zero - timedelta(days=JOINED_BEFORE), time(8), ZONE)
+    with clock.at_instant(joined):
+        lead = make_first_lead(
+            name=LEAD.name, username=LEAD.username, password=PASSWORD, email=mail_of(LEAD), site=MAIN_GYM
+        )
+        for name in SITES[1:]:
+            add_site(actor=lead, name=name, time_zone=ZONE)
+        for member in STAFF:
+            who = lead if member is LEAD else _take_on(lead, member)
+            _papers(lead, who, member, day_zero)
+
+
+def mail_of(member: Member) -> str:
+    """An address in a domain that is reserved for examples (RFC 2606)."""
+    return f"{member.username}@alder-reach.example"
+
+
+def _take_on(lead: Staff, member: Member) -> Staff:
+    site = Site.objects.get(name=member.site)
+    taken = add_staff(
+        actor=lead,
+        name=member.name,
+        username=member.username,
+        email=mail_of(member),
+        site_id=site.pk,
+        roles=[member.role],
+        minutes_per_week=member.minutes_per_week,
+    )
+    change_password(actor=taken.staff, old=taken.password, new=PASSWORD)
+    return taken.staff
+
+
+def _papers(lead: Staff, who: Staff, member: Member, day_zero: date) -> None:
+    """A registration, and authorisations for knee features; some have run out by the first start."""
+    since, ends = day_zero - timedelta(days=JOINED_BEFORE), day_zero + timedelta(days=AHEAD)
+    if member.role in REGISTERED:
+        number = f"INV-{who.reference}"
+        add_registration(actor=lead, staff_id=who.pk, number=number, starts_on=since, expires_on=ends)
+    for feature in KneeFeature:
+        if feature in member.features:
+            authorise(actor=lead, staff_id=who.pk, feature=feature, starts_on=since, expires_on=ends)
+        elif feature in member.expired:
+            last = day_zero + timedelta(days=EXPIRED_SINCE)
+            authorise(actor=lead, staff_id=who.pk, feature=feature, starts_on=since, expires_on=last)

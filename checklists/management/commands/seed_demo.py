@@ -1,0 +1,43 @@
+"""`manage.py seed_demo`: makes the invented clinic at the first start, and lives through the days between at a later one."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+from checklists.demo.cast import demo_sign_ins
+from checklists.demo.clinic import bring_up_to_date
+from clinic.run.progress import Progress
+
+SIGN_INS = "sign-ins.txt"  # `demo` shows it
+
+
+class Command(BaseCommand):
+    """Only for the demo: a clinic's own database is left alone."""
+
+    help = "Make the invented clinic, or bring it up to today."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--days", type=int, default=365, help="how many days the clinic looks back on")
+
+    def handle(self, *args: Any, days: int, **options: Any) -> None:
+        if not settings.DEMO:
+            raise CommandError("This is not the demo: nothing was written. Start it with `manage.py demo`.")
+        progress: list[Progress] = []
+
+        def step(name: str, total: int) -> None:
+            if not progress:
+                progress.append(Progress("Living through the days of Alder Reach", total))
+            progress[0].step(name)
+
+        made = bring_up_to_date(step=step, look_back=days)
+        if progress:
+            progress[0].end(made)
+        Path(settings.DATA_DIR, SIGN_INS).write_text(_sign_ins(), encoding="utf-8")
+
+
+def _sign_ins() -> str:
+    lines = [f"  {who.username:<8} {who.name}, {who.role}: {who.tour}".rstrip(": ") for who in demo_sign_ins()]
+    return "\n".join([f"  Sign in as one of these; the password of all: {demo_sign_ins()[0].password}", "", *lines, ""])
