@@ -87,7 +87,7 @@ def test_a_change_of_an_older_state_is_refused(calling: Caller) -> None:
     assert caller.put(f"/api/v1/people/{person.pk}/", details, HTTP_IF_MATCH=first["ETag"]).status_code == 200
     again = caller.put(f"/api/v1/people/{person.pk}/", {**details, "phone": "9"}, HTTP_IF_MATCH=first["ETag"])
     said = as_problem(again, 412)
-    assert (said["code"], lead.name in said["detail"]) == ("stale", True)
+    assert (said["code"], lead.name in said["reasons"][0]) == ("stale", True)
 
 
 def test_what_is_known_already_is_not_sent_again(calling: Caller) -> None:
