@@ -1,7 +1,7 @@
 """Makers: each makes one thing of the invented clinic "Alder Reach", with defaults that a reader need not think about.
 
-Success and refusal share a maker, so that a refusal cannot pass for the wrong reason. Whatever is a fact of the record is made
-through the one write path.
+Success and refusal share a maker, so that a refusal cannot pass for the wrong reason. Whatever is a fact of the record
+is made through the one write path.
 """
 
 from __future__ import annotations
@@ -14,10 +14,15 @@ from functools import cache
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
+from django.db import transaction
 
 from caseload.models import Assignment, Cover, Episode, Person, Referral
 from checklists.episode import steps as episode_steps
-from checklists.record.services import Recorded, import_entries, record_entries
+from checklists.record import protocols
+from checklists.record import steps as record_steps
+from checklists.record.reception import Reception
+from checklists.record.services import Recorded, record_entries
+from clinic.audit.models import Origin
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.roles import KneeFeature, Role
 
@@ -84,7 +89,7 @@ def a_staff(
 
 
 def _next_year() -> date:
-    return date.today() + timedelta(days=365)
+    return now().date() + timedelta(days=365)
 
 
 def an_authorisation(staff: Staff, feature: str, *, expires_on: date | None = None) -> Authorisation:
@@ -160,9 +165,9 @@ def an_episode(
     episode = episode_steps.make_episode(person=person, site=person.site, referral=None, at=opened)
     Assignment.objects.create(episode=episode, staff=therapist, period=(opened, None), made_by=therapist)
     opening = an_entry("episode_opened", by=therapist, at=opened, side=side, features=sorted(features))
-    opening["protocol"] = episode_steps.CURRENT_PROTOCOL
-    recorded = import_entries(actor=therapist, episode_id=episode.pk, entries=[opening])
-    assert [verdict.outcome for verdict in recorded.verdicts] == ["accepted"], recorded.verdicts
+    opening["protocol"] = protocols.current_name()
+    taken = imported(therapist, episode, opening)
+    assert [verdict.outcome for verdict in taken.verdicts] == ["accepted"], taken.verdicts
     episode.refresh_from_db()
     return episode
 
@@ -172,7 +177,7 @@ def a_cover(episode: Episode, staff: Staff, *, start: datetime, end: datetime | 
     return Cover.objects.create(episode=episode, staff=staff, period=(start, end), made_by=staff)
 
 
-# --- facts ------------------------------------------------------------------------------------------------------------------
+# --- facts ------------------------------------------------------------------------------------------------------------
 def an_entry(kind: str, *, by: Staff | None = None, at: datetime | None = None, **fields: Any) -> dict[str, Any]:
     """A fact as it travels: `by`, `role` and `episode` are the server's to fill in where they are left out."""
     entry: dict[str, Any] = {"id": str(uuid.uuid4()), "kind": kind, "at": stamp(at or now()), **fields}
@@ -211,4 +216,5 @@ def recorded(actor: Staff, episode: Episode, *entries: dict[str, Any]) -> Record
 
 def imported(actor: Staff, episode: Episode, *entries: dict[str, Any]) -> Recorded:
     """Take facts as history: `by` as they say, however old."""
-    return import_entries(actor=actor, episode_id=episode.pk, entries=entries)
+    with transaction.atomic():
+        return record_steps.receive(Reception(actor, now(), Origin.IMPORT, imported=True), episode.pk, entries)

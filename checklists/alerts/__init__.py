@@ -1,0 +1,1 @@
+"""Alerts: raised with the fact, told by the worker, answered with what was done."""

@@ -21,7 +21,8 @@ class Severity(models.TextChoices):
 class Alert(OfEpisode, models.Model):
     """A rule that an entry broke. `open` follows the facts; what was done about it are steps.
 
-    `by_rule` is false for what only the server can know (a sign-off without authority, a refused fall): a replay has no such alert.
+    `by_rule` is false for what only the server can know (a sign-off without authority, a refused fall): a replay has no
+    such alert.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)

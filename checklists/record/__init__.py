@@ -1,0 +1,1 @@
+"""The record of facts and the one write path."""

@@ -1,7 +1,7 @@
 """The record of facts, what proves it, and what is derived from it.
 
-`Entry` and `EntryContent` are append-only by the database's own means. `Head` and `Deadline` are derived: they can be thrown away
-and made again from the record.
+`Entry` and `EntryContent` are append-only by the database's own means. `Head` and `Deadline` are derived: they can be
+thrown away and made again from the record.
 """
 
 import uuid
@@ -37,7 +37,8 @@ class ProtocolVersion(models.Model):
 class Entry(OfEpisode, models.Model):
     """One fact as it was received: enough to order, find and prove it. What it says stands in `EntryContent`.
 
-    `commitment` is SHA-256 over salt and canonical content: the content can go, where the law demands it, and the proof stays.
+    `commitment` is SHA-256 over salt and canonical content: the content can go, where the law demands it, and the proof
+    stays.
     """
 
     number = models.BigAutoField(primary_key=True, help_text="the order of reception")
@@ -102,7 +103,8 @@ class RefusedEntry(models.Model):
 
 
 class HeldEntry(OfEpisode, models.Model):
-    """A late fact whose author had no access when it happened, or that came after seven days: the lead releases it or not."""
+    """A late fact whose author had no access when it happened, or that came after seven days: the lead releases it or
+    not."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     episode = models.ForeignKey("caseload.Episode", on_delete=models.PROTECT, related_name="held_entries")
@@ -118,10 +120,11 @@ class HeldEntry(OfEpisode, models.Model):
 
 
 class Head(models.Model):
-    """Where the fold of an episode stands: the snapshot from which the next entry is folded, and the board row of lists.
+    """Where the fold of an episode stands: the snapshot from which the next entry is folded, and the board row of
+    lists.
 
-    `board` is page-shaped: {"skills": {key: {status, …}}, "knees": [...], "next": [...], "check_first": [...]}. It holds until
-    `stale_at`, the instant at which the passing of time alone changes a status (a sign-off lapses).
+    `board` is page-shaped: {"skills": {key: {status, …}}, "knees": [...], "next": [...], "check_first": [...]}. It
+    holds until `stale_at`, the instant at which the passing of time alone changes a status (a sign-off lapses).
     The row is also the lock under which an episode is written.
     """
 

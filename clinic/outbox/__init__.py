@@ -1,0 +1,1 @@
+"""News that must be told."""

@@ -1,7 +1,8 @@
-"""Emptying the outbox: lease a few rows, handle each outside any transaction, mark it. At least once, by any number of workers.
+"""Emptying the outbox: lease a few rows, handle each outside any transaction, mark it. At least once, by any number of
+workers.
 
-A worker that dies leaves its lease to run out; another then takes the row. A handler that fails is asked again, after twice as
-long each time, up to an hour.
+A worker that dies leaves its lease to run out; another then takes the row. A handler that fails is asked again, after
+twice as long each time, up to an hour.
 """
 
 from __future__ import annotations
@@ -60,7 +61,9 @@ def lease(at: datetime, limit: int = AT_ONCE) -> list[Leased]:
     until = at + timedelta(seconds=settings.OUTBOX_LEASE_SECONDS)
     with connection.cursor() as cursor:
         cursor.execute(_LEASE, {"now": at, "until": until, "limit": limit})
-        rows = [Leased(number, topic, orjson.loads(payload), tries) for number, topic, payload, tries in cursor.fetchall()]
+        rows = [
+            Leased(number, topic, orjson.loads(payload), tries) for number, topic, payload, tries in cursor.fetchall()
+        ]
     return sorted(rows, key=lambda row: row.number)
 
 
@@ -73,7 +76,9 @@ def handle(row: Leased) -> bool:
     except Exception as fault:  # whatever it is, the row must not be lost
         log.warning("outbox row %s (%s) failed: %s", row.number, row.topic, type(fault).__name__)
         OutboxRow.objects.filter(pk=row.number).update(
-            due_at=clock.now() + wait_after(row.attempts), leased_until=None, last_error=f"{type(fault).__name__}: {fault}"[:400]
+            due_at=clock.now() + wait_after(row.attempts),
+            leased_until=None,
+            last_error=f"{type(fault).__name__}: {fault}"[:400],
         )
         return False
     OutboxRow.objects.filter(pk=row.number).update(done_at=clock.now(), leased_until=None, last_error="")
@@ -82,4 +87,4 @@ def handle(row: Leased) -> bool:
 
 def wait_after(attempts: int) -> timedelta:
     """How long to wait after so many attempts: two seconds, doubling to an hour."""
-    return min(FIRST_WAIT * 2 ** min(attempts - 1, 20), LONGEST_WAIT)
+    return min(FIRST_WAIT * (1 << min(attempts - 1, 20)), LONGEST_WAIT)

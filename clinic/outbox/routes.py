@@ -1,6 +1,8 @@
-"""Which handlers hear which news. Handlers live in the app whose facts they need and are named here by string, as in clinic/urls.py.
+"""Which handlers hear which news. Handlers live in the app whose facts they need and are named here by string, as in
+clinic/urls.py.
 
-A handler is called with the payload and the present instant, outside any transaction, at least once: it must be idempotent.
+A handler is called with the payload and the present instant, outside any transaction, at least once: it must be
+idempotent.
 """
 
 from collections.abc import Callable, Mapping

@@ -1,4 +1,5 @@
-"""Waking a worker as soon as news is committed. Only a convenience: the scheduler wakes one every few seconds anyway."""
+"""Waking a worker as soon as news is committed. Only a convenience: the scheduler wakes one every few seconds
+anyway."""
 
 import logging
 

@@ -1,0 +1,1 @@
+"""Episodes: opened, changed and closed by facts of the record."""

@@ -1,0 +1,174 @@
+"""Folding what is new into what stood: by a step from the stored snapshot where that gives the right answer, else from
+the start.
+
+What follows at an instant is what the core says is broken for certain, and every open deadline that has passed: the
+server's clock knows that it has, the record alone does not yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import partial
+from uuid import UUID
+
+import orjson
+
+from checklists import domain
+from checklists.domain.instant import at_microseconds, read
+from checklists.domain.reading import make_entry
+from checklists.record.models import EntryContent
+
+Identity = tuple[str, str]  # rule and entry
+Deadlines = dict[Identity, domain.Deadline]
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A rule that an entry breaks, as of an instant."""
+
+    rule: str
+    entry: str
+    severity: str
+    at: datetime
+
+    @property
+    def identity(self) -> Identity:
+        """Within the episode."""
+        return self.rule, self.entry
+
+
+@dataclass(slots=True)
+class Folded:
+    """Where the fold stands after a call, and what changed with it.
+
+    `breaks`: after steps what has newly become certain; after a replay (`replayed`) everything that follows at the
+    instant of the call. `met`: deadlines that are no longer open and not broken → the entry with which they went.
+    """
+
+    episode: domain.Episode
+    before: Deadlines
+    breaks: list[Break]
+    met: dict[Identity, str] = field(default_factory=dict)
+    refused: dict[str, str] = field(default_factory=dict)
+    struck: frozenset[str] = frozenset()
+    record: list[domain.Entry] | None = None
+    gone_with: Callable[[Iterable[Identity]], dict[Identity, str]] = lambda _: {}
+
+    @property
+    def replayed(self) -> bool:
+        """Whether it was folded from the start."""
+        return self.record is not None
+
+    @property
+    def after(self) -> Deadlines:
+        """The deadlines that are open now."""
+        return deadlines(self.episode)
+
+
+def restore(
+    protocol: domain.Protocol, snapshot: bytes, reference: str, stored: Callable[[], list[domain.Entry]]
+) -> domain.Episode:
+    """The fold of a stored snapshot. Where there is none that this version can take up, the record is folded from the
+    start."""
+    if snapshot:
+        try:
+            return domain.Episode.restore(protocol, snapshot)
+        except domain.StaleSnapshot:
+            pass
+    return domain.Episode.replay(protocol, stored(), reference=reference).episode
+
+
+def fold(
+    episode: domain.Episode, new: Sequence[domain.Entry], stored: Callable[[], list[domain.Entry]], at: datetime
+) -> Folded:
+    """Fold new entries in the order of reception. `stored` reads the record so far; it is asked only if need be."""
+    before = deadlines(episode)
+    breaks: list[Break] = []
+    met: dict[Identity, str] = {}
+    for entry in new:
+        if not episode.takes(entry):
+            return _replayed(episode, before, stored(), new, at)
+        breaks += [_certain(alert) for alert in episode.append(entry)]
+        met |= {identity: entry.id for identity in episode.met if identity in before}
+    return Folded(episode, before, breaks, met)
+
+
+def _replayed(
+    episode: domain.Episode, before: Deadlines, stored: list[domain.Entry], new: Sequence[domain.Entry], at: datetime
+) -> Folded:
+    protocol, reference = episode.protocol, episode.reference
+    came = list(new)
+    record = stored + came
+    result = domain.Episode.replay(protocol, record, reference=reference)
+    breaks = _follows(result, at)
+    follows = {one.identity for one in breaks}
+    still = deadlines(result.episode)
+
+    def gone_with(identities: Iterable[Identity]) -> dict[Identity, str]:
+        """Each with the first received entry after which it no longer follows (found by halving)."""
+        known: dict[int, set[Identity]] = {len(came): follows}
+
+        def after(count: int) -> set[Identity]:
+            if count not in known:
+                part = domain.Episode.replay(protocol, stored + came[:count], reference=reference)
+                known[count] = {one.identity for one in _follows(part, at)}
+            return known[count]
+
+        first = {one: _first(len(came), partial(lambda one, count: one not in after(count), one)) for one in identities}
+        return {one: came[count - 1].id for one, count in first.items()}
+
+    return Folded(
+        episode=result.episode,
+        before=before,
+        breaks=breaks,
+        met=dict.fromkeys(before.keys() - still.keys() - follows, came[-1].id),
+        refused={one.entry: one.error for one in result.refused if one.entry is not None},
+        struck=frozenset(result.struck),
+        record=record,
+        gone_with=gone_with,
+    )
+
+
+def _first(most: int, holds: Callable[[int], bool]) -> int:
+    """The smallest count from 1 to `most` that holds, given that `most` does."""
+    low, high = 1, most
+    while low < high:
+        middle = (low + high) // 2
+        if holds(middle):
+            high = middle
+        else:
+            low = middle + 1
+    return low
+
+
+def _follows(result: domain.Replayed, at: datetime) -> list[Break]:
+    passed = [
+        Break(one.rule, one.entry, one.severity, _at(one.at))
+        for one in result.episode.deadlines()
+        if at_microseconds(one.due_us) < at
+    ]
+    return [_certain(alert) for alert in result.alerts] + passed
+
+
+def _certain(alert: domain.Alert) -> Break:
+    return Break(alert.rule, alert.entry, alert.severity, _at(alert.at))
+
+
+def _at(text: str) -> datetime:
+    return at_microseconds(read(text)[0])
+
+
+def deadlines(episode: domain.Episode) -> Deadlines:
+    """The open deadlines of a fold by identity."""
+    return {(one.rule, one.entry): one for one in episode.deadlines()}
+
+
+def stored(protocol: domain.Protocol, episode_id: UUID) -> list[domain.Entry]:
+    """The record of an episode in the order of reception, from the start."""
+    bodies = (
+        EntryContent.objects.filter(entry__episode=episode_id).order_by("entry__number").values_list("body", flat=True)
+    )
+    shapes = protocol.compiled.shapes
+    return [make_entry(orjson.loads(body), shapes) for body in bodies.iterator(chunk_size=5_000)]

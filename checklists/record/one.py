@@ -1,0 +1,40 @@
+"""Writing one fact that a service makes itself: whoever asked for it wants a sentence, not a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid4
+
+from checklists.record import steps
+from checklists.record.reception import Reception
+from checklists.record.verdict import Recorded
+from clinic.audit.models import Origin
+from clinic.audit.trail import came_from
+from clinic.errors import Invalid
+from clinic.staff.models import Staff
+
+
+def stamp(at: datetime) -> str:
+    """An instant as the record writes it, in UTC."""
+    return at.isoformat().replace("+00:00", "Z")
+
+
+def fact(kind: str, at: datetime, *, id_: UUID | None = None, **fields: Any) -> dict[str, Any]:
+    """A fact as it travels. Fields that are empty are left out."""
+    given = {name.rstrip("_"): value for name, value in fields.items() if value not in (None, "")}
+    return {"id": str(id_ or uuid4()), "kind": kind, "at": stamp(at), **given}
+
+
+def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: datetime, permitted: bool) -> Recorded:
+    """Write one fact in the caller's transaction; Invalid with the reason where it is not taken.
+
+    `permitted`: the service has asked already; otherwise the write path asks for what the kind needs.
+    """
+    reception = Reception(actor, at, Origin(came_from().door), by_service=permitted)
+    recorded = steps.receive(reception, episode_id, [entry])
+    verdict = recorded.verdicts[0]
+    if verdict.outcome in ("refused", "held"):
+        raise Invalid(f"This cannot be recorded: {verdict.error}", reasons=[verdict.error or ""])
+    return recorded

@@ -1,0 +1,57 @@
+"""How something came to be recorded: by whom, when, through which door, and what that door may bring (SEMANTICS.md
+§1)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from clinic.access import Action
+from clinic.audit.models import Origin
+from clinic.staff.models import Staff
+
+MOST_AT_ONCE = 1_000
+LATEST = timedelta(days=7)  # an older fact waits for the lead to release it
+SIGNING = frozenset({"sign_off", "sign_off_withdrawn"})
+
+_ACTION = {
+    "episode_opened": Action.OPEN_EPISODE,
+    "episode_closed": Action.CLOSE_EPISODE,
+    "check": Action.RECORD_KNEE,
+    "mode_set": Action.RECORD_KNEE,
+    "mode_checked": Action.RECORD_KNEE,
+    "setting_changed": Action.RECORD_SETTING,
+    "review": Action.REVIEW_FALL,
+    "sign_off": Action.SIGN_OFF,
+    "sign_off_withdrawn": Action.SIGN_OFF,
+}
+
+
+def action_of(entry: Mapping[str, Any]) -> Action:
+    """What somebody must be allowed to do to record this. Shoes are changed by whoever is there; the knee is not."""
+    if entry["kind"] == "setting_changed" and entry["setting"] == "footwear":
+        return Action.RECORD
+    return _ACTION.get(entry["kind"], Action.RECORD)
+
+
+@dataclass(frozen=True, slots=True)
+class Reception:
+    """One call, which is one arrival.
+
+    `imported`: history, taken as it says it was, however old, its signatures included. `by_service`: a service that has
+    seen to the permit itself (sign-off, opening, …). `released`: a lead has let these facts in, whoever they are by.
+    """
+
+    actor: Staff
+    at: datetime
+    door: Origin
+    imported: bool = False
+    by_service: bool = False
+    released: bool = False
+
+    @property
+    def as_history(self) -> bool:
+        """Whether author and instant are taken as they are given."""
+        return self.imported or self.released

@@ -1,0 +1,68 @@
+"""Recording facts: the one write path, whichever door they come through."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+
+from checklists.record import steps
+from checklists.record.reception import MOST_AT_ONCE, Reception
+from checklists.record.verdict import Raised, Recorded, Verdict
+from clinic import access, clock
+from clinic.access import Action
+from clinic.audit.models import Origin
+from clinic.audit.trail import came_from
+from clinic.errors import Invalid
+from clinic.staff.models import Staff
+
+__all__ = ["Raised", "Recorded", "Verdict", "import_entries", "record_entries"]
+
+
+def record_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
+    """Record what somebody saw or did, entry by entry; returns means committed.
+
+    `by` is the actor, `role` what the register says of them at `at`. One bad entry refuses that entry and no other; the
+    same entry again is harmless. Refused as a whole: more than 1,000 at once, and an episode that is not the actor's to
+    know of.
+    """
+    _not_too_many(entries)
+
+    def reception() -> Reception:
+        return Reception(actor, clock.now(), Origin(came_from().door))
+
+    return _received(reception, episode_id, entries)
+
+
+def import_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
+    """Take history in: `by` and `at` are as given, however old, and signatures stand; `role` comes from the
+    register."""
+    _not_too_many(entries)
+    access.permit(actor, Action.IMPORT_RECORD, clock.now())
+
+    def reception() -> Reception:
+        return Reception(actor, clock.now(), Origin.IMPORT, imported=True)
+
+    return _received(reception, episode_id, entries)
+
+
+def _received(reception: Callable[[], Reception], episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
+    """One transaction; a second one where somebody sent one of the ids in between, which the second time is known."""
+    try:
+        with transaction.atomic(durable=True):
+            return steps.receive(reception(), episode_id, entries)
+    except IntegrityError as fault:
+        if getattr(getattr(fault.__cause__, "diag", None), "constraint_name", None) != "checklists_entry_id_key":
+            raise
+    with transaction.atomic(durable=True):
+        return steps.receive(reception(), episode_id, entries)
+
+
+def _not_too_many(entries: Sequence[object]) -> None:
+    if len(entries) > MOST_AT_ONCE:
+        raise Invalid(
+            f"{len(entries):,} entries at once are too many: nothing was taken. Send {MOST_AT_ONCE:,} at most.",
+            code="too_many_entries",
+        )

@@ -1,0 +1,124 @@
+"""The inner step of the one write path: permit, lock, check, append, fold, project, raise and withdraw, account,
+announce.
+
+It opens no transaction: services that write a fact together with something else call it inside theirs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from typing import Any
+from uuid import UUID
+
+from checklists.domain import Entry, Episode
+from checklists.record import alerting, board, fold, projection, protocols, setting_aside
+from checklists.record.judging import Author, Judge, Judged
+from checklists.record.lock import UNSEEN, Locked, Terms, lock
+from checklists.record.reception import Reception
+from checklists.record.reviews import follow_reviews
+from checklists.record.verdict import Raised, Recorded
+from checklists.record.writing import Changes, write
+from clinic.access import Action
+from clinic.audit import trail
+from clinic.audit.models import TrailRow
+from clinic.errors import NotFound
+from clinic.outbox.wake import wake_after_commit
+from clinic.staff.models import RoleTerm, Staff
+
+
+def receive(reception: Reception, episode_id: UUID, entries: Sequence[object]) -> Recorded:
+    """Take what one call brings into the record of one episode, entry by entry, and everything that follows from it."""
+    locked = lock(reception.actor, episode_id, _ids(entries))
+    protocol = protocols.loaded(locked.protocol_id)
+    stored = partial(fold.stored, protocol, episode_id)
+    episode = fold.restore(protocol, locked.snapshot, locked.reference, stored)
+    judge = Judge(reception, locked, protocol, _authors(reception, locked, entries), both=episode.both)
+    judged = [judge.judge(entry) for entry in entries]
+    _unless_a_stranger(reception, locked, judge)
+    raised, withdrawn = (
+        _taken(reception, locked, episode, judged, stored) if any(one.sound for one in judged) else ([], [])
+    )
+    setting_aside.keep(reception, locked, entries, judged)
+    told = [one.told() for one in raised]
+    for one in judged:
+        one.verdict.alerts = [alert for alert in told if alert["entry"] == one.verdict.id]
+    return Recorded([one.verdict for one in judged], raised, withdrawn)
+
+
+def _taken(
+    reception: Reception, locked: Locked, episode: Episode, judged: Sequence[Judged], stored: Callable[[], list[Entry]]
+) -> tuple[list[Raised], list[Raised]]:
+    """Fold and write the entries that are sound by themselves; return the alerts raised and withdrawn."""
+    sounds = [one.sound for one in judged if one.sound is not None]
+    came = [sound.entry for sound in sounds]
+    folded = fold.fold(episode, came, stored, reception.at)
+    _refused_by_others(judged, folded.refused)
+    shown = board.of(folded.episode, reception.at)
+    changes = Changes(
+        episode_id=locked.episode_id,
+        sounds=sounds,
+        snapshot=folded.episode.snapshot(),
+        board=shown.body,
+        stale_at=shown.stale_at,
+        last_at=max([sound.at for sound in sounds] + ([locked.last_at] if locked.last_at else [])),
+        trail=_trail(reception, locked, came),
+        projection=projection.changed(came, stored),
+    )
+    raised, withdrawn = alerting.plan(changes, reception, folded, sounds)
+    write(changes, reception)
+    follow_reviews(reception, locked, came)
+    if changes.outbox:
+        wake_after_commit()
+    return raised, withdrawn
+
+
+def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> TrailRow:
+    return trail.row(
+        reception.actor,
+        "entries.recorded",
+        "episode",
+        locked.reference,
+        at=reception.at,
+        episode=locked.episode_id,
+        detail={"entries": [entry.id for entry in came]},
+    )
+
+
+def _ids(entries: Sequence[object]) -> list[str]:
+    """The ids that could be taken already; anything that is no UUID is refused later."""
+    found = (entry.get("id") for entry in entries if isinstance(entry, Mapping))
+    return [one for one in found if isinstance(one, str) and len(one) == 36 and _is_hex(one)]
+
+
+def _is_hex(text: str) -> bool:
+    return all(letter in "0123456789abcdef-" for letter in text) and text.count("-") == 4
+
+
+def _authors(reception: Reception, locked: Locked, entries: Sequence[object]) -> dict[str, Author]:
+    """Who may have written these: the sender, and in a history everybody whom it names."""
+    actor = reception.actor
+    found = {actor.reference: Author(actor, locked.terms)}
+    if not reception.as_history:
+        return found
+    named = {by for entry in entries if isinstance(entry, Mapping) and isinstance(by := entry.get("by"), str)}
+    staff = {one.pk: one for one in Staff.objects.filter(reference__in=named - found.keys())}
+    terms: dict[UUID, list[Any]] = {pk: [] for pk in staff}
+    for row in RoleTerm.objects.filter(staff__in=staff):
+        terms[row.staff_id].append((row.role, row.period.lower, row.period.upper))
+    return found | {one.reference: Author(one, Terms.of(terms[pk])) for pk, one in staff.items()}
+
+
+def _unless_a_stranger(reception: Reception, locked: Locked, judge: Judge) -> None:
+    """Who can neither see this person now nor could when anything of this happened learns nothing, not even that they
+    exist."""
+    known = reception.as_history or reception.by_service or judge.reached
+    if not known and not locked.may(Action.SEE_PERSON, reception.at):
+        raise NotFound(UNSEEN)
+
+
+def _refused_by_others(judged: Sequence[Judged], refused: Mapping[str, str]) -> None:
+    """Stored all the same, since a later fact may change that; the sender hears that it has no effect now."""
+    for one in judged:
+        if one.sound is not None and one.sound.entry.id in refused:
+            one.verdict.outcome, one.verdict.error = "refused", refused[one.sound.entry.id]

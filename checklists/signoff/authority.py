@@ -1,0 +1,24 @@
+"""Who may put their name to a skill: a current registration, and the authorisation for each knee feature that it
+needs."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from checklists.domain import Protocol
+from clinic.staff.credentials import credentials
+from clinic.staff.models import Staff
+from clinic.staff.roles import KneeFeature
+
+
+def lacking(staff: Staff, protocol: Protocol, skill: str, day: date) -> list[str]:
+    """What this member of staff lacks, on a day, to sign this skill off; nothing where they may. One sentence each."""
+    held = credentials(staff, day)
+    said = [] if held.registered else [f"{staff.name} has no professional registration that is current on this day."]
+    needs = [feature for feature in protocol.skills[skill].needs if feature in KneeFeature.values]
+    said += [
+        f"{staff.name} is not authorised for this knee feature on this day: {KneeFeature(feature).label}."
+        for feature in needs
+        if feature not in held.features
+    ]
+    return said
