@@ -18,7 +18,9 @@ from drf_standardized_errors.types import ErrorResponse
 from rest_framework import exceptions, serializers
 from rest_framework.response import Response
 
+from clinic.audit.refused import note_refused
 from clinic.errors import Refusal
+from clinic.staff.models import Staff
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -80,8 +82,11 @@ class Handler(ExceptionHandler):
         return RefusedByService(exc) if isinstance(exc, Refusal) else super().convert_known_exceptions(exc)
 
     def get_response(self, exc: exceptions.APIException, data: dict[str, Any]) -> Response:
-        """The same answer with the media type of RFC 9457."""
+        """The same answer with the media type of RFC 9457. Refused access leaves a row in the trail."""
         response = super().get_response(exc, data)
+        request = self.context["request"]
+        if request is not None and isinstance(exc, RefusedByService) and isinstance(request.user, Staff):
+            note_refused(request.user, exc.refusal, request.path, self.context["kwargs"])
         response.content_type = MEDIA_TYPE
         return response
 

@@ -3,12 +3,14 @@
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
-from api import devices, hands, load, people, plan, referrals, requests, reviews, visits
+from api import devices, hands, load, people, plan, referrals, requests, reviews, staff, tokens, visits
 
 _EPISODE = "episodes/<uuid:episode_id>/"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="api-schema"),
+    path("tokens/", tokens.Tokens.as_view()),
+    path("tokens/current/", tokens.TokenInUse.as_view()),
     path("people/", people.People.as_view()),
     path("people/<uuid:person_id>/", people.OnePerson.as_view()),
     path("people/<uuid:person_id>/weights/", people.Weights.as_view()),
@@ -43,5 +45,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("devices/<uuid:prosthesis_id>/parts/<uuid:component_id>/removed/", devices.PartRemoved.as_view()),
     path("loads/", load.Loads.as_view()),
     path("load-weights/", load.LoadWeights.as_view()),
+    path("staff/", staff.StaffMembers.as_view()),
+    path("staff/<uuid:staff_id>/", staff.OneStaff.as_view()),
     path("staff/<uuid:staff_id>/handover/", plan.Handover.as_view()),
+    path("staff/<uuid:staff_id>/end/", staff.StaffEnd.as_view()),
+    path("staff/<uuid:staff_id>/password/", staff.PasswordGiven.as_view()),
+    path("staff/<uuid:staff_id>/roles/", staff.Roles.as_view()),
+    path("staff/<uuid:staff_id>/registrations/", staff.Registrations.as_view()),
+    path("staff/<uuid:staff_id>/authorisations/", staff.Authorisations.as_view()),
+    path("roles/<uuid:term_id>/end/", staff.RoleEnd.as_view()),
+    path("authorisations/<uuid:authorisation_id>/withdrawn/", staff.AuthorisationWithdrawn.as_view()),
+    path("sites/", staff.Sites.as_view()),
 ]

@@ -22,7 +22,7 @@ SOON = timedelta(days=28)  # an authorisation that ends within four weeks is sho
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldFeature:
     """A knee feature that somebody is authorised for; `until` where that ends soon."""
 
     feature: str
@@ -45,7 +45,7 @@ class Load:
     people: int
     covers_people: int
     registered: bool
-    held: tuple[Held, ...]
+    held: tuple[HeldFeature, ...]
     notes: tuple[str, ...]
 
     @property
@@ -163,18 +163,18 @@ def _registered(staff_ids: Sequence[UUID], day: date) -> set[UUID]:
     return set(rows.values_list("staff_id", flat=True))
 
 
-def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[Held]]:
+def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[HeldFeature]]:
     """Authorisations in force on a day; of several for one feature the one that lasts longest."""
     rows = Authorisation.objects.filter(
         staff_id__in=staff_ids, starts_on__lte=day, expires_on__gte=day, withdrawn_at__isnull=True
     ).order_by("expires_on")
     longest = {(row.staff_id, row.feature): row for row in rows}
-    found: dict[UUID, list[Held]] = defaultdict(list)
+    found: dict[UUID, list[HeldFeature]] = defaultdict(list)
     for feature in KneeFeature:
         for staff_id in staff_ids:
             row = longest.get((staff_id, feature))
             if row is not None:
-                found[staff_id].append(Held(feature, feature.label, row.expires_on, row.expires_on - day <= SOON))
+                found[staff_id].append(HeldFeature(feature, feature.label, row.expires_on, row.expires_on - day <= SOON))
     return found
 
 
