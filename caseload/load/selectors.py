@@ -174,7 +174,9 @@ def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[HeldFeature]]
         for staff_id in staff_ids:
             row = longest.get((staff_id, feature))
             if row is not None:
-                found[staff_id].append(HeldFeature(feature, feature.label, row.expires_on, row.expires_on - day <= SOON))
+                found[staff_id].append(
+                    HeldFeature(feature, feature.label, row.expires_on, row.expires_on - day <= SOON)
+                )
     return found
 
 
