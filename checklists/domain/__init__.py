@@ -3,14 +3,17 @@
 The contract is SEMANTICS.md in this folder; code and tests cite its sections.
 """
 
+from .advice import Advice, Broken, CheckFirst, Step
+from .course import Alert
 from .deadline import Deadline
 from .entry import Entry, same_content
-from .episode import Alert, Episode, Replayed, StaleSnapshot
+from .episode import Episode, Replayed, StaleSnapshot
 from .errors import EntryRefused, ProtocolRefused
 from .kinds import CHOICES, FIELDS, KINDS
 from .knee import MODE_CHECKS, KneeState
 from .protocol import Protocol, load_protocol
 from .reading import parse_entry
+from .reasons import SkillStatus
 from .record import Refused
 from .rule import BUILTIN_RULES, BuiltinRule, Rule
 
@@ -20,8 +23,11 @@ __all__ = [
     "FIELDS",
     "KINDS",
     "MODE_CHECKS",
+    "Advice",
     "Alert",
+    "Broken",
     "BuiltinRule",
+    "CheckFirst",
     "Deadline",
     "Entry",
     "EntryRefused",
@@ -32,7 +38,9 @@ __all__ = [
     "Refused",
     "Replayed",
     "Rule",
+    "SkillStatus",
     "StaleSnapshot",
+    "Step",
     "load_protocol",
     "parse_entry",
     "same_content",

@@ -6,7 +6,7 @@ Rules are numbers here: their places in BUILTIN_RULES.
 from typing import TYPE_CHECKING
 
 from .facts import AttemptFacts, Facts
-from .fold import MET, Fold
+from .fold import ALLOWED, MET, Fold
 from .rule import BUILTIN_RULES
 
 if TYPE_CHECKING:
@@ -26,9 +26,8 @@ if TYPE_CHECKING:
 _NONE: tuple[int, ...] = ()
 
 
-def judge_attempt(fold: Fold, facts: AttemptFacts, off: bool, gap: bool) -> tuple[int, ...]:
-    """The rules that an attempt breaks. `off`: its rung is not allowed; `gap`: it is at a gap."""
-    signed = fold.signed & fold.applicable
+def judge_attempt(fold: Fold, facts: AttemptFacts, signed: int, off: bool, gap: bool) -> tuple[int, ...]:
+    """The rules that an attempt breaks. `signed`: what is signed off; `off`: its rung is not allowed; `gap`: it is at one."""
     missing = facts.prerequisites & fold.applicable & ~signed and not facts.in_hand
     falls = facts.counts & (fold.contested_falls if facts.in_hand else fold.open_falls) and not facts.seated
     if not (off or gap or missing or falls or facts.alone) and fold.applicable & facts.bit:
@@ -42,6 +41,14 @@ def judge_attempt(fold: Fold, facts: AttemptFacts, off: bool, gap: bool) -> tupl
         (FEATURE, not fold.applicable & facts.bit),
     )
     return tuple(number for number, is_broken in broken if is_broken)
+
+
+def foresee_attempt(fold: Fold, facts: AttemptFacts, at: int, day: int) -> tuple[int, ...]:
+    """The rules that an attempt at an instant would break, with the fold left as it is."""
+    signed = fold.signed_at(at)
+    gap = not facts.seated and fold.is_gap(day)
+    allowed = 0 if gap and not signed & facts.bit else fold.skills[facts.skill][ALLOWED]
+    return judge_attempt(fold, facts, signed, not 0 <= facts.rung <= allowed, gap)
 
 
 def judge_sign_off(fold: Fold, entry: "Entry", facts: Facts) -> tuple[int, ...]:

@@ -21,12 +21,22 @@ class Compiled:
         self.protocol = protocol
         self.shapes = Shapes(protocol)
         self.plans = (Plan(protocol, both=False), Plan(protocol, both=True))
+        self._planned: dict[tuple[str, str, str], Shape] = {}
         self.programs = [Program(rule) for rule in protocol.rules.values()]
         self.watch = Watch(self.programs, {key: check.per_knee for key, check in protocol.checks.items()})
         self.deadlines = frozenset(number for number, one in enumerate(self.programs) if one.rule.is_deadline)
         self.first_builtin = len(self.programs)
         self.rule_keys = [*protocol.rules, *BUILTIN_RULES]
         self.severities = [rule.severity for rule in (*protocol.rules.values(), *BUILTIN_RULES.values())]
+
+    def planned(self, skill: str, support: str, help_: str) -> Shape:
+        """The shape of a safe attempt that is only planned."""
+        key = skill, support, help_
+        found = self._planned.get(key)
+        if found is None:
+            fields = {"kind": "attempt", "skill": skill, "support": support, "help": help_, "result": "safe"}
+            found = self._planned[key] = self.shapes.of(fields)
+        return found
 
     def facts(self, shape: Shape, both: int) -> Facts | AttemptFacts:
         """What follows from a shape for the fold."""

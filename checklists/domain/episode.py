@@ -1,33 +1,26 @@
-"""An episode as it stands after its last entry: the fold, the watched rules and the open deadlines together."""
+"""An episode as it stands after its last entry: what the surfaces ask, a step further, and its snapshot."""
 
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 import orjson
 
-from . import instant, reasons
-from .builtin import FALL_UNREVIEWED, STRUCK_DANGER
-from .deadline import Deadline, Deadlines, Pending
+from . import advice, instant, reasons
+from .advice import Advice, CheckFirst, Step
+from .builtin import STRUCK_DANGER, lacking
+from .course import NOBODY, Alert, Course, Raw
+from .deadline import Deadline, Deadlines
 from .entry import Entry
+from .entry_check import check_entry
 from .fold import Fold
 from .knee import KneeState
-from .monitor import LEFT, ONLY, RIGHT, watch
-from .program import BROKEN, EXPECTED
+from .monitor import LEFT, ONLY, RIGHT
 from .protocol import Protocol
+from .reading import make_entry
 from .record import NO_OPENING, Record, Refused, arrange, place
 
 _VERSION = 1
-Raw = tuple[bool, int, int, int, str, int, str]  # place of the entry in the record, rule number, `at`
-
-
-class Alert(NamedTuple):
-    """One break of a rule at an entry. `at` is the entry's, as written."""
-
-    rule: str
-    entry: str
-    at: str
-    severity: str
 
 
 class Replayed(NamedTuple):
@@ -45,31 +38,18 @@ class StaleSnapshot(ValueError):
     """A snapshot of another protocol or of another form: only a replay gives the state."""
 
 
-class Episode:
-    """The state of one episode. An entry that `takes` is appended at a cost that does not depend on those before it."""
+class Episode(Course):
+    """The state of one episode. An entry that it `takes` is appended at a cost that does not depend on those before it."""
 
-    __slots__ = (
-        "_both", "_compiled", "_deadlines", "_last", "_memories", "_now", "_views", "_waiting", "fold", "met", "number",
-        "protocol", "reference",
-    )  # fmt: skip
+    __slots__ = ("_last", "_now", "_waiting", "number", "reference")
 
     def __init__(self, protocol: Protocol, reference: str) -> None:
-        self.protocol = protocol
+        super().__init__(protocol)
         self.reference = reference
         self.number = 0  # of entries that count
-        self.met: list[tuple[str, str]] = []  # deadlines (rule, entry) that the last append has met
-        self._compiled = protocol.compiled
         self._last: tuple[int, int, int, str] | None = None
         self._now: tuple[int, str] | None = None
         self._waiting: tuple[str, ...] = ()
-        self._begin(both=0)
-
-    def _begin(self, both: int) -> None:
-        self._both = both
-        self._views = (LEFT, RIGHT) if both else (ONLY,)
-        self.fold = Fold(self._compiled.plans[both])
-        self._memories = [self._compiled.watch.first_memory() for _ in self._views]
-        self._deadlines = [Deadlines() for _ in self._views]
 
     # -- from nothing -------------------------------------------------------------------------------------------------
 
@@ -99,10 +79,12 @@ class Episode:
         if record.opening is not None:
             self._begin(both=int(record.opening.get("side") == "both"))
             self._step(record.opening, raw)
+            self._note(record.opening)
         for entry in record.entries:
             if entry.at_us > until_us:
                 break
             self._step(entry, raw)
+            self._note(entry)
         for strike, _ in record.strikes:
             if strike.at_us <= until_us:
                 self._note(strike)
@@ -142,86 +124,8 @@ class Episode:
         self.met = []
         raw: list[Raw] = []
         self._step(entry, raw)
-        return self._alerts(raw)
-
-    def _step(self, entry: Entry, raw: list[Raw]) -> None:
-        """Move past an entry: first what is certainly late, then the document's rules, then the fold with its rules."""
-        at, shape, both, compiled = entry.at_us, entry.shape, self._both, self._compiled
-        facts = shape.facts[both] or compiled.facts(shape, both)
-        broken: tuple[int, ...] | set[int] = ()
-        if not both:
-            if at > self._deadlines[0].next_due and entry.rank:
-                self._overdue(at, raw)
-            view = shape.views[ONLY] or compiled.view(shape, ONLY)
-            verdicts = watch(self._memories[0], view, entry, self.fold.status_named)
-            if verdicts:
-                broken = self._broken(verdicts, 0, entry)
-        else:
-            broken = self._two_knees(entry, raw)
-        if broken:
-            raw += [(*place(entry), number, entry.at) for number in sorted(broken)]
-        if facts.act is not None:
-            found = facts.act(self.fold, entry, facts)
-            if found:
-                raw += [(*place(entry), compiled.first_builtin + number, entry.at) for number in found]
-            if entry.kind in ("fall", "review"):
-                self._await_review(entry)
-        if facts.mode is not None:
-            self._note_mode(entry, facts.mode)
         self._note(entry)
-
-    def _two_knees(self, entry: Entry, raw: list[Raw]) -> set[int]:
-        """The rules of the document that the entry breaks in the sequence of either knee."""
-        if entry.rank and any(entry.at_us > one.next_due for one in self._deadlines):
-            self._overdue(entry.at_us, raw)
-        broken: set[int] = set()
-        for side, knee in enumerate(self._views):
-            view = self._compiled.view(entry.shape, knee)
-            if view:
-                verdicts = watch(self._memories[side], view, entry, self.fold.status_named)
-                broken.update(self._broken(verdicts, side, entry))
-        return broken
-
-    def _broken(self, verdicts: list[tuple[int, int]], side: int, entry: Entry) -> tuple[int, ...]:
-        """The rules that are broken at once; the verdicts of deadlines go into the book of deadlines."""
-        broken = []
-        for number, verdict in verdicts:
-            if number not in self._compiled.deadlines:
-                broken.append(number)
-                continue
-            if verdict & EXPECTED:
-                self._has_met(self._deadlines[side].met(number))
-            if verdict & BROKEN:
-                within = self._compiled.programs[number].rule.within
-                self._deadlines[side].await_(number, entry, entry.at, within)
-        return tuple(broken)
-
-    def _await_review(self, entry: Entry) -> None:
-        number, book = self._compiled.first_builtin + FALL_UNREVIEWED, self._deadlines[0]
-        if entry.kind == "fall":
-            book.await_(number, entry, entry.at, self.fold.plan.fall_review)
-        else:
-            self._has_met(book.met_for(number, entry.get("of")))
-
-    def _has_met(self, met: list[Pending]) -> None:
-        for one in met:
-            if not any(one == other for book in self._deadlines for other in book.open.get(str(one[1]), ())):
-                self.met.append((self._compiled.rule_keys[one[1]], one[5]))
-
-    def _overdue(self, at: int, raw: list[Raw]) -> None:
-        late = {tuple(one[1:]) for book in self._deadlines for one in book.overdue(at)}
-        raw += [_raw_pending(one) for one in late]
-
-    def _pending_at(self, at: int) -> list[Raw]:
-        late = {
-            tuple(one[1:]) for book in self._deadlines for rule in book.open.values() for one in rule if one[0] < at
-        }
-        return [_raw_pending(one) for one in late]
-
-    def _note_mode(self, entry: Entry, event: Any) -> None:
-        for side in (0, 1):
-            if event.knees >> side & 1:
-                self.fold.modes[side] = [event.mode, event.proof, entry.at, entry.by]
+        return self._alerts(raw)
 
     def _note(self, entry: Entry) -> None:
         """Remember how far the record goes, in order and in time."""
@@ -231,10 +135,6 @@ class Episode:
             self.number += 1
         if self._now is None or entry.at_us > self._now[0] or (entry.at_us == self._now[0] and entry[:4] == self._last):
             self._now = entry.at_us, entry.at
-
-    def _alerts(self, raw: list[Raw]) -> list[Alert]:
-        keys, severities = self._compiled.rule_keys, self._compiled.severities
-        return [Alert(keys[one[5]], one[4], one[6], severities[one[5]]) for one in sorted(raw)]
 
     # -- what it says -------------------------------------------------------------------------------------------------
 
@@ -259,9 +159,51 @@ class Episode:
         moment = instant.of(at)[0] if at is not None else self._now[0] if self._now else 0
         return {key: self.fold.status(number, moment) for number, key in enumerate(self.fold.plan.keys)}
 
-    def statuses(self, at: datetime | str) -> dict[str, "reasons.SkillStatus"]:
+    def statuses(self, at: datetime | str) -> dict[str, reasons.SkillStatus]:
         """Every skill with its status and the reasons in plain words, at an instant not before the last entry."""
-        return reasons.statuses(self.fold, instant.of(at))
+        return reasons.statuses(self.fold, instant.of(at)[0])
+
+    def sign_off_blockers(self, skill: str, at: datetime | str) -> tuple[str, ...]:
+        """What a sign-off of a skill would lack at an instant, one sentence each; none where it would be supported."""
+        at_us, day, _ = instant.of(at)
+        number = self.fold.plan.number[skill]
+        lacks = lacking(self.fold, number, at_us, day)
+        return reasons.sign_off_lacks(self.fold, self.fold.plan.skills[number], lacks=lacks, at=at_us)
+
+    def advise(self, planned: Mapping[str, Any], *, at: datetime | str, role: str | None = None) -> Advice:
+        """What an attempt (or another planned entry) would break if it were made now by somebody in this role.
+
+        `planned` has the fields of its kind; `kind` is by default `attempt` and the result of an attempt `safe`. Raises
+        EntryRefused where a field is wrong.
+        """
+        at_us, day, text = instant.of(at)
+        obj = {"id": NOBODY, "episode": self.reference, "at": text, "by": "", "kind": "attempt", **planned}
+        if obj["kind"] == "attempt":
+            obj.setdefault("result", "safe")
+        if role is not None:
+            obj["role"] = role
+        check_entry(obj, self.protocol, None)
+        entry = make_entry(obj, self._compiled.shapes)._replace(at_us=at_us, day=day)
+        breaks = tuple(advice.broken_by(self, entry))
+        return Advice(not breaks, breaks)
+
+    def next_steps(self, at: datetime | str) -> list[Step]:
+        """What is safe to try next, in climbing order."""
+        return advice.next_steps(self, instant.of(at))
+
+    def check_first(self, at: datetime | str) -> list[CheckFirst]:
+        """What must be checked or done before anything is tried."""
+        return advice.check_first(self, instant.of(at))
+
+    def changes_at(self, at: datetime) -> int | None:
+        """The first instant after `at`, in microseconds, at which the passing of time alone may change what the above say."""
+        at_us, _, _ = instant.of(at)
+        known = [until for until in (*self._lapses(), *self._expiries()) if until > at_us]
+        if self.fold.last_try is not None:
+            offset = (at.utcoffset() or timedelta(0)) // timedelta(microseconds=1)
+            begins = (self.fold.last_try + self.fold.plan.gap_days + 1 - instant.EPOCH_DAY) * instant.DAY - offset
+            known += [begins] if begins > at_us else []
+        return min(known, default=None)
 
     def knees(self) -> list[KneeState]:
         """The mode of the knee, or of the left and of the right one."""
@@ -295,12 +237,6 @@ class Episode:
         self._memories = [_unpacked(memory) for memory in memories]
         self._deadlines = [Deadlines(open_) for open_ in books]
         return self
-
-
-def _raw_pending(one: tuple[Any, ...]) -> Raw:
-    """A missed deadline as a break of its rule at its entry."""
-    number, at_us, seq, rank, id_, at = one
-    return (rank != 0, at_us, seq, rank, id_, number, at)
 
 
 def _packed(memory: list[Any]) -> list[Any]:

@@ -6,6 +6,7 @@ opening stands first whatever its instant.
 """
 
 from bisect import bisect_left, insort
+from collections.abc import Iterator
 from typing import Any
 
 from .formula import Count, Once, Since
@@ -24,43 +25,51 @@ def first_memory(node: Node) -> Memory:
     return [] if formula.within is not None else 0
 
 
-def step(node: Node, memory: list[Memory], slot: int, arg: tuple[int, ...], at: int, skill: str | None) -> bool:
-    """The value at an entry with these values of the operands; the memory in its slot moves on past the entry."""
+def value(node: Node, memory: Memory, arg: tuple[int, ...], at: int, skill: str | None) -> bool:
+    """The value at an entry with these values of the operands, from the memory of what came before it."""
     formula = node.formula
     if isinstance(formula, Once):
-        if arg[0] and (memory[slot] is None or memory[slot] < at):
-            memory[slot] = at
-        return memory[slot] is not None and at - memory[slot] <= _bound(formula)
+        return bool(arg[0]) or _recent(memory, at, formula)
     if isinstance(formula, Since):
-        if not arg[0]:
-            memory[slot] = None
-        if arg[1] and (memory[slot] is None or memory[slot] < at):
-            memory[slot] = at
-        return memory[slot] is not None and at - memory[slot] <= _bound(formula)
+        return bool(arg[1]) or (bool(arg[0]) and _recent(memory, at, formula))
     assert isinstance(formula, Count)
-    return _count(formula, memory, slot, arg, at, skill)
+    if formula.same_skill:
+        return holds_count(formula, _number(formula, memory.get(skill), at) if skill else 0)
+    return holds_count(formula, _number(formula, memory, at))
 
 
-def _bound(formula: Once | Since | Count) -> int:
-    assert formula.within is not None
-    return formula.within
-
-
-def _count(formula: Count, memory: list[Memory], slot: int, arg: tuple[int, ...], at: int, skill: str | None) -> bool:
-    if not formula.same_skill:
-        value = holds_count(formula, _number(formula, memory[slot], at))
-        if formula.after is not None and arg[1]:
-            memory[slot] = [] if formula.within is not None else 0
-        elif arg[0]:
-            memory[slot] = _counted(formula, memory[slot], at)
-        return value
-    by_skill = memory[slot]
-    value = holds_count(formula, _number(formula, by_skill.get(skill), at) if skill else 0)
+def moved(node: Node, memory: Memory, arg: tuple[int, ...], at: int, skill: str | None) -> Memory:
+    """The memory after the entry."""
+    formula = node.formula
+    if isinstance(formula, Once):
+        return at if arg[0] and (memory is None or memory < at) else memory
+    if isinstance(formula, Since):
+        memory = memory if arg[0] else None
+        return at if arg[1] and (memory is None or memory < at) else memory
+    assert isinstance(formula, Count)
     if formula.after is not None and arg[1]:
-        memory[slot] = {}
-    elif arg[0] and skill:
-        by_skill[skill] = _counted(formula, by_skill.get(skill), at)
-    return value
+        return first_memory(node)
+    if not arg[0]:
+        return memory
+    if not formula.same_skill:
+        return _counted(formula, memory, at)
+    if skill:
+        memory[skill] = _counted(formula, memory.get(skill), at)
+    return memory
+
+
+def remembered(memory: Memory) -> Iterator[int]:
+    """Every instant in the memory of a node with a bound in time."""
+    if isinstance(memory, int):
+        yield memory
+    elif memory is not None:
+        for inner in memory.values() if isinstance(memory, dict) else memory:
+            yield from remembered(inner)
+
+
+def _recent(memory: Memory, at: int, formula: Once | Since) -> bool:
+    assert formula.within is not None
+    return memory is not None and at - memory <= formula.within
 
 
 def _number(formula: Count, memory: Memory, at: int) -> int:

@@ -90,7 +90,7 @@ class Watch:
 
 
 def watch(memory: list[Any], view: View, entry: "Entry", status_of: StatusOf) -> Verdicts:
-    """Move the memories of a sequence past an entry; the verdicts that are not empty, in the order of the rules."""
+    """Move the memories of a sequence past an entry; the verdicts that are not empty."""
     found: Verdicts = []
     for number, row, phase, letter in view.tabled:
         state = memory[number]
@@ -101,26 +101,36 @@ def watch(memory: list[Any], view: View, entry: "Entry", status_of: StatusOf) ->
         if cell[1]:
             found.append((number, cell[1]))
     if view.others:
-        _watch_others(memory, view, entry, status_of, found)
+        found += _others(memory, view, entry, status_of, keep=True)
     return found
 
 
-def _watch_others(memory: list[Any], view: View, entry: "Entry", status_of: StatusOf, found: Verdicts) -> None:
-    before = len(found)
+def foresee(memory: list[Any], view: View, entry: "Entry", status_of: StatusOf) -> Verdicts:
+    """The verdicts that `watch` would give, with the memories left as they are."""
+    found = [(number, phase.step(memory[number], letter)[1]) for number, _, phase, letter in view.tabled]
+    return [one for one in found if one[1]] + _others(memory, view, entry, status_of, keep=False)
+
+
+def _others(memory: list[Any], view: View, entry: "Entry", status_of: StatusOf, *, keep: bool) -> Verdicts:
+    found: Verdicts = []
     for number, program, letter, differing in view.others:
         if differing:
-            whole = entry.content()
-            if whole["kind"] != view.fields["kind"]:  # a check of the mode that is read as a setting of it
-                whole["kind"] = view.fields["kind"]
-                del whole["ok"]
-            for bit, atom in differing:
-                if atom.holds(whole, entry.shape.tags):
-                    letter |= 1 << bit
-        if program.pure:
-            memory[number], verdict = program.phases[0].step(memory[number], letter)
+            letter |= _differing(differing, view, entry)
+        if not program.pure:
+            verdict = program.run(memory[number], letter, entry, status_of, keep=keep)
         else:
-            verdict = program.run(memory[number], letter, entry.at_us, entry.shape.skill, status_of)
+            state, verdict = program.phases[0].step(memory[number], letter)
+            if keep:
+                memory[number] = state
         if verdict:
             found.append((number, verdict))
-    if len(found) > 1 and before != len(found):
-        found.sort()
+    return found
+
+
+def _differing(differing: list[tuple[int, Atom]], view: View, entry: "Entry") -> int:
+    """The bits of the atoms that ask for more than the shape of the entry."""
+    whole = entry.content()
+    if whole["kind"] != view.fields["kind"]:  # a check of the mode that is read as a setting of it
+        whole["kind"] = view.fields["kind"]
+        del whole["ok"]
+    return sum(1 << bit for bit, atom in differing if atom.holds(whole, entry.shape.tags))

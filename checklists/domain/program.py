@@ -1,7 +1,7 @@
 """A rule as a program: phases of tabulated bits with the hard nodes between them (SEMANTICS.md §3)."""
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any
 
 from . import hard
 from .atom import Atom
@@ -9,6 +9,9 @@ from .formula import All, Not, Status
 from .nodes import Nodes, may_change
 from .phase import Phase
 from .rule import Rule
+
+if TYPE_CHECKING:
+    from .entry import Entry
 
 StatusOf = Callable[[str, int], str]  # the status of a skill just before the entry, at its instant
 BROKEN, EXPECTED = 1, 2  # bits of a verdict; of a deadline the first says that `when` is true
@@ -78,8 +81,9 @@ class Program:
             self._changes[atoms] = known
         return known
 
-    def run(self, memory: list[Any], letter: int, at: int, skill: str | None, status_of: StatusOf) -> int:
-        """The verdict at an entry; the memory moves on past it. `letter` holds the atoms' values."""
+    def run(self, memory: list[Any], letter: int, entry: "Entry", status_of: StatusOf, *, keep: bool) -> int:
+        """The verdict at an entry; `letter` holds the atoms' values. The memory moves on past the entry where `keep`."""
+        at, skill = entry.at_us, entry.shape.skill
         for bit, number in enumerate(self.statuses, len(self.atoms)):
             wanted = self.nodes[number].formula
             assert isinstance(wanted, Status)
@@ -87,9 +91,23 @@ class Program:
             if of is not None and status_of(of, at) in wanted.among:
                 letter |= 1 << bit
         for level, phase in enumerate(self.phases):
-            memory[level], out = phase.step(memory[level], letter)
-            letter = out
+            state, letter = phase.step(memory[level], letter)
+            if keep:
+                memory[level] = state
+            out = letter
             for bit, (number, slot, args) in enumerate(self.hard[level], len(phase.exports)):
-                if hard.step(self.nodes[number], memory, slot, tuple(out >> one & 1 for one in args), at, skill):
+                node, arg = self.nodes[number], tuple(out >> one & 1 for one in args)
+                if hard.value(node, memory[slot], arg, at, skill):
                     letter |= 1 << bit
+                if keep:
+                    memory[slot] = hard.moved(node, memory[slot], arg, at, skill)
         return letter
+
+    def expiries(self, memory: Any) -> Iterator[int]:
+        """The instants at which something remembered passes out of its bound in time."""
+        for level in self.hard:
+            for number, slot, _ in level:
+                within = self.nodes[number].formula.within  # type: ignore[union-attr]  # hard nodes are temporal
+                if within is not None:
+                    for at in hard.remembered(memory[slot]):
+                        yield at + within + 1

@@ -26,7 +26,6 @@ from .fold import (
     Fold,
     begin_evidence,
 )
-
 from .plan import features_mask
 
 if TYPE_CHECKING:
@@ -40,16 +39,15 @@ def attempt(fold: Fold, entry: "Entry", facts: AttemptFacts) -> Broken:
     """An attempt: a gap comes just before it; then it is judged; then it counts."""
     if entry.at_us >= fold.next_lapse:
         fold.lapse(entry.at_us)
-    gap = False
+    signed, gap = fold.signed & fold.applicable, False
     if not facts.seated:
         gap = fold.is_gap(entry.day)
         fold.last_try = entry.day
         if gap:
-            current = fold.signed & fold.applicable
-            fold.fall_back(fold.plan.everything & ~current & ~fold.plan.seated, entry.at, "gap")
+            fold.fall_back(fold.plan.everything & ~signed & ~fold.plan.seated, entry.at, "gap")
     state = fold.skills[facts.skill]
     off = facts.rung < 0 or facts.rung > state[ALLOWED]
-    broken = judge_attempt(fold, facts, off, gap)
+    broken = judge_attempt(fold, facts, signed, off, gap)
     state[TRIED] = 1
     _count(state, entry, facts, off)
     if facts.result == SAFE:

@@ -1,0 +1,153 @@
+"""What is safe to try next, what a planned attempt would break, and what must be checked before anything.
+
+Advice never guesses: it asks the very rules that judge the entry once it is recorded, against the state as it stands.
+"""
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from . import builtin
+from .fold import ALLOWED, CLEARED, MET, NOT_CLEARED, STAGE, TRIED
+from .plan import PlannedSkill
+from .reasons import evidence, sign_off_lacks
+from .rule import BUILTIN_RULES
+from .words import day_of, listed, said
+
+if TYPE_CHECKING:
+    from .course import Course
+    from .entry import Entry
+
+_BUILTINS = tuple(BUILTIN_RULES.values())
+
+
+class Broken(NamedTuple):
+    """A rule that a planned entry would break, and what to do first."""
+
+    rule: str
+    severity: str
+    sentence: str
+    do_first: str
+
+
+class Advice(NamedTuple):
+    """Whether a planned entry would break no rule, and if not which."""
+
+    allowed: bool
+    breaks: tuple[Broken, ...]
+
+
+class Step(NamedTuple):
+    """A safe next attempt: a skill on a rung with a help, and why. `first`: what must be done before it, rule by rule."""
+
+    skill: str
+    support: str
+    help: str
+    why: str
+    first: tuple[Broken, ...]
+
+
+class CheckFirst(NamedTuple):
+    """Something to check or do before any attempt; `key` is the rule that asks for it."""
+
+    key: str
+    sentence: str
+
+
+def broken_by(course: "Course", entry: "Entry") -> list[Broken]:
+    """What an entry would break if it came next."""
+    rules = list(course.protocol.rules.values())
+    numbers = sorted(course.foresee(entry))
+    found = [Broken(one.key, one.severity, one.sentence, one.do_now) for one in (rules[n] for n in numbers)]
+    return found + [
+        Broken(one.key, one.severity, one.sentence, _do_first(course, entry, number))
+        for number in course.foresee_builtin(entry)
+        for one in [_BUILTINS[number]]
+    ]
+
+
+def _do_first(course: "Course", entry: "Entry", number: int) -> str:
+    """The built-in rule's advice, with the skill's own names in it."""
+    fold, key = course.fold, entry.shape.skill
+    if key is None:
+        return _BUILTINS[number].do_first
+    skill = fold.plan.skills[fold.plan.number[key]]
+    if number == builtin.PREREQUISITE:
+        missing = [one.skill.title for one in fold.plan.members(fold.missing(skill.depends, entry.at_us))]
+        return f"Sign off first: {listed(missing)}. Until then only in the bars with somebody at hand."
+    if number == builtin.SUPPORT_STEP:
+        allowed = 0 if course.resets_at(entry) else fold.skills[skill.number][ALLOWED]
+        return f"Make a safe attempt {said(skill.ladder[min(allowed, len(skill.ladder) - 1)])} first."
+    if number == builtin.UNSUPPORTED_SIGN_OFF:
+        lacks = builtin.lacking(fold, skill.number, entry.at_us, entry.day)
+        return " ".join(sign_off_lacks(fold, skill, entry.at_us, lacks))
+    return _BUILTINS[number].do_first
+
+
+def next_steps(course: "Course", at: tuple[int, int, str]) -> list[Step]:
+    """What is safe to try next, in the document's order, which is the order of climbing."""
+    steps = (_next_step(course, skill, at) for skill in course.fold.plan.skills)
+    return [step for step in steps if step is not None]
+
+
+def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str]) -> Step | None:
+    """The attempt that brings a skill on: no rule of the core broken, and as few of the document's as can be."""
+    fold = course.fold
+    status = fold.status(skill.number, at[0])
+    if status in ("not_applicable", "signed_off", "ready") or (fold.skills[skill.number][MET] and status != "blocked"):
+        return None
+    if status == "blocked" and not _is_next_up(course, skill, at[0]):
+        return None
+    best: Step | None = None
+    for rung, help_ in _candidates(course, skill):
+        entry = course.planned(skill.skill.key, skill.ladder[rung], help_, at)
+        if course.foresee_builtin(entry):
+            continue
+        first = tuple(broken_by(course, entry))
+        if best is None or len(first) < len(best.first):
+            best = Step(skill.skill.key, skill.ladder[rung], help_, evidence(fold, skill), first)
+        if not first:
+            break
+    return best
+
+
+def _is_next_up(course: "Course", skill: PlannedSkill, at: int) -> bool:
+    """A blocked skill is worth learning in the bars once it, or all that it still waits for, has been tried."""
+    fold = course.fold
+    waits_for = fold.plan.members(fold.missing(skill.depends, at))
+    return all(fold.skills[one.number][TRIED] for one in (skill, *waits_for)) or (
+        bool(waits_for) and all(fold.skills[one.number][TRIED] for one in waits_for)
+    )
+
+
+def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, str]]:
+    """Rungs from the one that the stage asks for, as far as allowed, back to the first; last, the bars with somebody at hand."""
+    helps, state = course.protocol.help, course.fold.skills[skill.number]
+    stage = skill.stages[state[STAGE]]
+    asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help
+    help_ = asked if asked is not None else helps[max(len(helps) - 2, 0)]
+    for rung in range(min(state[ALLOWED], stage.rung), -1, -1):
+        yield rung, help_
+    at_hand = helps[min(1, len(helps) - 1)]
+    if at_hand != help_:
+        yield 0, at_hand
+
+
+def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
+    """What must be checked or done before anything: open falls, a gap, and each rule that even the safest attempt of a skill
+    in reach would break now."""
+    fold, plan = course.fold, course.fold.plan
+    found = [_fall_first(fall) for fall in fold.falls.values() if fall[2] != CLEARED]
+    if fold.is_gap(at[1]):
+        sentence = f"More than {plan.gap_days} days since the last attempt. {_BUILTINS[builtin.GAP].do_first}"
+        found.append(CheckFirst("gap", sentence))
+    broken: set[int] = set()
+    for skill in plan.skills:
+        if fold.status(skill.number, at[0]) not in ("not_applicable", "blocked"):
+            broken |= course.foresee(course.planned(skill.skill.key, skill.ladder[0], course.protocol.help[0], at))
+    rules = list(course.protocol.rules.values())
+    return found + [CheckFirst(rules[number].key, rules[number].do_now) for number in sorted(broken)]
+
+
+def _fall_first(fall: list[Any]) -> CheckFirst:
+    what = "was reviewed and is not cleared" if fall[2] == NOT_CLEARED else "has not been reviewed"
+    return CheckFirst("fall_review", f"The fall of {day_of(fall[1])} {what}. {_BUILTINS[builtin.FALL_REVIEW].do_first}")
