@@ -104,6 +104,7 @@ def _cover(
     detail = {"version": 1, "staff": staff.reference, **when}
     trail.record(actor, "cover.arranged", "cover", cover.pk, at=at, episode=episode.pk, detail=detail)
     news = {"episode": str(episode.pk), "reference": episode.reference, "staff": str(staff.pk), **when}
+    news["given"] = str(cover.pk)
     publish("cover.arranged", news, at=at, dedupe_key=f"cover.arranged:{cover.pk}")
     return cover
 

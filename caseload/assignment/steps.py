@@ -44,7 +44,7 @@ def begin_assignment(
         row.save(force_insert=True)
     who = {"version": 1, "staff": staff.reference, "since": since.isoformat()}
     trail.record(actor, "assignment.made", "assignment", row.pk, at=at, episode=episode.pk, detail=who)
-    news = {"episode": str(episode.pk), "reference": episode.reference, "staff": str(staff.pk)}
+    news = {"episode": str(episode.pk), "reference": episode.reference, "staff": str(staff.pk), "given": str(row.pk)}
     publish("assignment.made", news, at=at, dedupe_key=f"assignment.made:{row.pk}")
     return row
 

@@ -78,7 +78,7 @@ def transfer_episode(*, actor: Staff, episode_id: UUID, version: int, site_id: U
     episode.person.save(update_fields=["site"])
     detail = {"version": episode.version, "from": came_from, "to": site.name, "reason": reason.strip()[:400]}
     trail.record(actor, "episode.transferred", "episode", episode.pk, at=at, episode=episode.pk, detail=detail)
-    news = {"episode": str(episode.pk), "reference": episode.reference, "site": str(site.pk)}
+    news = {"episode": str(episode.pk), "reference": episode.reference, "version": episode.version}
     publish("episode.transferred", news, at=at, dedupe_key=f"episode.transferred:{episode.pk}:{episode.version}")
     return episode
 
