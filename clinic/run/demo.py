@@ -3,6 +3,7 @@
 import argparse
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -19,6 +20,7 @@ from clinic.run.progress import complain, say
 from clinic.run.servers import Servers, manage
 
 FIRST_PORT, PORTS = 8000, 50
+LONGEST_START = 180.0  # seconds after which --check gives up
 SIGN_INS = "sign-ins.txt"  # written by `seed_demo` into the data folder
 
 
@@ -42,6 +44,8 @@ def run(arguments: Sequence[str]) -> int:
     """Start everything, watch over it until Ctrl-C, stop everything. Returns the exit status."""
     options = parser().parse_args(list(arguments))
     began = float(os.environ.get("CLINIC_BEGAN", time.time()))
+    for number in (signal.SIGTERM, signal.SIGHUP):  # until the parent listens: what was started is stopped
+        signal.signal(number, lambda number, frame: sys.exit(128 + number))
     try:
         folder = data_folder()
         claim = Claim(folder)
@@ -86,12 +90,16 @@ def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) 
         for name in ("web", "worker", "scheduler"):
             parent.add(name, Program(f"clinic.run.{name}", os.environ | ours, _log(folder, name)))
         claim.announce(address, ours | servers.owner())
-        parent.watch(until=lambda: _answers(address))
-        if not parent.stopping:
+        waiting = time.monotonic()
+        seen = parent.watch(
+            until=lambda: _answers(address),
+            give_up=lambda: options.check and time.monotonic() - waiting > LONGEST_START,
+        )
+        if seen:
             _welcome(folder, address, time.time() - began, check=options.check)
         if not options.check:
             parent.watch()
-        return 0
+        return 0 if seen or parent.stopping else 1
     finally:
         parent.stop()
         say("Everything is stopped.")
@@ -100,7 +108,7 @@ def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) 
 def _prepare(servers: Servers, environment: dict[str, str], *, seeded: bool) -> None:
     """Static files and tables at the same time, then the invented clinic."""
     command = [sys.executable, str(ROOT / "manage.py"), "collectstatic", "--no-input", "--verbosity=0"]
-    collecting = subprocess.Popen(command, env=os.environ | environment, cwd=ROOT)
+    collecting = subprocess.Popen(command, env=os.environ | environment | {"CLINIC_LIFELINE": "1"}, cwd=ROOT)
     try:
         servers.migrate()
         if seeded and (ROOT / "checklists/management/commands/seed_demo.py").exists():

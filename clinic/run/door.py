@@ -6,6 +6,7 @@ import sys
 from collections.abc import Sequence
 from contextlib import nullcontext
 
+from clinic.run.lifeline import die_with_parent
 from clinic.run.progress import complain
 
 # Commands that never ask the database. Everything else is given one.
@@ -20,6 +21,7 @@ AS_OWNER = frozenset({"migrate", "sqlmigrate", "sqlflush", "flush", "squashmigra
 def run(argv: Sequence[str]) -> int:
     """Run a command and return its exit status."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
+    die_with_parent()  # where the demo's parent started us
     command = argv[1] if len(argv) > 1 else "help"
     if command == "demo":
         from clinic.run import demo

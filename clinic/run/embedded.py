@@ -33,6 +33,8 @@ def lent(*, migrated: bool) -> Iterator[None]:
             os.environ |= servers.environment() | servers.owner()
             if migrated:
                 servers.migrate()
+            else:
+                servers.forget_migrations()
             yield
         finally:
             servers.stop()

@@ -26,6 +26,10 @@ class Server(Protocol):
     def process(self) -> subprocess.Popen[str] | None:
         """The running process."""
 
+    @property
+    def log(self) -> Path:
+        """Where it writes."""
+
     def start(self) -> None:
         """Start it, and return when it is of use."""
 
@@ -39,12 +43,12 @@ class Program:
     def __init__(self, module: str, environment: Mapping[str, str], log: Path) -> None:
         self._command: Sequence[str] = [sys.executable, "-m", module]
         self._environment = {**environment, "CLINIC_LIFELINE": "1", "PYTHONUNBUFFERED": "1"}
-        self._log = log
+        self.log = log
         self.process: subprocess.Popen[str] | None = None
 
     def start(self) -> None:
         """Start it; whether it is of use shows later."""
-        self.process = child.start(self._command, log=self._log, environment=self._environment, folder=ROOT)
+        self.process = child.start(self._command, log=self.log, environment=self._environment, folder=ROOT)
 
     def stop(self) -> None:
         """Let it finish what it has begun, for a while."""
@@ -76,12 +80,15 @@ class Parent:
         """Have we been told to stop?"""
         return self._stopping
 
-    def watch(self, until: Callable[[], bool] = lambda: False) -> None:
-        """Restart what dies, until told to stop or until the condition holds."""
-        while not self._stopping and not until():
+    def watch(self, until: Callable[[], bool] = lambda: False, give_up: Callable[[], bool] = lambda: False) -> bool:
+        """Restart what dies, until told to stop or until a condition holds; was it the first one?"""
+        while not self._stopping and not give_up():
+            if until():
+                return True
             for name in self._servers:
                 self._look_after(name)
             time.sleep(POLL)
+        return False
 
     def stop(self) -> None:
         """Stop all: first a word to every program of ours at once, then one after the other, servers last."""
@@ -109,7 +116,8 @@ class Parent:
             delay = FIRST_DELAY if calm else self._delay.get(name, FIRST_DELAY)
             self._delay[name] = min(2 * delay, LONGEST_DELAY)
             self._due[name] = now + delay
-            say(f"{name} ended ({process.returncode}); starting it again in {delay:.1f} s.")
+            where = f" Its log: {self._servers[name].log}."
+            say(f"{name} ended ({process.returncode}); starting it again in {delay:.1f} s.{where}")
         elif now >= self._due[name]:
             del self._due[name]
             self._start(name)

@@ -11,6 +11,7 @@ from clinic.run.child import is_root, server_account
 from clinic.run.progress import say
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+OUTSIDE = Path("/var/tmp")  # noqa: S108 — kept over restarts and open to all; whose a folder there is, is checked
 
 
 class Unusable(Exception):
@@ -86,7 +87,7 @@ def _open_to_servers(folder: Path) -> bool:
 
 def _outside() -> Path:
     """A folder of root's own below /var/tmp, one for each checkout."""
-    folder = Path("/var/tmp") / f"clinic-{hashlib.sha256(str(ROOT).encode()).hexdigest()[:12]}"  # noqa: S108 — its owner is checked below
+    folder = OUTSIDE / f"clinic-{hashlib.sha256(str(ROOT).encode()).hexdigest()[:12]}"
     folder.mkdir(mode=0o755, exist_ok=True)
     state = folder.lstat()
     if folder.is_symlink() or state.st_uid != 0 or state.st_mode & 0o022:

@@ -28,7 +28,7 @@ class Postgres:
     """One cluster below `folder`. `durable=False` (tests) gives up safety against power cuts for speed."""
 
     def __init__(self, folder: Path, passwords: dict[str, str], *, durable: bool = True) -> None:
-        self._folder, self._data, self._log = folder, folder / "postgres", folder / "postgres.log"
+        self._folder, self._data, self.log = folder, folder / "postgres", folder / "postgres.log"
         self._passwords = {SUPERUSER: passwords["superuser"], OWNER: passwords["owner"], APP: passwords["app"]}
         self._durable = durable
         self._process: subprocess.Popen[str] | None = None
@@ -46,7 +46,7 @@ class Postgres:
             if fault is None:
                 break
             if "postmaster.pid" not in fault or time.monotonic() > deadline:
-                raise Unusable(f"PostgreSQL did not start. Its log ({self._log}) ends:\n{fault}")
+                raise Unusable(f"PostgreSQL did not start. Its log ({self.log}) ends:\n{fault}")
             time.sleep(0.3)  # a server whose parent was killed a moment ago is still shutting down
         self._make_roles()
 
@@ -96,11 +96,11 @@ class Postgres:
         ]
         command += ["--locale-provider=builtin", "--locale=C.UTF-8", "--auth-local=scram-sha-256", "--auth-host=reject"]
         command += [] if self._durable else ["--no-sync"]
-        process = child.start(command, log=self._log, account=child.server_account())
+        process = child.start(command, log=self.log, account=child.server_account())
         code = process.wait()
         secret.unlink()
         if code:
-            raise Unusable(f"The database cluster could not be made. The log ({self._log}) ends:\n{self._tail()}")
+            raise Unusable(f"The database cluster could not be made. The log ({self.log}) ends:\n{self._tail()}")
         partial.replace(self._data)
 
     def _launch(self) -> None:
@@ -113,9 +113,9 @@ class Postgres:
         options |= {} if self._durable else UNSAFE
         command: list[str | Path] = [self._programmes / "postgres", "-D", self._data]
         command += [word for name, value in options.items() for word in ("-c", f"{name}={value}")]
-        self._began = self._log.stat().st_size if self._log.exists() else 0
+        self._began = self.log.stat().st_size if self.log.exists() else 0
         self._process = child.start(
-            command, log=self._log, at_parents_death=signal.SIGINT, account=child.server_account(), folder=self._data
+            command, log=self.log, at_parents_death=signal.SIGINT, account=child.server_account(), folder=self._data
         )
 
     def _wait(self, deadline: float) -> str | None:
@@ -131,7 +131,7 @@ class Postgres:
         return self._tail()
 
     def _tail(self) -> str:
-        with self._log.open(errors="replace") as file:
+        with self.log.open(errors="replace") as file:
             file.seek(getattr(self, "_began", 0))
             return "".join(file.readlines()[-12:])
 

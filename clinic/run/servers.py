@@ -53,7 +53,12 @@ class Servers:
 
     def owner(self) -> dict[str, str]:
         """What commands that change the schema need besides."""
-        return {"MIGRATE_DATABASE_URL": self.postgres.url(OWNER)}
+        clients = self.postgres.tool("psql").parent  # `dbshell` needs the server's own client
+        return {"MIGRATE_DATABASE_URL": self.postgres.url(OWNER), "PATH": f"{clients}:{os.environ.get('PATH', '')}"}
+
+    def forget_migrations(self) -> None:
+        """The schema is about to be changed by hand: look again at the next start."""
+        (self._folder / "migrated").unlink(missing_ok=True)
 
     def migrate(self) -> None:
         """Bring the schema up to date as the owner, unless no migration has changed since the last time."""
@@ -69,7 +74,8 @@ class Servers:
 def manage(*words: str, environment: dict[str, str]) -> None:
     """Run a command of `manage.py` in a process of its own; a failure stops the start."""
     command = [sys.executable, str(ROOT / "manage.py"), *words]
-    code = subprocess.run(command, env=os.environ | environment, cwd=ROOT, check=False).returncode
+    surroundings = os.environ | environment | {"CLINIC_LIFELINE": "1"}
+    code = subprocess.run(command, env=surroundings, cwd=ROOT, check=False).returncode
     if code:
         raise Unusable(f"`manage.py {words[0]}` failed (exit status {code}); what it said stands above.")
 

@@ -28,7 +28,7 @@ class Valkey:
     """One server with its append-only file below `folder`."""
 
     def __init__(self, folder: Path, password: str) -> None:
-        self._data, self._log = folder / "valkey", folder / "valkey.log"
+        self._data, self.log = folder / "valkey", folder / "valkey.log"
         self._password = password
         self._programme = valkey_programme()
         self._process: subprocess.Popen[str] | None = None
@@ -45,7 +45,7 @@ class Valkey:
             if self._answers():
                 return
             child.stop(self._process, signal.SIGTERM, 5)  # somebody took the port in between
-        raise Unusable(f"Valkey did not start; its log is {self._log}.")
+        raise Unusable(f"Valkey did not start; its log is {self.log}.")
 
     @property
     def process(self) -> subprocess.Popen[str] | None:
@@ -73,7 +73,7 @@ class Valkey:
         }
         self._process = child.start(
             [self._programme, "-"],
-            log=self._log,
+            log=self.log,
             at_parents_death=signal.SIGTERM,
             account=child.server_account(),
             given="".join(f"{name} {_quoted(value)}\n" for name, value in lines.items()),
