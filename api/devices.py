@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.endpoint import IF_MATCH, Endpoint
-from api.shapes import PageQuery, Written, page_of, shape
+from api.shapes import LEFT_RIGHT, PageQuery, Written, page_of, shape
 from caseload.prosthesis.selectors import Device, devices
 from caseload.prosthesis.services import edit_prosthesis, fit_component, register_prosthesis, remove_component
 
@@ -27,7 +27,7 @@ class Scale(serializers.Serializer[dict[str, Any]]):
 class NewDevice(Scale):
     """A prosthesis on one side."""
 
-    side = serializers.ChoiceField(choices=["left", "right"])
+    side = serializers.ChoiceField(choices=LEFT_RIGHT)
 
 
 class NewPart(serializers.Serializer[dict[str, Any]]):

@@ -11,6 +11,8 @@ from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
+LEFT_RIGHT = [("left", "left"), ("right", "right")]
+
 
 @dataclass(frozen=True, slots=True)
 class Written:

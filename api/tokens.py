@@ -18,6 +18,7 @@ from rest_framework.response import Response
 
 from api.endpoint import Endpoint
 from api.shapes import Nothing, shape
+from api.sign_offs import password_field
 from clinic.errors import Denied
 from clinic.staff.sessions import sign_out
 from clinic.staff.sign_in import sign_in
@@ -27,7 +28,7 @@ class SignIn(serializers.Serializer[dict[str, Any]]):
     """Who you are."""
 
     username = serializers.CharField(max_length=60)
-    password = serializers.CharField(max_length=400, trim_whitespace=False, write_only=True)
+    password = password_field()
 
 
 @dataclass(frozen=True, slots=True)

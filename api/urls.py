@@ -3,7 +3,22 @@
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
-from api import devices, hands, load, people, plan, referrals, requests, reviews, staff, tokens, visits
+from api import (
+    course,
+    devices,
+    hands,
+    load,
+    people,
+    plan,
+    record,
+    referrals,
+    requests,
+    reviews,
+    sign_offs,
+    staff,
+    tokens,
+    visits,
+)
 
 _EPISODE = "episodes/<uuid:episode_id>/"
 
@@ -17,6 +32,14 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("referrals/", referrals.Referrals.as_view()),
     path("referrals/<uuid:referral_id>/", referrals.OneReferral.as_view()),
     path("referrals/<uuid:referral_id>/end/", referrals.ReferralEnd.as_view()),
+    path("episodes/", course.Episodes.as_view()),
+    path(_EPISODE + "end/", course.EpisodeEnd.as_view()),
+    path(_EPISODE + "entries/", record.Entries.as_view(), name="api-entries"),
+    path(_EPISODE + "advice/", record.Advice.as_view()),
+    path(_EPISODE + "settings/", course.SettingChanges.as_view()),
+    path(_EPISODE + "reviews/", course.ReviewsDone.as_view()),
+    path(_EPISODE + "sign-offs/<slug:skill>/", sign_offs.SignOff.as_view()),
+    path(_EPISODE + "sign-offs/<slug:skill>/withdrawn/", sign_offs.SignOffWithdrawn.as_view()),
     path(_EPISODE + "plan/", plan.PlanOfEpisode.as_view()),
     path(_EPISODE + "pauses/", plan.Pauses.as_view()),
     path(_EPISODE + "resumption/", plan.Resumption.as_view()),

@@ -230,7 +230,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
-    "ENUM_NAME_OVERRIDES": {"RoleEnum": "clinic.staff.roles.Role"},
+    "ENUM_NAME_OVERRIDES": {"RoleEnum": "clinic.staff.roles.Role", "LeftRightEnum": "api.shapes.LEFT_RIGHT"},
 }
 
 # --- logs: no local variables, no request bodies ---------------------------------------------------------------------

@@ -1,0 +1,91 @@
+"""Facts: recorded in batches, each with its own verdict, idempotent by id."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema, inline_serializer
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.endpoint import Endpoint
+from api.shapes import shape
+from checklists.floor.advice import advice_for
+from checklists.floor.state import of_floor
+from checklists.record.services import Raised, record_entries
+
+ANY_ENTRY = serializers.DictField(help_text="an entry of SEMANTICS.md §1; `by`, `role` and `episode` are the server's")
+
+
+class Batch(serializers.Serializer[dict[str, Any]]):
+    """Facts of one episode. Each is checked by itself: one bad entry refuses that entry and no other."""
+
+    entries = serializers.ListField(child=serializers.JSONField(), allow_empty=False)
+
+
+class VerdictOfEntry(serializers.Serializer[dict[str, Any]]):
+    """What became of one entry, in the order given."""
+
+    id = serializers.CharField(allow_null=True)
+    outcome = serializers.ChoiceField(choices=["accepted", "repeated", "refused", "held"])
+    error = serializers.CharField(allow_null=True)
+    alerts = shape(Raised)(many=True)
+
+
+class RecordedBatch(serializers.Serializer[dict[str, Any]]):
+    """The verdicts, and the alerts that the call raised and withdrew."""
+
+    verdicts = VerdictOfEntry(many=True)
+    raised = shape(Raised)(many=True)
+    withdrawn = shape(Raised)(many=True)
+
+
+class Planned(serializers.Serializer[dict[str, Any]]):
+    """An attempt that is planned. `pending`: facts on their way that the record does not have yet."""
+
+    skill = serializers.CharField(max_length=60)
+    pending = serializers.ListField(child=serializers.DictField(), required=False, max_length=1000)
+
+
+class BrokenRule(serializers.Serializer[dict[str, Any]]):
+    """A rule that it would break, and what to do first."""
+
+    rule = serializers.CharField()
+    severity = serializers.CharField()
+    sentence = serializers.CharField()
+    do_first = serializers.CharField()
+
+
+class AdviceOnRung(serializers.Serializer[dict[str, Any]]):
+    """Whether it may be tried so."""
+
+    allowed = serializers.BooleanField()
+    breaks = BrokenRule(many=True)
+
+
+class Entries(Endpoint):
+    """The facts of an episode."""
+
+    @extend_schema(request=Batch, responses=RecordedBatch)
+    def post(self, request: Request, episode_id: UUID) -> Response:
+        """Record what was seen or done. Sending the same entry again is harmless."""
+        return Response(record_entries(actor=self.actor, episode_id=episode_id, entries=self.sent(Batch)["entries"]))
+
+
+class Advice(Endpoint):
+    """Advice before the fact."""
+
+    @extend_schema(
+        request=Planned,
+        responses=inline_serializer(
+            "SkillAdvice", {"advice": serializers.DictField(child=serializers.DictField(child=AdviceOnRung()))}
+        ),
+    )
+    def post(self, request: Request, episode_id: UUID) -> Response:
+        """What would happen if a skill were tried now, on every rung and with every help: {rung: {help: advice}}."""
+        wanted = self.sent(Planned)
+        episode = of_floor(self.actor, episode_id, at=self.at)
+        found = advice_for(episode, self.actor, wanted["skill"], wanted.get("pending"), at=self.at)
+        return Response({"advice": found})

@@ -1,0 +1,105 @@
+"""Signing skills off: what would be signed, the signature, and taking it back."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.utils.decorators import method_decorator
+from django.views.decorators.debug import sensitive_post_parameters
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.endpoint import Endpoint
+from checklists.signoff.services import Countersign, readiness, sign_off, withdraw_sign_off
+
+
+def password_field() -> serializers.CharField:
+    """A password as it was typed, never told again."""
+    return serializers.CharField(max_length=400, trim_whitespace=False, write_only=True)
+
+
+class EvidenceShown(serializers.Serializer[dict[str, Any]]):
+    """What is signed: evidence, statement and digest, and what stands in the way of the caller's signature."""
+
+    skill = serializers.CharField()
+    title = serializers.CharField()
+    status = serializers.CharField()
+    statement = serializers.CharField()
+    evidence = serializers.DictField()
+    digest = serializers.CharField()
+    blockers = serializers.ListField(child=serializers.CharField())
+    barred = serializers.ListField(child=serializers.CharField())
+    may_override = serializers.BooleanField()
+
+
+class CountersignatureSent(serializers.Serializer[dict[str, Any]]):
+    """Another clinic lead's name, password and reason, for what the evidence does not carry."""
+
+    username = serializers.CharField(max_length=60)
+    password = password_field()
+    reason = serializers.CharField(max_length=400)
+
+
+class Signature(serializers.Serializer[dict[str, Any]]):
+    """The digest of the evidence that was shown, and the caller's password."""
+
+    digest = serializers.RegexField("^[0-9a-f]{64}$")
+    password = password_field()
+    countersign = CountersignatureSent(required=False)
+
+
+class Signed(serializers.Serializer[dict[str, Any]]):
+    """The signature that stands. `repeated`: it was there already."""
+
+    entry = serializers.UUIDField()
+    skill = serializers.CharField()
+    at = serializers.DateTimeField()
+    repeated = serializers.BooleanField()
+
+
+class TakenBack(serializers.Serializer[dict[str, Any]]):
+    """Why a signature is withdrawn, and the caller's password."""
+
+    reason = serializers.CharField(max_length=400)
+    password = password_field()
+
+
+@method_decorator(sensitive_post_parameters(), name="dispatch")
+class SignOff(Endpoint):
+    """A skill of an episode, to be signed off."""
+
+    @extend_schema(responses=EvidenceShown)
+    def get(self, request: Request, episode_id: UUID, skill: str) -> Response:
+        """The evidence, the statement and its digest."""
+        found = readiness(actor=self.actor, episode_id=episode_id, skill=skill)
+        plain = ("skill", "title", "status", "statement", "digest", "blockers", "barred", "may_override")
+        return Response({name: getattr(found, name) for name in plain} | {"evidence": found.evidence.shown})
+
+    @extend_schema(request=Signature, responses={200: Signed, 201: Signed})
+    def post(self, request: Request, episode_id: UUID, skill: str) -> Response:
+        """Sign. The same state signed twice is one signature."""
+        sent = self.sent(Signature)
+        other = sent.pop("countersign", None)
+        done = sign_off(
+            actor=self.actor,
+            episode_id=episode_id,
+            skill=skill,
+            countersign=Countersign(**other) if other else None,
+            **sent,
+        )
+        told = {name: getattr(done, name) for name in ("entry", "skill", "at", "repeated")}
+        return Response(told, status=200 if done.repeated else 201)
+
+
+@method_decorator(sensitive_post_parameters(), name="dispatch")
+class SignOffWithdrawn(Endpoint):
+    """Taking a signature back."""
+
+    @extend_schema(request=TakenBack, responses={204: None})
+    def post(self, request: Request, episode_id: UUID, skill: str) -> Response:
+        """Withdraw the sign-off that stands."""
+        withdraw_sign_off(actor=self.actor, episode_id=episode_id, skill=skill, **self.sent(TakenBack))
+        return Response(status=204)
