@@ -27,7 +27,7 @@ Step = Callable[[str, int], None]
 
 
 def bring_up_to_date(*, step: Step, look_back: int = 365) -> str:
-    """Make the clinic where there is none; live through the days up to yesterday; let the people of the tour come today."""
+    """Make the clinic where there is none, live up to yesterday, and let the people of the tour come today."""
     today = clock.local_day(clock.now(), ZONE)
     first = not Staff.objects.exists()
     day_zero = today if first else _day_zero()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import uuid
+from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -24,11 +25,11 @@ def opening(walker: Walker, at: datetime, protocol: Protocol, features: tuple[st
             "role": "therapist", **begins}  # fmt: skip
 
 
-def to_sign(ladder: Ladder, fold: Episode, at: datetime) -> list[str]:
-    """Skills that a careful therapist would sign off now: proven, or proven again after falling back or lapsing."""
-    statuses = fold.statuses(at)
-    proven = [key for key in ladder.order if statuses[key].met and statuses[key].status != "signed_off"]
-    return [key for key in proven if statuses[key].status in ("ready", "suspended", "lapsed")]
+def to_sign(ladder: Ladder, fold: Episode, at: datetime) -> Iterator[str]:
+    """Skills that a careful therapist would sign off now, one after the other: whoever signs appends it to the fold."""
+    for key in ladder.order:
+        if fold.status_words(at)[key] in ("ready", "suspended", "lapsed") and not fold.sign_off_blockers(key, at):
+            yield key
 
 
 class Course:

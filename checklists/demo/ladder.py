@@ -47,10 +47,11 @@ class Ladder:
             found[name] = round(value, 2) if name == "step_ratio" else float(round(value))
         return found or None
 
-    def next_up(self, statuses: Mapping[str, SkillStatus]) -> list[str]:
-        """Skills worth working on, those that fell back first, then what has begun, then what is new."""
-        open_ = [key for key in self.order if statuses[key].status in URGENT_FIRST and not statuses[key].met]
-        return sorted(open_, key=lambda key: URGENT_FIRST.index(statuses[key].status))
+    def next_up(self, words: Mapping[str, str]) -> list[str]:
+        """Skills worth working on, by their status: those that fell back first, then what has begun, then what is new."""
+        return sorted(
+            (key for key in self.order if words[key] in URGENT_FIRST), key=lambda key: URGENT_FIRST.index(words[key])
+        )
 
     def next_step(self, key: str, status: SkillStatus) -> tuple[str, str] | None:
         """Support and help of the next attempt: the rung that is allowed, but not beyond the stage in hand."""

@@ -57,7 +57,7 @@ def walking_mode_proven(session: Session) -> bool:
 
 
 def _with_lock(session: Session, *, trusted_unproven: bool) -> bool:
-    if session.fold.statuses(session.at)["lock_use"].status == "not_applicable" or session.walker.side == "both":
+    if session.fold.status_words(session.at)["lock_use"] == "not_applicable" or session.walker.side == "both":
         return False
     session.add("mode_set", mode="locked", support="bars_both")
     if trusted_unproven:
@@ -87,7 +87,7 @@ def free_swing_switched_on_safely(session: Session) -> bool:
 
 def _with_free_swing(session: Session, *, where: str, stood: bool | None) -> bool:
     """`stood`: weight comes on while it is on, or (false) before it is proven off, or (nothing) only afterwards."""
-    if session.fold.statuses(session.at)["free_swing_use"].status == "not_applicable" or session.walker.side == "both":
+    if session.fold.status_words(session.at)["free_swing_use"] == "not_applicable" or session.walker.side == "both":
         return False
     session.add("mode_set", mode="free_swing", support=where)
     session.add("check", after_s=20, name="free_swing_on", steps={"on": True})
@@ -112,8 +112,9 @@ def failed_check_cleared(session: Session) -> bool:
 
 def first_stairs_down(session: Session) -> bool:
     """The first step down is taken on the wrong rail (which leaves out a rung as well)."""
-    statuses = session.fold.statuses(session.at)
-    if statuses["stair_edge"].status != "open" or not session.advised("stair_edge", "contralateral_rail", "watching"):
+    if session.fold.status_words(session.at)["stair_edge"] != "open" or not session.advised(
+        "stair_edge", "contralateral_rail", "watching"
+    ):
         return False
     session.attempt("stair_edge", "ipsilateral_rail", "watching", measures={"foot_contact": 40.0})
     return True
@@ -121,8 +122,9 @@ def first_stairs_down(session: Session) -> bool:
 
 def contralateral_before_ipsilateral(session: Session) -> bool:
     """After one good walk down the slope the rail is changed; the clinic asks for three."""
-    status = session.fold.statuses(session.at)["ramp_down"]
-    if status.status != "open" or not session.advised("ramp_down", "contralateral_rail", "stand_by"):
+    if session.fold.status_words(session.at)["ramp_down"] != "open" or not session.advised(
+        "ramp_down", "contralateral_rail", "stand_by"
+    ):
         return False
     session.attempt("ramp_down", "contralateral_rail", "stand_by")
     return only(session, "contralateral_before_ipsilateral", "ramp_down", "ipsilateral_rail", "watching")
@@ -141,7 +143,7 @@ def assistant_limits(session: Session) -> bool:
 
 def fall_review(session: Session) -> bool:
     """A fall in the bars, and straight on with the same skill."""
-    if session.fold.statuses(session.at)["stand_load"].status != "signed_off":
+    if session.fold.status_words(session.at)["stand_load"] != "signed_off":
         return False
     session.attempt("stand_load", "bars_both", "watching", "unsafe", deviations=["bent_hip"])
     fall = {

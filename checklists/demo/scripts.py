@@ -93,11 +93,9 @@ def plan_overdue_review(desk: Desk, who: Resident, day: int, author: Staff) -> N
 def override(desk: Desk, who: Resident, day: int, author: Staff) -> None:
     """Signed before it was proven, with the second lead's name and reason beside it."""
     fold, at = desk.fold(who), desk.instant(day, time(17, 10))
-    statuses = fold.statuses(at)
+    words = fold.status_words(at)
     wanted = next(
-        key
-        for key in ("turns", "carry", "even_walk", "short_steps", "car")
-        if statuses[key].status in ("training", "open")
+        key for key in ("turns", "carry", "even_walk", "short_steps", "car") if words[key] in ("training", "open")
     )
     reason = "Walks so at home every day, seen on a visit there."
     acts.sign(desk, who, author, wanted, at, countersign=(SECOND_LEAD.username, PASSWORD, reason))
@@ -155,8 +153,8 @@ def held_fact(desk: Desk, who: Resident, day: int, author: Staff) -> None:
 def unsafe_pair(desk: Desk, who: Resident, day: int, author: Staff) -> None:
     """Something that was signed off goes wrong twice running."""
     session = desk.session(who, author, desk.instant(day, time(11)))
-    statuses = session.fold.statuses(session.at)
-    signed = [key for key in desk.ladder(who).order if statuses[key].status == "signed_off" and key != "don_check"]
+    words = session.fold.status_words(session.at)
+    signed = [key for key in desk.ladder(who).order if words[key] == "signed_off" and key != "don_check"]
     session.open()
     for _ in range(2):
         session.attempt(signed[-1], desk.ladder(who).rungs(signed[-1])[0], "stand_by", "unsafe")

@@ -97,9 +97,9 @@ def ordinary(session: Session) -> None:
 
 def work(session: Session) -> None:
     """The part at the bars: one skill that is known already, then those that come next in the climbing order."""
-    statuses = session.fold.statuses(session.at)
+    statuses = session.fold.status_words(session.at)
     ladder = Ladder(session.protocol.document, session.walker.side)
-    known = [key for key in ladder.order if statuses[key].status == "signed_off" and key not in CYCLES]
+    known = [key for key in ladder.order if statuses[key] == "signed_off" and key not in CYCLES]
     if known:
         key = session.chance.choice(known)
         stage = ladder.stages(key)[-1]
@@ -116,19 +116,19 @@ def _practise(session: Session, ladder: Ladder, key: str) -> bool:
     tried = wrong = 0
     enough = max(stage["in_a_row"] for stage in ladder.stages(key)) + session.chance.randint(2, 4)
     while tried < enough and wrong < 2:
-        status = session.fold.statuses(session.at)[key]
-        step = ladder.next_step(key, status)
-        if step is None or not session.advised(key, *step):
+        step = ladder.next_step(key, session.fold.status(key, session.at))
+        went_well = _try(session, ladder, key, *step) if step else None
+        if went_well is None:
             break
         tried += 1
-        wrong += 0 if _try(session, ladder, key, *step) else 1
+        wrong += 0 if went_well else 1
     return tried > 0
 
 
-def _try(session: Session, ladder: Ladder, key: str, support: str, help_: str) -> bool:
-    """One advised attempt with a plausible result. True when it counts."""
+def _try(session: Session, ladder: Ladder, key: str, support: str, help_: str) -> bool | None:
+    """One attempt with a plausible result: whether it counts. Nothing where the core advises against it."""
     if not session.advised(key, support, help_):
-        return False
+        return None
     chance, luck = session.chance, session.chance.random()
     measures = ladder.measured(key, chance, well=True)
     if luck < session.walker.skill:
@@ -149,7 +149,7 @@ def _try(session: Session, ladder: Ladder, key: str, support: str, help_: str) -
 def _lock_cycle(session: Session, ladder: Ladder, key: str) -> bool:
     """Lock in and proven, out and proven, once for each knee; the attempt is recorded when the cycle is complete."""
     for knee in session.walker.knees:
-        step = ladder.next_step(key, session.fold.statuses(session.at)[key])
+        step = ladder.next_step(key, session.fold.status(key, session.at))
         if step is None or not session.advised(key, *step):
             return False
         where = step[0]
@@ -166,7 +166,7 @@ def _free_swing(session: Session, ladder: Ladder, key: str) -> bool:
     """Free swing on, felt in the bars or used on the bicycle, off, and proven off under load."""
     done = False
     for _ in range(2):
-        step = ladder.next_step(key, session.fold.statuses(session.at)[key])
+        step = ladder.next_step(key, session.fold.status(key, session.at))
         if step is None or not session.advised(key, *step):
             break
         for knee in session.walker.knees:

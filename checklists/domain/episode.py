@@ -163,6 +163,10 @@ class Episode(Course):
         """Every skill with its status and the reasons in plain words, at an instant not before the last entry."""
         return reasons.statuses(self.fold, instant.of(at)[0])
 
+    def status(self, skill: str, at: datetime | str) -> reasons.SkillStatus:
+        """One skill, as `statuses` has it."""
+        return reasons.status(self.fold, self.fold.plan.skills[self.fold.plan.number[skill]], instant.of(at)[0])
+
     def sign_off_blockers(self, skill: str, at: datetime | str) -> tuple[str, ...]:
         """What a sign-off of a skill would lack at an instant, one sentence each; none where it would be supported."""
         at_us, day, _ = instant.of(at)
