@@ -1,4 +1,4 @@
-"""Reads the conformance set (tests/conformance, see its README) and says where an output differs from what is expected."""
+"""Reads the conformance set (see tests/conformance/README.md) and says where an output differs from the expected one."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def changed(document: Any, changes: list[dict[str, Any]]) -> Any:
 
 
 def all_cases() -> Iterator[Case]:
-    for path in sorted((FOLDER / "cases").glob("*.json")):
+    for path in sorted([*(FOLDER / "cases").glob("*.json"), *(FOLDER / "courses").glob("*.json")]):
         content = json.loads(path.read_text(encoding="utf-8"))
         for case in content["cases"]:
             document = case.get("document", content.get("document"))

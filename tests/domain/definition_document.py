@@ -20,7 +20,7 @@ from tests.domain.definition_words import (
 OPTIONAL_TEXTS = ["source", "note"]
 
 
-class DocumentRefused(Exception):  # noqa: N818 - the word of the contract
+class DocumentRefused(Exception):
     """`place` is the path to the fault: keys and positions."""
 
     def __init__(self, place: list[str | int], reason: str) -> None:

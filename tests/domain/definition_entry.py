@@ -23,7 +23,7 @@ from tests.domain.definition_words import (
 )
 
 
-class EntryRefused(Exception):  # noqa: N818 - the word of the contract
+class EntryRefused(Exception):
     """The text begins with the name of a field at fault and a colon."""
 
 

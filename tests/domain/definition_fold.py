@@ -6,6 +6,7 @@ Everything here looks at the first `n` entries of an episode, in order, and work
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from functools import cache
 from typing import Any
 
 from tests.domain.definition_document import depends
@@ -85,6 +86,7 @@ class Fold:
         before = [e for e in self.entries[:n] if e["kind"] == "attempt" and not self.seated(e["skill"])]
         return bool(before) and (on - day(before[-1])).days > self.document["gap_days"]
 
+    @cache  # noqa: B019 - a fold lives as long as its comparison
     def is_gap(self, i: int) -> bool:
         entry = self.entries[i]
         return entry["kind"] == "attempt" and self.would_be_at_gap(entry["skill"], day(entry), i)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
 # The order of kinds that tie (section 1, 'Order'); the opening stands before everything.
@@ -140,7 +141,12 @@ def is_date(value: object) -> bool:
 
 def instant(text: object) -> datetime | None:
     """The instant that an RFC 3339 text names, or None where it is none by section 1."""
-    if not isinstance(text, str) or _INSTANT.fullmatch(text) is None:
+    return _instant(text) if isinstance(text, str) else None
+
+
+@cache
+def _instant(text: str) -> datetime | None:
+    if _INSTANT.fullmatch(text) is None:
         return None
     if text[-1] != "Z" and (int(text[-5:-3]) > 23 or int(text[-2:]) > 59):
         return None
