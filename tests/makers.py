@@ -123,6 +123,11 @@ def an_assistant(**fields: Any) -> Staff:
     return a_staff(Role.ASSISTANT, **fields)
 
 
+def a_records_officer(**fields: Any) -> Staff:
+    """A records officer."""
+    return a_staff(Role.RECORDS_OFFICER, **fields)
+
+
 def a_person(*, site: Site | None = None, **fields: Any) -> Person:
     """Somebody who is, or will be, taught here."""
     number = f"AR-{uuid.uuid4().hex[:8]}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
@@ -67,7 +68,7 @@ def edit_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     known = {name: getattr(staff, name) for name in ("name", "email", "site_id", "minutes_per_week", "version")}
     form = forms.EditStaff(request.POST or None, initial=known)
     act = Act(title=f"Change {staff.name}", submit="Save", back=back, over="Staff", done="Saved.")
-    deed = lambda said: services.edit_staff(actor=signed_in(request), staff_id=staff_id, **said)  # noqa: E731
+    deed = partial(services.edit_staff, actor=signed_in(request), staff_id=staff_id)
     return answer(request, act, form, deed, fresh=lambda: _member(request, staff_id)[0].staff.version)
 
 
@@ -77,9 +78,7 @@ def end_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     lead = "They are signed out at once. What they recorded stays theirs, and stays as it is."
     act = Act(title=f"Close the account of {page.row.name}", submit="Close the account", back=back, lead=lead)
     form = forms.Reason(request.POST or None)
-    return answer(
-        request, act, form, lambda said: services.end_staff(actor=signed_in(request), staff_id=staff_id, **said)
-    )
+    return answer(request, act, form, partial(services.end_staff, actor=signed_in(request), staff_id=staff_id))
 
 
 def add_site(request: HttpRequest) -> HttpResponse:
@@ -87,7 +86,7 @@ def add_site(request: HttpRequest) -> HttpResponse:
     access.permit(signed_in(request), Action.MANAGE_STAFF, clock.now())
     act = Act(title="Add a site", submit="Add", back=reverse("staff"), over="Staff")
     form = forms.AddSite(request.POST or None, initial={"time_zone": "Europe/London"})
-    return answer(request, act, form, lambda said: services.add_site(actor=signed_in(request), **said))
+    return answer(request, act, form, partial(services.add_site, actor=signed_in(request)))
 
 
 def grant_role(request: HttpRequest, staff_id: UUID) -> HttpResponse:
@@ -95,9 +94,7 @@ def grant_role(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     page, back = _member(request, staff_id)
     act = Act(title=f"A role for {page.row.name}", submit="Grant", back=back, over="Staff")
     form = forms.GrantRole(request.POST or None, initial=_today())
-    return answer(
-        request, act, form, lambda said: services.grant_role(actor=signed_in(request), staff_id=staff_id, **said)
-    )
+    return answer(request, act, form, partial(services.grant_role, actor=signed_in(request), staff_id=staff_id))
 
 
 def end_role(request: HttpRequest, staff_id: UUID, term_id: UUID) -> HttpResponse:
@@ -105,7 +102,7 @@ def end_role(request: HttpRequest, staff_id: UUID, term_id: UUID) -> HttpRespons
     page, back = _member(request, staff_id)
     act = Act(title=f"End a role of {page.row.name}", submit="End it", back=back, over="Staff")
     form = forms.LastDay(request.POST or None, initial={"last_day": clock.now().date().isoformat()})
-    return answer(request, act, form, lambda said: services.end_role(actor=signed_in(request), term_id=term_id, **said))
+    return answer(request, act, form, partial(services.end_role, actor=signed_in(request), term_id=term_id))
 
 
 def add_registration(request: HttpRequest, staff_id: UUID) -> HttpResponse:
@@ -114,7 +111,7 @@ def add_registration(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     act = Act(title=f"A registration of {page.row.name}", submit="Add", back=back, over="Staff")
     form = forms.AddRegistration(request.POST or None, initial=_today())
     add = services.add_registration
-    return answer(request, act, form, lambda said: add(actor=signed_in(request), staff_id=staff_id, **said))
+    return answer(request, act, form, partial(add, actor=signed_in(request), staff_id=staff_id))
 
 
 def authorise(request: HttpRequest, staff_id: UUID) -> HttpResponse:
@@ -122,9 +119,7 @@ def authorise(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     page, back = _member(request, staff_id)
     act = Act(title=f"Authorise {page.row.name}", submit="Authorise", back=back, over="Staff", caution=CAUTION)
     form = forms.Authorise(request.POST or None, initial=_today())
-    return answer(
-        request, act, form, lambda said: services.authorise(actor=signed_in(request), staff_id=staff_id, **said)
-    )
+    return answer(request, act, form, partial(services.authorise, actor=signed_in(request), staff_id=staff_id))
 
 
 def withdraw_authorisation(request: HttpRequest, staff_id: UUID, authorisation_id: UUID) -> HttpResponse:
@@ -132,6 +127,4 @@ def withdraw_authorisation(request: HttpRequest, staff_id: UUID, authorisation_i
     page, back = _member(request, staff_id)
     act = Act(title=f"Withdraw an authorisation of {page.row.name}", submit="Withdraw", back=back, caution=CAUTION)
     form, withdraw = forms.Reason(request.POST or None), services.withdraw_authorisation
-    return answer(
-        request, act, form, lambda said: withdraw(actor=signed_in(request), authorisation_id=authorisation_id, **said)
-    )
+    return answer(request, act, form, partial(withdraw, actor=signed_in(request), authorisation_id=authorisation_id))

@@ -44,7 +44,12 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
             return _let_in(request, **form.cleaned_data)
         except Refusal as refusal:
             status = refused(form, refusal)
-    page = {"form": form, "next": _next(request), "kept": kept.waiting(request)}
+    page = {
+        "form": form,
+        "next": _next(request),
+        "kept": kept.waiting(request),
+        "ended": entrance.OWNER in request.session,
+    }
     return render(request, "door/sign_in.html", page, status=status)
 
 

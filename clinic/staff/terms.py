@@ -27,6 +27,12 @@ class Held:
     until: date | None = None
 
     @property
+    def remark(self) -> str:
+        """What a list says under the date, where something must be said."""
+        remarks = {Standing.EXPIRING: "ends soon", Standing.EXPIRED: "ended", Standing.NOT_YET: "not yet in force"}
+        return remarks.get(self.standing, "")
+
+    @property
     def words(self) -> str:
         """As a page says it beside the mark."""
         day = f"{self.until.day} {self.until:%b %Y}" if self.until else ""

@@ -96,6 +96,18 @@ def moment(value: datetime | None) -> str:
 
 
 @register.filter
+def plain(value: object) -> str:
+    """A value out of JSON as a person writes it: lists with commas, yes and no in words."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return ", ".join(plain(item) for item in value) or "none"
+    if isinstance(value, dict):
+        return "; ".join(f"{spoken(str(name))}: {plain(item)}" for name, item in value.items()) or "none"
+    return "–" if value is None else str(value)
+
+
+@register.filter
 def spoken(name: str) -> str:
     """A name of the programme's in words: `sign_in.failed` → sign in: failed."""
     return name.replace(".", ": ").replace("_", " ")

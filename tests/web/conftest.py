@@ -1,4 +1,6 @@
-"""Browsers of the test: a stranger, and whoever is signed in."""
+"""Browsers of the test: a stranger (`client`), and whoever has come in through the door."""
+
+from __future__ import annotations
 
 from collections.abc import Callable
 
@@ -9,14 +11,14 @@ from clinic.staff.models import Staff
 from tests.makers import PASSWORD
 
 
-def sign_in(client: Client, staff: Staff) -> Client:
-    """Go through the door as anybody would."""
-    answer = client.post("/sign-in/", {"username": staff.username, "password": PASSWORD})
-    assert answer.status_code == 302, answer.content.decode()
-    return client
-
-
 @pytest.fixture
-def enter() -> Callable[[Staff], Client]:
-    """A browser of their own for each of several people."""
-    return lambda staff: sign_in(Client(), staff)
+def enter() -> Callable[..., Client]:
+    """A browser of their own for each person, signed in through the door as anybody would."""
+
+    def come_in(staff: Staff, browser: Client | None = None) -> Client:
+        browser = browser or Client()
+        answer = browser.post("/sign-in/", {"username": staff.username, "password": PASSWORD})
+        assert answer.status_code == 302, answer.content.decode()
+        return browser
+
+    return come_in

@@ -14,5 +14,8 @@ for (const field of document.querySelectorAll("input[type=password][data-shown]"
   });
   key.setAttribute("aria-label", `Show the password in ‘${field.labels[0]?.textContent.trim()}’`);
   field.form.addEventListener("submit", () => { field.type = "password"; });
-  field.after(key);
+  const holder = document.createElement("span");
+  holder.className = "field-with-key";
+  field.before(holder);
+  holder.append(field, key);
 }
