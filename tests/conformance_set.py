@@ -1,4 +1,4 @@
-"""Reads the conformance set (see tests/conformance/README.md) and says where an output differs from the expected one."""
+"""Reads the conformance set (see tests/conformance/README.md) and says where an output differs from expected."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The conformance set through the reference implementation, through checklists.domain and through `manage.py replay`."""
+"""The conformance set through the definition, through checklists.domain and through `manage.py replay`."""
 
 from __future__ import annotations
 

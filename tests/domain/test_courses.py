@@ -20,7 +20,7 @@ def test_each_of_the_17_rules_has_its_mistake() -> None:
 
 
 def test_each_rule_of_the_default_protocol_is_broken_by_a_course() -> None:
-    """Of the built-in rules three have no number of their own: features, unsupported sign-offs, dangerous strike-outs."""
+    """Three built-in rules have no number: features, unsupported sign-offs, dangerous strike-outs."""
     protocol = json.loads(DEFAULT_PROTOCOL.read_text(encoding="utf-8"))
     of_the_document = {rule["key"] for rule in protocol["rules"]}
     broken = {rule for make in MISTAKES for rule in make().rules}
