@@ -13,7 +13,7 @@ def hours(minutes: int) -> str:
 
 
 def scale(most: int) -> tuple[int, int]:
-    """The end of a scale in minutes that holds `most`, and the step between its numbers: whole hours, five to ten of them."""
+    """The end of a scale in minutes that holds `most`, and the step between its numbers: whole hours, ten at most."""
     most_hours = max(1, -(-most // 60))
     step = next(size for size in (1, 2, 5, 10, 20, 50, 100, 200) if most_hours <= size * 10 or size == 200)
     return (-(-most_hours // step)) * step * 60, step * 60
@@ -30,14 +30,14 @@ def load_bar(minutes: int, with_cover: int, after: int, capacity: int, widest: i
         for at in range(0, end + 1, step)
     )
     within, added = min(minutes, capacity), max(with_cover, after)
-    words = f"{hours(minutes)} of {hours(capacity)} carried" + (
-        f", {hours(added)} with what is added" if added > minutes else ""
-    )
+    words = f"{hours(minutes)} of {hours(capacity)} carried"
+    words += f", {hours(added)} with what is added" if added > minutes else ""
     over = _rect("ms-bar-over", capacity * x, (minutes - capacity) * x, 10, 14) if minutes > capacity else ""
     extra = _rect("ms-bar-add", minutes * x + 1, (added - minutes) * x - 2, 11, 12) if added > minutes else ""
     return (
         f'<svg class="measure" viewBox="-4 0 462 58" role="img" aria-label="{words}">'
-        f'<path class="ms-track" d="M0 32H{WIDTH}{ticks}"/>{numbers}{_rect("ms-bar", 0, within * x, 10, 14)}{over}{extra}'
+        f'<path class="ms-track" d="M0 32H{WIDTH}{ticks}"/>{numbers}'
+        f"{_rect('ms-bar', 0, within * x, 10, 14)}{over}{extra}"
         f'<path class="ms-post" d="M{capacity * x:.1f} 2v34"/></svg>'
     )
 

@@ -9,11 +9,13 @@ from typing import Protocol
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import ForeignKey, Model
+from django.db.models import Field, ForeignKey, Model
 
 from caseload.words import instant_words
 from clinic.audit.models import TrailRow
 from clinic.errors import Invalid, Refusal, Stale
+
+MOST_TEXT = 4_000  # characters, as in the record (SEMANTICS.md §1)
 
 
 class Versioned(Protocol):
@@ -29,13 +31,41 @@ class Versioned(Protocol):
 
 
 def fit(row: Model) -> None:
-    """Hold every field of an unsaved row against its shape (length, choice, address); Invalid with a reason a field."""
-    keys = [field.name for field in row._meta.fields if isinstance(field, ForeignKey)]
+    """Hold every field of a row against its shape (length, choice, address); Invalid with a reason a field."""
+    skip = [field.name for field in row._meta.fields if _is_free(field, row)]
+    said = [
+        f"{field.verbose_name}: {why}" for field in row._meta.fields if (why := _unfit(getattr(row, field.attname)))
+    ]
     try:
-        row.clean_fields(exclude=keys)
+        row.clean_fields(exclude=skip)
     except ValidationError as error:
-        said = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
-        raise Invalid("Something is missing or does not fit.", reasons=said) from error
+        said += [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
+    if said:
+        raise Invalid("Something is missing or does not fit.", reasons=said)
+
+
+def because(reason: str, otherwise: str) -> str:
+    """A reason without the space around it; where there is none, Invalid with the sentence that asks for it."""
+    reason = reason.strip()
+    if not reason:
+        raise Invalid(otherwise)
+    if why := _unfit(reason):
+        raise Invalid(f"The reason {why}.")
+    return reason
+
+
+def _is_free(field: Field[object, object], row: Model) -> bool:
+    """Keys are loaded rows, and what may be nothing and is nothing fits."""
+    return isinstance(field, ForeignKey) or (field.null and getattr(row, field.attname) is None)
+
+
+def _unfit(value: object) -> str:
+    """Why a text cannot be kept: too long for anybody to read, or with characters that no database takes."""
+    if not isinstance(value, str):
+        return ""
+    if len(value) > MOST_TEXT:
+        return f"is longer than {MOST_TEXT:,} characters"
+    return "has characters that are no text" if any(ch == "\0" or "\ud800" <= ch <= "\udfff" for ch in value) else ""
 
 
 @contextmanager

@@ -10,10 +10,10 @@ from django.db import transaction
 from caseload.assignment.models import Assignment
 from caseload.assignment.steps import begin_assignment, carrier, end_standing
 from caseload.episode.models import Episode
-from caseload.writes import unless_stale
+from caseload.writes import because, unless_stale
 from clinic import access, clock
 from clinic.access import Action
-from clinic.errors import Conflict, Invalid
+from clinic.errors import Conflict
 from clinic.staff.models import Staff
 
 EPISODES = Episode.objects.select_related("site", "person")
@@ -49,8 +49,7 @@ def reassign(
     if standing is not None and standing.staff_id == staff_id:
         return standing
     _as_seen(standing, standing_id, version, zone=episode.site.time_zone)
-    if not reason.strip():
-        raise Invalid("Say why they are moved: their next therapist will want to know.")
+    reason = because(reason, "Say why they are moved: their next therapist will want to know.")
     staff = carrier(staff_id, at)
     end_standing(episode, actor=actor, at=at, end=at, reason=reason)
     return begin_assignment(episode, staff, actor=actor, at=at, since=at, reason=reason)
@@ -65,8 +64,7 @@ def end_assignment(*, actor: Staff, assignment_id: UUID, version: int, reason: s
     if row.period.upper is not None and row.period.upper <= at:
         return row
     unless_stale(row, version, "assignment", zone=row.episode.site.time_zone)
-    if not reason.strip():
-        raise Invalid("Say why: the person has nobody from now on.")
+    reason = because(reason, "Say why: the person has nobody from now on.")
     ended = end_standing(row.episode, actor=actor, at=at, end=at, reason=reason)
     if ended is None or ended.pk != row.pk:
         raise Conflict("This assignment has not begun yet. Reassign when it has.")

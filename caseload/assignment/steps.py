@@ -60,7 +60,7 @@ def end_standing(episode: Episode, *, actor: Staff, at: datetime, end: datetime,
     row.period = DateTimeTZRange(row.period.lower, end)
     row.version += 1
     row.save(update_fields=["period", "version"])
-    detail = {"version": row.version, "staff": row.staff.reference, "until": end.isoformat(), "reason": reason.strip()}
+    detail = {"version": row.version, "staff": row.staff.reference, "until": end.isoformat(), "reason": reason[:400]}
     trail.record(actor, "assignment.ended", "assignment", row.pk, at=at, episode=episode.pk, detail=detail)
     end_covers(episode, actor=actor, at=at, end=end)
     return row

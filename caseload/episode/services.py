@@ -10,7 +10,7 @@ from django.db.backends.postgresql.psycopg_any import DateRange
 
 from caseload.episode.models import Episode, Pause
 from caseload.words import day_words
-from caseload.writes import fit, refused_as, unless_stale
+from caseload.writes import because, fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -32,9 +32,8 @@ def pause_episode(
     first_day = first_day or clock.local_day(at, episode.site.time_zone)
     if back_on is not None and back_on <= first_day:
         raise Invalid("They come back before the pause begins.")
-    if not reason.strip():
-        raise Invalid("Say why: a colleague will ask.")
-    pause = Pause(episode=episode, period=DateRange(first_day, back_on), reason=reason.strip())
+    reason = because(reason, "Say why: a colleague will ask.")
+    pause = Pause(episode=episode, period=DateRange(first_day, back_on), reason=reason)
     fit(pause)
     with refused_as(lambda: _standing(pause), "pause_one_at_a_time"):
         pause.save(force_insert=True)
@@ -69,14 +68,13 @@ def transfer_episode(*, actor: Staff, episode_id: UUID, version: int, site_id: U
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
         raise Invalid("There is no such site. Choose one of the list.")
-    if not reason.strip():
-        raise Invalid("Say why: both sites will ask.")
+    reason = because(reason, "Say why: both sites will ask.")
     came_from = episode.site.name
     episode.site, episode.version = site, episode.version + 1
     episode.save(update_fields=["site", "version"])
     episode.person.site = site
     episode.person.save(update_fields=["site"])
-    detail = {"version": episode.version, "from": came_from, "to": site.name, "reason": reason.strip()[:400]}
+    detail = {"version": episode.version, "from": came_from, "to": site.name, "reason": reason[:400]}
     trail.record(actor, "episode.transferred", "episode", episode.pk, at=at, episode=episode.pk, detail=detail)
     news = {"episode": str(episode.pk), "reference": episode.reference, "version": episode.version}
     publish("episode.transferred", news, at=at, dedupe_key=f"episode.transferred:{episode.pk}:{episode.version}")

@@ -13,7 +13,7 @@ from caseload.person.models import Person
 from caseload.person.steps import new_person
 from caseload.referral.details import ReferralDetails
 from caseload.referral.models import Level, Referral
-from caseload.writes import fit, refused_as, unless_stale
+from caseload.writes import because, fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -86,9 +86,8 @@ def end_referral(*, actor: Staff, referral_id: UUID, version: int, reason: str) 
     if referral.accepted_at is not None:
         raise Conflict(f"{referral.person.full_name} has been assigned meanwhile. Close the episode instead.")
     unless_stale(referral, version, "referral", zone=referral.site.time_zone)
-    if not reason.strip():
-        raise Invalid("Say why they will not be seen here.")
-    referral.ended_at, referral.end_reason, referral.version = at, reason.strip(), referral.version + 1
+    reason = because(reason, "Say why they will not be seen here.")
+    referral.ended_at, referral.end_reason, referral.version = at, reason, referral.version + 1
     fit(referral)
     referral.save(update_fields=["ended_at", "end_reason", "version"])
     trail.record(actor, "referral.ended", "referral", referral.pk, at=at, detail={"version": referral.version})

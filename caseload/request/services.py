@@ -9,11 +9,11 @@ from django.db import transaction
 from caseload.episode.models import Episode
 from caseload.request.models import AdjustmentRequest, RequestState
 from caseload.request.steps import answer, open_request
-from caseload.writes import differences, fit
+from caseload.writes import because, differences, fit
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
-from clinic.errors import Conflict, Invalid
+from clinic.errors import Conflict
 from clinic.outbox.post import publish
 from clinic.staff.models import Staff
 
@@ -71,7 +71,6 @@ def decline_request(*, actor: Staff, request_id: UUID, version: int, reason: str
     """Answer a request without a change, with the reason; whoever asked hears of it."""
     at = clock.now()
     request = open_request(actor, Action.ANSWER_ADJUSTMENT, request_id, version, at=at)
-    if not reason.strip():
-        raise Invalid("Say why: whoever asked will read it.")
+    reason = because(reason, "Say why: whoever asked will read it.")
     answer(request, RequestState.DECLINED, actor=actor, at=at, text=reason)
     return request

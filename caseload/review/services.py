@@ -9,7 +9,7 @@ from django.db import transaction
 
 from caseload.episode.models import Episode
 from caseload.review.models import PlannedReview, ReviewKind
-from caseload.writes import fit, unless_stale
+from caseload.writes import because, fit, unless_stale
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -44,10 +44,9 @@ def put_off_review(*, actor: Staff, review_id: UUID, version: int, due_on: date,
     at = clock.now()
     review = _to_come(actor, review_id, version, at)
     _ahead(due_on, review.episode, at)
-    if not reason.strip():
-        raise Invalid("Say why it is put off.")
+    reason = because(reason, "Say why it is put off.")
     before = review.due_on
-    review.due_on, review.note, review.version = due_on, reason.strip(), review.version + 1
+    review.due_on, review.note, review.version = due_on, reason, review.version + 1
     fit(review)
     review.save(update_fields=["due_on", "note", "version"])
     detail = {"version": review.version, "from": before.isoformat(), "to": due_on.isoformat()}
@@ -60,9 +59,8 @@ def cancel_review(*, actor: Staff, review_id: UUID, version: int, reason: str) -
     """Strike a planned review out, with the reason."""
     at = clock.now()
     review = _to_come(actor, review_id, version, at)
-    if not reason.strip():
-        raise Invalid("Say why it is no longer needed.")
-    review.cancelled_at, review.note, review.version = at, reason.strip(), review.version + 1
+    reason = because(reason, "Say why it is no longer needed.")
+    review.cancelled_at, review.note, review.version = at, reason, review.version + 1
     fit(review)
     review.save(update_fields=["cancelled_at", "note", "version"])
     detail = {"version": review.version}

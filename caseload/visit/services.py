@@ -19,6 +19,7 @@ from clinic.audit import trail
 from clinic.errors import Conflict, Invalid
 from clinic.staff.models import Staff
 
+SHORTEST, LONGEST = 5, 480  # minutes, as the database has it
 LONGEST_SERIES = 26  # weeks: half a year; beyond that nobody plans, they hope
 
 
@@ -53,6 +54,8 @@ def plan_visits(
         for start in starts
     ]
     fit(visits[0])
+    if not SHORTEST <= minutes <= LONGEST:
+        raise Invalid(f"A session lasts {SHORTEST} to {LONGEST} minutes.")
     with refused_as(lambda: _standing(episode, starts), "visit_not_twice"):
         Visit.objects.bulk_create(visits)
     detail = {"version": 1, "first": starts[0].isoformat(), "weeks": weeks, "staff": staff.reference}
