@@ -98,7 +98,7 @@ def _listed(document: dict[str, Any]) -> None:
         ("checks", ["key", "title", "steps"], {"per_knee": False}),
     ]:
         for at, one in enumerate(document[name]):
-            place = [name, at]
+            place: list[str | int] = [name, at]
             document[name][at] = filled = _fields(
                 one, place, required=required, defaults=defaults, optional=OPTIONAL_TEXTS
             )
@@ -168,7 +168,7 @@ def _both(skill: dict[str, Any], document: dict[str, Any], place: list[str | int
 def _proven(sent: Any, rungs: list[str], document: dict[str, Any], place: list[str | int]) -> dict[str, Any]:
     """Always with `stages`, whichever way it was written."""
     stage_fields = ["support", "in_a_row", "days", "help"]
-    defaults = {"barred": [], "measures": {}}
+    defaults: dict[str, Any] = {"barred": [], "measures": {}}
     need(isinstance(sent, dict), place, "not an object")
     if "stages" in sent:
         proven = _fields(sent, place, required=["stages"], defaults=defaults, optional=[])

@@ -58,7 +58,7 @@ class Sequence:
             own = self.entries[i].get("skill")
             before = [j for j in before if own is not None and self.entries[j].get("skill") == own]
         number = sum(1 for j in before if self.true(formula["count"], j))
-        return formula.get("at_least", 0) <= number <= formula.get("at_most", number)
+        return bool(formula.get("at_least", 0) <= number <= formula.get("at_most", number))
 
     def status(self, formula: Formula, i: int) -> bool:
         """Asked of the fold of the whole record, just before the entry and at its instant."""
