@@ -8,6 +8,7 @@ episode. From these a reach is worked out for any instant without asking again (
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -25,7 +26,7 @@ from clinic.staff.roles import STAMP_ORDER, Role
 UNSEEN = "There is nothing here that you may see. Check the link, or ask a clinic lead."
 
 _LOCK = """
-SELECT e.reference, e.site_id = %(site)s, e.site_id, h.protocol_id, h.snapshot, h.last_at,
+SELECT e.reference, e.site_id = %(site)s, s.time_zone, h.protocol_id, h.snapshot, h.last_at,
     ARRAY(SELECT role FROM clinic_roleterm WHERE staff_id = %(staff)s ORDER BY id),
     ARRAY(SELECT lower(period) FROM clinic_roleterm WHERE staff_id = %(staff)s ORDER BY id),
     ARRAY(SELECT upper(period) FROM clinic_roleterm WHERE staff_id = %(staff)s ORDER BY id),
@@ -34,6 +35,7 @@ SELECT e.reference, e.site_id = %(site)s, e.site_id, h.protocol_id, h.snapshot, 
     ARRAY(SELECT ARRAY[en.id::text, en.episode_id::text, c.body] FROM checklists_entry en
         JOIN checklists_entrycontent c ON c.entry_id = en.id WHERE en.id = ANY(%(ids)s::uuid[]))
 FROM checklists_head h JOIN caseload_episode e ON e.id = h.episode_id
+    JOIN clinic_site s ON s.id = e.site_id
 WHERE h.episode_id = %(episode)s FOR NO KEY UPDATE OF h
 """
 
@@ -68,7 +70,7 @@ class Locked:
 
     episode_id: UUID
     reference: str
-    site_id: UUID
+    time_zone: str
     protocol_id: int
     snapshot: bytes
     last_at: datetime | None
@@ -95,11 +97,11 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str]) -> Locked:
     row = fetched(_LOCK, parameters)
     if row is None or not actor.is_active:
         raise NotFound(UNSEEN)
-    reference, same_site, site_id, protocol_id, snapshot, last_at, roles, starts, ends, carried, known = row
+    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, starts, ends, carried, known = row
     return Locked(
         episode_id=episode_id,
         reference=reference,
-        site_id=site_id,
+        time_zone=time_zone,
         protocol_id=protocol_id,
         snapshot=snapshot,
         last_at=last_at,
@@ -111,12 +113,22 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str]) -> Locked:
 
 
 def fetched(statement: str, parameters: dict[str, Any]) -> tuple[Any, ...] | None:
-    """The first row of a statement, sent by psycopg itself on Django's connection.
-
-    Django's own cursors bind values on this side and so are planned anew each time; this one is prepared once.
-    """
+    """The first row of a statement, which travels together with the BEGIN before it."""
     connection.ensure_connection()
     with connection.wrap_database_errors, Cursor(connection.connection) as cursor:
-        cursor.execute(statement, parameters, prepare=True, binary=True)
-        row: tuple[Any, ...] | None = cursor.fetchone() if cursor.description else None
+        with connection.connection.pipeline():
+            cursor.execute(statement, parameters, prepare=True, binary=True)
+        row: tuple[Any, ...] | None = cursor.fetchone()
         return row
+
+
+def sent(statement: str, parameters: dict[str, Any], closing: ExitStack | None) -> None:
+    """Send a statement whose result nobody needs; with `closing`, without waiting before the commit that follows.
+
+    psycopg itself, and not one of Django's cursors: those bind values on this side, so that the statement is planned
+    anew each time; this one is prepared once.
+    """
+    with connection.wrap_database_errors:
+        if closing is not None:
+            closing.enter_context(connection.connection.pipeline())
+        Cursor(connection.connection).execute(statement, parameters, prepare=True)

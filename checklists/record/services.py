@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack
 from typing import Any
 from uuid import UUID
 
@@ -51,13 +52,16 @@ def import_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[
 def _received(reception: Callable[[], Reception], episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
     """One transaction; a second one where somebody sent one of the ids in between, which the second time is known."""
     try:
-        with transaction.atomic(durable=True):
-            return steps.receive(reception(), episode_id, entries)
+        return _in_one_go(reception(), episode_id, entries)
     except IntegrityError as fault:
         if getattr(getattr(fault.__cause__, "diag", None), "constraint_name", None) != "checklists_entry_id_key":
             raise
-    with transaction.atomic(durable=True):
-        return steps.receive(reception(), episode_id, entries)
+    return _in_one_go(reception(), episode_id, entries)
+
+
+def _in_one_go(reception: Reception, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
+    with ExitStack() as closing, transaction.atomic(durable=True):
+        return steps.receive(reception, episode_id, entries, closing=closing)
 
 
 def _not_too_many(entries: Sequence[object]) -> None:

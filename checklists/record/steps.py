@@ -7,11 +7,14 @@ It opens no transaction: services that write a fact together with something else
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack
 from functools import partial
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from checklists.domain import Entry, Episode
+from checklists.domain.entry_check import UUID as UUID_TEXT
 from checklists.record import alerting, board, fold, projection, protocols, setting_aside
 from checklists.record.judging import Author, Judge, Judged
 from checklists.record.lock import UNSEEN, Locked, Terms, lock
@@ -27,8 +30,13 @@ from clinic.outbox.wake import wake_after_commit
 from clinic.staff.models import RoleTerm, Staff
 
 
-def receive(reception: Reception, episode_id: UUID, entries: Sequence[object]) -> Recorded:
-    """Take what one call brings into the record of one episode, entry by entry, and everything that follows from it."""
+def receive(
+    reception: Reception, episode_id: UUID, entries: Sequence[object], *, closing: ExitStack | None = None
+) -> Recorded:
+    """Take what one call brings into the record of one episode, entry by entry, and everything that follows from it.
+
+    `closing`, from a caller that commits next: the last statement then travels together with the commit.
+    """
     locked = lock(reception.actor, episode_id, _ids(entries))
     protocol = protocols.loaded(locked.protocol_id)
     stored = partial(fold.stored, protocol, episode_id)
@@ -36,25 +44,30 @@ def receive(reception: Reception, episode_id: UUID, entries: Sequence[object]) -
     judge = Judge(reception, locked, protocol, _authors(reception, locked, entries), both=episode.both)
     judged = [judge.judge(entry) for entry in entries]
     _unless_a_stranger(reception, locked, judge)
-    raised, withdrawn = (
-        _taken(reception, locked, episode, judged, stored) if any(one.sound for one in judged) else ([], [])
-    )
+    changes, raised, withdrawn = _changes(reception, locked, episode, judged, stored)
     setting_aside.keep(reception, locked, entries, judged)
+    if changes is not None:
+        follow_reviews(reception, locked, [sound.entry for sound in changes.sounds])
+        write(changes, reception, closing)
+        if changes.outbox:
+            wake_after_commit()
     told = [one.told() for one in raised]
     for one in judged:
         one.verdict.alerts = [alert for alert in told if alert["entry"] == one.verdict.id]
     return Recorded([one.verdict for one in judged], raised, withdrawn)
 
 
-def _taken(
+def _changes(
     reception: Reception, locked: Locked, episode: Episode, judged: Sequence[Judged], stored: Callable[[], list[Entry]]
-) -> tuple[list[Raised], list[Raised]]:
-    """Fold and write the entries that are sound by themselves; return the alerts raised and withdrawn."""
+) -> tuple[Changes | None, list[Raised], list[Raised]]:
+    """Fold the entries that are sound by themselves: what to write, and the alerts that this raises and withdraws."""
     sounds = [one.sound for one in judged if one.sound is not None]
+    if not sounds:
+        return None, [], []
     came = [sound.entry for sound in sounds]
     folded = fold.fold(episode, came, stored, reception.at)
     _refused_by_others(judged, folded.refused)
-    shown = board.of(folded.episode, reception.at)
+    shown = board.of(folded.episode, reception.at.astimezone(ZoneInfo(locked.time_zone)))
     changes = Changes(
         episode_id=locked.episode_id,
         sounds=sounds,
@@ -66,11 +79,7 @@ def _taken(
         projection=projection.changed(came, stored),
     )
     raised, withdrawn = alerting.plan(changes, reception, folded, sounds)
-    write(changes, reception)
-    follow_reviews(reception, locked, came)
-    if changes.outbox:
-        wake_after_commit()
-    return raised, withdrawn
+    return changes, raised, withdrawn
 
 
 def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> TrailRow:
@@ -88,11 +97,7 @@ def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> Trail
 def _ids(entries: Sequence[object]) -> list[str]:
     """The ids that could be taken already; anything that is no UUID is refused later."""
     found = (entry.get("id") for entry in entries if isinstance(entry, Mapping))
-    return [one for one in found if isinstance(one, str) and len(one) == 36 and _is_hex(one)]
-
-
-def _is_hex(text: str) -> bool:
-    return all(letter in "0123456789abcdef-" for letter in text) and text.count("-") == 4
+    return [one for one in found if isinstance(one, str) and UUID_TEXT.fullmatch(one)]
 
 
 def _authors(reception: Reception, locked: Locked, entries: Sequence[object]) -> dict[str, Author]:

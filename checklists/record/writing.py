@@ -5,6 +5,7 @@ is prepared once.
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -13,7 +14,7 @@ from uuid import UUID
 import orjson
 
 from checklists.record.judging import Sound
-from checklists.record.lock import fetched
+from checklists.record.lock import sent
 from checklists.record.reception import Reception
 from clinic.audit.models import TrailRow
 from clinic.outbox.models import OutboxRow
@@ -138,7 +139,7 @@ projection AS (
 )"""
 
 
-def write(changes: Changes, reception: Reception) -> None:
+def write(changes: Changes, reception: Reception, closing: ExitStack | None = None) -> None:
     """Write it all, in the caller's transaction. Another's entry under one of the ids meanwhile: IntegrityError."""
     parts = [_HEAD, _TRAIL]
     values = _always(changes, reception)
@@ -154,7 +155,7 @@ def write(changes: Changes, reception: Reception) -> None:
         if wanted:
             parts.append(part)
             values |= more(changes)
-    fetched("WITH" + ",".join(parts) + "\nSELECT 1", values)
+    sent("WITH" + ",".join(parts) + "\nSELECT 1", values, closing)
 
 
 def _always(changes: Changes, reception: Reception) -> dict[str, Any]:

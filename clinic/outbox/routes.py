@@ -19,6 +19,11 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "alert.escalated": ("checklists.alerts.handlers.tell_escalated",),
     "entry.held": ("checklists.alerts.handlers.tell_held",),
     "review.reminded": ("checklists.alerts.handlers.tell_reminded",),
+    "request.asked": ("checklists.alerts.handlers.tell_asked",),
+    "request.answered": ("checklists.alerts.handlers.tell_answered",),
+    "assignment.made": ("checklists.alerts.handlers.tell_given",),
+    "cover.arranged": ("checklists.alerts.handlers.tell_given",),
+    "episode.transferred": ("checklists.alerts.handlers.tell_moved",),
     "notice.made": ("checklists.alerts.handlers.send_mail_of",),
 }
 

@@ -1,0 +1,48 @@
+"""What the scheduler wakes in a worker. Tasks hold no rules; each reads the clock once and calls one step."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from celery import shared_task
+
+from caseload.review import reminders
+from checklists.alerts import scans
+from checklists.record import stale
+from clinic import clock
+from clinic.audit.models import Origin
+from clinic.audit.trail import Came, coming_from, left
+from clinic.outbox.drain import drain
+
+
+def _run(step: Callable[[datetime], int]) -> None:
+    """Run a step as the worker, and tell at once what it found."""
+    token = coming_from(Came(Origin.WORKER))
+    try:
+        if step(clock.now()):
+            drain()
+    finally:
+        left(token)
+
+
+@shared_task(name="checklists.tasks.scan_deadlines", ignore_result=True)
+def scan_deadlines() -> None:
+    """Deadlines that went by."""
+    _run(scans.scan_deadlines)
+
+
+@shared_task(name="checklists.tasks.escalate_alerts", ignore_result=True)
+def escalate_alerts() -> None:
+    """Alerts that nobody answered."""
+    _run(scans.escalate_alerts)
+
+
+@shared_task(name="checklists.tasks.scan_reviews", ignore_result=True)
+def scan_reviews() -> None:
+    """Reviews that are due."""
+    _run(reminders.scan_reviews)
+
+
+@shared_task(name="checklists.tasks.refresh_stale_boards", ignore_result=True)
+def refresh_stale_boards() -> None:
+    """Sign-offs that lapsed, and what else time changes."""
+    _run(stale.refresh_stale_boards)
