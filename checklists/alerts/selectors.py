@@ -1,0 +1,194 @@
+"""Alerts as screens show them: one row an act, with its rules inside; the withdrawn ones stay visible."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+import orjson
+from django.db.models import Count, Max, Q, QuerySet
+
+from checklists.alerts.models import Alert, AlertStep, Notice, Severity, StepKind
+from checklists.alerts.rules import words_of
+from checklists.record import protocols
+from checklists.record.models import Entry, RefusedEntry
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+WAITING = Q(open=True, acknowledged_at__isnull=True)
+
+
+def _grave(severity: str) -> int:
+    """0 for the gravest."""
+    return Severity.values.index(severity)
+
+
+@dataclass(frozen=True, slots=True)
+class RuleInAct:
+    """One rule that an act broke. `state`: waiting, answered or withdrawn."""
+
+    rule: str
+    severity: str
+    sentence: str
+    do_now: str
+    state: str
+    known_at: datetime
+    withdrawn_at: datetime | None
+    escalated_at: datetime | None
+    steps: Sequence[AlertStep]
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused.
+
+    `state` is that of the act: waiting as long as one of its rules is, answered, or withdrawn with all of them.
+    """
+
+    episode_id: UUID
+    reference: str
+    person: str
+    number: str
+    entry: UUID
+    fact: dict[str, object]
+    by: str
+    happened_at: datetime
+    known_at: datetime
+    severity: str
+    state: str
+    rules: Sequence[RuleInAct]
+    answer: AlertStep | None
+    escalated_at: datetime | None
+
+    @property
+    def waiting(self) -> bool:
+        """Whether somebody must answer it."""
+        return self.state == "waiting"
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """Which acts: of one episode, only those that wait, of one severity; `before` a known-at instant, for the next
+    page."""
+
+    episode_id: UUID | None = None
+    waiting: bool = False
+    severity: str = ""
+    escalated: bool = False
+    before: datetime | None = None
+    most: int = 50
+
+
+def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[Act]:
+    """The acts that the actor may see, the last known first. Five statements, however many there are."""
+    filters = filters or Filters()
+    wanted = _wanted(access.scoped(actor, Action.SEE_ALERTS, Alert.objects.all(), at=at), filters)
+    found = Q(pk__isnull=True)
+    for one in wanted:
+        found |= Q(episode_id=one["episode_id"], entry=one["entry"])
+    related = ("episode__person", "episode__head", "acknowledged_by")
+    rows = (
+        Alert.objects.filter(found).select_related(*related).prefetch_related("steps__by").order_by("known_at", "rule")
+    )
+    grouped: dict[UUID, list[Alert]] = {one["entry"]: [] for one in wanted}
+    for row in rows:
+        grouped[row.entry].append(row)
+    facts = _facts(grouped)
+    names = dict(Staff.objects.filter(reference__in=_authors(facts.values())).values_list("reference", "name"))
+    return [_act(of, facts.get(entry, {}), names) for entry, of in grouped.items()]
+
+
+def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, UUID]]:
+    if filters.episode_id is not None:
+        rows = rows.filter(episode_id=filters.episode_id)
+    if filters.severity:
+        rows = rows.filter(severity=filters.severity)
+    if filters.escalated:
+        rows = rows.filter(escalated_at__isnull=False)
+    by_act = rows.values("episode_id", "entry").annotate(latest=Max("known_at"), to_answer=Count("pk", filter=WAITING))
+    if filters.waiting:
+        by_act = by_act.filter(to_answer__gt=0)
+    if filters.before is not None:
+        by_act = by_act.filter(latest__lt=filters.before)
+    return [
+        {"episode_id": one["episode_id"], "entry": one["entry"]}
+        for one in by_act.order_by("-latest", "entry")[: filters.most]
+    ]
+
+
+def _facts(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:
+    """What was recorded under these ids, or refused."""
+    wanted = list(entries)
+    found = dict(Entry.objects.filter(id__in=wanted).values_list("id", "content__body"))
+    refused = RefusedEntry.objects.filter(pk__in=[one for one in wanted if one not in found])
+    facts = {entry: orjson.loads(body) for entry, body in found.items()}
+    for row in refused.select_related("sender"):
+        facts[row.pk] = {"kind": "refused", "by": row.sender.reference, "raw": row.raw, "error": row.error}
+    return facts
+
+
+def _authors(facts: Iterable[dict[str, object]]) -> list[str]:
+    return [str(fact["by"]) for fact in facts if fact.get("by")]
+
+
+def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str]) -> Act:
+    first = rows[0]
+    inside = [_rule(row) for row in rows]
+    states = {one.state for one in inside}
+    state = next(word for word in ("waiting", "answered", "withdrawn") if word in states)
+    shown = [one for one in inside if one.state != "withdrawn"] or inside
+    answers = [step for row in rows for step in row.steps.all() if step.kind == StepKind.ACKNOWLEDGED]
+    by = str(fact.get("by", ""))
+    return Act(
+        episode_id=first.episode_id,
+        reference=first.episode.reference,
+        person=first.episode.person.full_name,
+        number=first.episode.person.number,
+        entry=first.entry,
+        fact=fact,
+        by=names.get(by, by),
+        happened_at=first.happened_at,
+        known_at=max(row.known_at for row in rows),
+        severity=min((one.severity for one in shown), key=_grave),
+        state=state,
+        rules=sorted(inside, key=lambda one: _grave(one.severity)),
+        answer=max(answers, key=lambda step: step.at, default=None),
+        escalated_at=max((row.escalated_at for row in rows if row.escalated_at), default=None),
+    )
+
+
+def _rule(row: Alert) -> RuleInAct:
+    words = words_of(protocols.loaded(row.episode.head.protocol_id), row.rule)
+    state = "withdrawn" if not row.open else "answered" if row.acknowledged_at else "waiting"
+    return RuleInAct(
+        rule=row.rule,
+        severity=row.severity,
+        sentence=words.sentence,
+        do_now=words.do_now,
+        state=state,
+        known_at=row.known_at,
+        withdrawn_at=row.withdrawn_at,
+        escalated_at=row.escalated_at,
+        steps=sorted(row.steps.all(), key=lambda step: step.pk),
+    )
+
+
+def unread(actor: Staff) -> dict[str, int]:
+    """How much news waits for the actor, and how much of it is critical: for the badge, asked every few seconds."""
+    mine = Notice.objects.filter(staff=actor, read_at__isnull=True)
+    found = mine.aggregate(all=Count("pk"), critical=Count("pk", filter=Q(severity=Severity.CRITICAL)), last=Max("pk"))
+    return {"all": found["all"], "critical": found["critical"], "last": found["last"] or 0}
+
+
+def notices(actor: Staff, *, most: int = 50) -> QuerySet[Notice]:
+    """The actor's own news, newest first."""
+    return Notice.objects.filter(staff=actor).select_related("episode__person").order_by("-pk")[:most]
+
+
+def waiting_count(actor: Staff, *, at: datetime) -> int:
+    """How many acts wait for an answer, among those that the actor may see."""
+    rows = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.filter(WAITING), at=at)
+    return rows.values("episode_id", "entry").distinct().count()
