@@ -53,7 +53,7 @@ class Course:
             if at > self._deadlines[0].next_due and entry.rank:
                 self._overdue(at, raw)
             view = shape.views[ONLY] or compiled.view(shape, ONLY)
-            verdicts = watch(self._memories[0], view, entry, self.fold.status_named)
+            verdicts = watch(compiled.watch, self._memories[0], view, entry, self.fold.status_named)
             if verdicts:
                 broken = self._broken(verdicts, 0, entry)
         else:
@@ -77,7 +77,7 @@ class Course:
         for side, knee in enumerate(self._views):
             view = self._compiled.view(entry.shape, knee)
             if view:
-                verdicts = watch(self._memories[side], view, entry, self.fold.status_named)
+                verdicts = watch(self._compiled.watch, self._memories[side], view, entry, self.fold.status_named)
                 broken.update(self._broken(verdicts, side, entry))
         return broken
 
@@ -156,10 +156,7 @@ class Course:
 
     def _expiries(self) -> list[int]:
         """When what the rules remember within a bound of time passes out of it."""
-        programs = self._compiled.programs
-        return [
-            at for memory in self._memories for one, of in zip(programs, memory, strict=True) for at in one.expiries(of)
-        ]
+        return [at for memory in self._memories for at in self._compiled.watch.expiries(memory)]
 
     def resets_at(self, entry: Entry) -> bool:
         """Whether a planned attempt would be at a gap that puts its own skill back to the first rung."""

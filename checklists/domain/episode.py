@@ -1,7 +1,9 @@
 """An episode as it stands after its last entry: what the surfaces ask, a step further, and its snapshot."""
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 import orjson
@@ -76,19 +78,24 @@ class Episode(Course):
 
     def _fold_all(self, record: Record, until_us: int) -> list[Raw]:
         raw: list[Raw] = []
+        entries = record.entries
+        if entries and entries[-1].at_us > until_us:
+            entries = entries[: bisect_right(entries, until_us, key=attrgetter("at_us"))]
         if record.opening is not None:
             self._begin(both=int(record.opening.get("side") == "both"))
             self._step(record.opening, raw)
-            self._note(record.opening)
-        for entry in record.entries:
-            if entry.at_us > until_us:
-                break
-            self._step(entry, raw)
-            self._note(entry)
-        for strike, _ in record.strikes:
-            if strike.at_us <= until_us:
-                self._note(strike)
+        step = self._step
+        for entry in entries:
+            step(entry, raw)
+        self.number = len(entries) + (record.opening is not None)
         self._waiting = record.waiting
+        for end in (
+            record.opening,
+            *entries[-1:],
+            *(strike for strike, _ in record.strikes if strike.at_us <= until_us),
+        ):
+            if end is not None:
+                self._note(end)
         return raw
 
     def _struck_dangers(self, record: Record, until_us: int) -> list[Raw]:
@@ -125,14 +132,13 @@ class Episode(Course):
         raw: list[Raw] = []
         self._step(entry, raw)
         self._note(entry)
+        self.number += 1
         return self._alerts(raw)
 
     def _note(self, entry: Entry) -> None:
         """Remember how far the record goes, in order and in time."""
-        if entry.rank:
-            self._last = entry[:4] if self._last is None or entry[:4] > self._last else self._last
-        if entry.kind != "struck_out":
-            self.number += 1
+        if entry.rank and (self._last is None or entry[:4] > self._last):
+            self._last = entry[:4]
         if self._now is None or entry.at_us > self._now[0] or (entry.at_us == self._now[0] and entry[:4] == self._last):
             self._now = entry.at_us, entry.at
 
@@ -220,7 +226,7 @@ class Episode(Course):
         """The state as JSON: a few kB, whatever the number of entries."""
         state = [
             _VERSION, self.protocol.digest, self.reference, self._both, self.number, self._last, self._now, self._waiting,
-            self.fold.dump(), [_packed(memory) for memory in self._memories], [book.open for book in self._deadlines],
+            self.fold.dump(), [self._compiled.watch.dump(memory) for memory in self._memories], [book.open for book in self._deadlines],
         ]  # fmt: skip
         return orjson.dumps(state)
 
@@ -238,15 +244,6 @@ class Episode(Course):
         self._waiting = tuple(waiting)
         self._views = (LEFT, RIGHT) if self._both else (ONLY,)
         self.fold = Fold.of(self._compiled.plans[self._both], fold)
-        self._memories = [_unpacked(memory) for memory in memories]
+        self._memories = [self._compiled.watch.take_up(memory) for memory in memories]
         self._deadlines = [Deadlines(open_) for open_ in books]
         return self
-
-
-def _packed(memory: list[Any]) -> list[Any]:
-    """Memories as JSON that every reader takes up exactly: an automaton of more than 62 bits becomes a text."""
-    return [str(one) if isinstance(one, int) and one >= 1 << 62 else one for one in memory]
-
-
-def _unpacked(memory: list[Any]) -> list[Any]:
-    return [int(one) if isinstance(one, str) else one for one in memory]

@@ -18,8 +18,7 @@ BROKEN, EXPECTED = 1, 2  # bits of a verdict; of a deadline the first says that 
 
 
 class Program:
-    """One rule, compiled. Its memory in a sequence is an int where one phase is enough (`pure`), a list otherwise:
-    the states of the phases, then the memories of the hard nodes."""
+    """One rule, compiled. `pure`: one phase is enough, so that the rule is an automaton and nothing else."""
 
     def __init__(self, rule: Rule) -> None:
         self.rule = rule
@@ -68,9 +67,7 @@ class Program:
         return sorted(needed)
 
     def first_memory(self) -> Any:
-        """The memory before the first entry."""
-        if self.pure:
-            return 0
+        """The memory before the first entry: the states of the phases, then those of the hard nodes."""
         return [0] * len(self.phases) + [hard.first_memory(self.nodes[one[0]]) for level in self.hard for one in level]
 
     def matters(self, atoms: tuple[bool | None, ...]) -> bool:

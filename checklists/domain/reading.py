@@ -11,7 +11,7 @@ from .shape import SHAPED, Shapes
 if TYPE_CHECKING:
     from .protocol import Protocol
 
-_SLOTS = frozenset({"id", "at", "episode", "by", "seq"})
+SLOTS = frozenset({"id", "at", "episode", "by", "seq"})
 
 
 def parse_entry(
@@ -32,18 +32,7 @@ def make_entry(obj: dict[str, Any], shapes: Shapes) -> Entry:
     """An Entry of an object that has been checked."""
     shape = shapes.of(obj)
     at_us, day = instant.read(obj["at"])
-    rest = {name: value for name, value in obj.items() if name not in SHAPED and name not in _SLOTS}
+    rest = {name: value for name, value in obj.items() if name not in SHAPED and name not in SLOTS}
     return Entry(
         at_us, int(obj.get("seq", 0)), shape.rank, obj["id"], shape, day, obj["at"], obj["episode"], obj["by"], rest or None
     )  # fmt: skip
-
-
-class Reader:
-    """Reads the entries of a replay, many and fast."""
-
-    def __init__(self, protocol: "Protocol") -> None:
-        self._protocol = protocol
-
-    def read(self, obj: dict[str, Any], line: bytes) -> Entry:
-        """As `parse_entry` without `now`; `line` is what the object was parsed from."""
-        return parse_entry(obj, self._protocol)

@@ -4,6 +4,10 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from .entry import Entry
+from .kinds import RANK
+
+
+_SPECIAL = frozenset({RANK["episode_opened"], RANK["struck_out"]})
 
 
 class Refused(NamedTuple):
@@ -40,26 +44,29 @@ def place(entry: Entry) -> tuple[bool, int, int, int, str]:
 
 def arrange(received: Iterable[Entry], reference: str) -> Record:
     """The record that follows from what was received, whatever the order and the number of times of its arrival."""
-    known: dict[str, tuple[int, Entry]] = {}
+    received = list(received)
     refused: list[tuple[int, Refused]] = []
-    special = []
-    for index, entry in enumerate(received):
-        first = known.get(entry.id)
-        if entry.episode != reference:
-            refused.append((index, Refused(entry.id, "episode: the entry belongs to another episode")))
-        elif first is None:
-            known[entry.id] = index, entry
-            if entry.rank == 0 or entry.kind == "struck_out":
-                special.append((index, entry))
-        elif not entry.same_as(first[1]):
-            refused.append((index, other_content(entry.id)))
+    known = {entry.id: entry for entry in received if entry.episode == reference}
+    if len(known) < len(received):
+        known = _first_stays(received, reference, refused)
+    special = [(n, entry) for n, entry in enumerate(received) if entry[2] in _SPECIAL and known.get(entry.id) is entry]
     strikes, struck, waiting = _strikes(special, known, refused)
     opening = _opening(special, struck, refused)
     apart = {entry.id for _, entry in special} | struck.keys()
-    entries = [entry for _, entry in known.values() if entry.id not in apart]
+    entries = [entry for entry in known.values() if entry[3] not in apart] if apart else list(known.values())
     if any(map(Entry.__gt__, entries, entries[1:])):
         entries.sort()
     return Record(opening, entries, strikes, sorted(refused, key=lambda one: one[0]), struck, waiting)
+
+
+def _first_stays(received: list[Entry], reference: str, refused: list[tuple[int, Refused]]) -> dict[str, Entry]:
+    known: dict[str, Entry] = {}
+    for index, entry in enumerate(received):
+        if entry.episode != reference:
+            refused.append((index, Refused(entry.id, "episode: the entry belongs to another episode")))
+        elif not known.setdefault(entry.id, entry).same_as(entry):
+            refused.append((index, other_content(entry.id)))
+    return known
 
 
 def other_content(id_: str) -> Refused:
@@ -68,14 +75,14 @@ def other_content(id_: str) -> Refused:
 
 
 def _strikes(
-    special: list[tuple[int, Entry]], known: dict[str, tuple[int, Entry]], refused: list[tuple[int, Refused]]
+    special: list[tuple[int, Entry]], known: dict[str, Entry], refused: list[tuple[int, Refused]]
 ) -> tuple[list[tuple[Entry, Entry | None]], dict[str, tuple[str, ...]], tuple[str, ...]]:
     strikes: list[tuple[Entry, Entry | None]] = []
     struck: dict[str, tuple[str, ...]] = {}
     waiting = []
     for index, entry in sorted((one for one in special if one[1].rank != 0), key=lambda one: one[1]):
         name = entry.get("entry")
-        target = known[name][1] if name in known else None
+        target = known.get(name)
         if target is not None and target.kind == "struck_out":
             refused.append((index, Refused(entry.id, "entry: a strike-out cannot be struck out")))
             continue

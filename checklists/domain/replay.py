@@ -12,7 +12,7 @@ from .entry import Entry
 from .episode import Episode
 from .errors import EntryRefused
 from .protocol import Protocol
-from .reading import Reader
+from .reader import Reader
 from .record import Refused, other_content
 
 
@@ -46,7 +46,10 @@ def report(protocol: Protocol, reference: str, received: _Received, at: str | No
     return {
         "episode": reference,
         "at": replayed.at,
-        "alerts": [alert._asdict() for alert in replayed.alerts],
+        "alerts": [
+            {"rule": rule, "entry": entry, "at": at, "severity": severity}
+            for rule, entry, at, severity in replayed.alerts
+        ],
         "skills": replayed.episode.status_words(replayed.at),
         "refused": [one._asdict() for _, one in refused],
     }

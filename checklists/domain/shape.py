@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from .atom import CLOSED_FIELDS
-from .kinds import RANK, WITH_SKILL
+from .kinds import FIELDS, RANK, WITH_SKILL
 
 if TYPE_CHECKING:
     from .facts import AttemptFacts, Facts
@@ -23,7 +23,7 @@ _KEPT = 50_000  # shapes remembered; a record of more (all deviations in all ord
 class Shape:
     """The closed fields of an entry under one protocol, with what follows from them (filled in by compiled.py)."""
 
-    __slots__ = ("facts", "fields", "kind", "protocol", "rank", "skill", "tags", "views")
+    __slots__ = ("facts", "fields", "kind", "known_fields", "protocol", "rank", "skill", "tags", "views")
 
     def __init__(self, protocol: "Protocol", fields: dict[str, Any]) -> None:
         self.protocol = protocol
@@ -33,6 +33,7 @@ class Shape:
         named = fields.get("skill") if self.kind in WITH_SKILL else None
         self.skill: str | None = named if named in protocol.skills else None  # a word the document has lost names none
         self.tags = frozenset(protocol.skills[self.skill].tags) if self.skill else frozenset()
+        self.known_fields = FIELDS[self.kind]
         self.facts: list[Facts | AttemptFacts | None] = [None, None]  # for a person with one prosthesis, with two
         self.views: list[View | bool | None] = [None, None, None]  # of the only knee, the left, the right
 
