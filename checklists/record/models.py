@@ -4,15 +4,19 @@
 thrown away and made again from the record.
 """
 
+from __future__ import annotations
+
 import uuid
+from datetime import datetime
 from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.scope import Scope
 from clinic.audit.models import Origin
-from clinic.staff.models import choice_check
+from clinic.staff.models import Staff, choice_check
 
 
 class ProtocolVersion(models.Model):
@@ -100,6 +104,11 @@ class RefusedEntry(models.Model):
     urgent = models.BooleanField(default=False, help_text="a fall or an unsafe attempt: before the lead at once")
     settled_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     settled_at = models.DateTimeField(null=True)
+
+    @classmethod
+    def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q:
+        """A lead sees them all, everybody else what they sent themselves."""
+        return Q() if scope is Scope.ALL else Q(sender=actor)
 
 
 class HeldEntry(OfEpisode, models.Model):

@@ -10,6 +10,8 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from checklists.record import steps
+from checklists.record.late import release_held, settle_refused, turn_away_held
+from checklists.record.moving import Moved, move_entries
 from checklists.record.reception import MOST_AT_ONCE, Reception
 from checklists.record.verdict import Raised, Recorded, Verdict
 from clinic import access, clock
@@ -19,7 +21,18 @@ from clinic.audit.trail import came_from
 from clinic.errors import Invalid
 from clinic.staff.models import Staff
 
-__all__ = ["Raised", "Recorded", "Verdict", "import_entries", "record_entries"]
+__all__ = [
+    "Moved",
+    "Raised",
+    "Recorded",
+    "Verdict",
+    "import_entries",
+    "move_entries",
+    "record_entries",
+    "release_held",
+    "settle_refused",
+    "turn_away_held",
+]
 
 
 def record_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:

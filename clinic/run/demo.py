@@ -111,6 +111,7 @@ def _prepare(servers: Servers, environment: dict[str, str], *, seeded: bool) -> 
     collecting = subprocess.Popen(command, env=os.environ | environment | {"CLINIC_LIFELINE": "1"}, cwd=ROOT)
     try:
         servers.migrate()
+        manage("store_protocols", "--verbosity=0", environment=environment)
         if seeded and (ROOT / "checklists/management/commands/seed_demo.py").exists():
             say("Bringing the demo clinic up to today …")
             manage("seed_demo", environment=environment)
