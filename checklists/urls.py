@@ -1,5 +1,12 @@
 """The addresses of this app's pages; each subject brings its own."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("checklists.today.urls")),
+    path("", include("checklists.person.urls")),
+    path("", include("checklists.floor.urls")),
+    path("", include("checklists.signoff.urls")),
+    path("", include("checklists.lead.urls")),
+    path("", include("checklists.bench.urls")),
+]

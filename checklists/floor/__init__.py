@@ -1,0 +1,1 @@
+"""Floor: the page that stays open in the gym."""

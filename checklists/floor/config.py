@@ -1,0 +1,63 @@
+"""What the Floor's script must know before anything happens: the protocol as this person's ladder sees it. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from checklists.floor import words
+from checklists.pictures import names
+from checklists.pictures.tread import columns, ladder, treads
+
+AT_HAND = 1  # the help a new skill begins with: within reach
+
+
+def protocol_part(document: Mapping[str, Any], side: str) -> dict[str, Any]:
+    """Skills, checks, deviations, measures, support and help of a protocol, for a person with one prosthesis or two."""
+    both = side == "both"
+    place = {tread.key: number for number, tread in enumerate(treads(document, {}, both=both))}
+    skills = sorted(document["skills"], key=lambda skill: place[skill["key"]])
+    measures = {measure["key"]: measure for measure in document.get("measures", [])}
+    return {
+        "support": list(columns(treads(document, {}, both=both), document["support"])),
+        "help": document["help"],
+        "checks": {check["key"]: check["steps"] for check in document.get("checks", [])},
+        "deviations": [
+            {**each, "name": names.short(each["key"], each["title"], names.DEVIATIONS)}
+            for each in document.get("deviations", [])
+        ],
+        "measures": [_measure(each, None) for each in measures.values()],
+        "skills": [_skill(skill, measures, document["help"], both) for skill in skills],
+    }
+
+
+def _skill(skill: Mapping[str, Any], measures: Mapping[str, Any], help_: list[str], both: bool) -> dict[str, Any]:
+    proven = ((skill.get("both") or {}).get("proven") if both else None) or skill["proven"]
+    asked = proven.get("measures", {})
+    return {
+        "key": skill["key"],
+        "title": skill["title"],
+        "name": names.short(skill["key"], skill["title"]),
+        "rungs": list(ladder(skill, both=both)),
+        "barred": proven.get("barred", []),
+        "measures": [_measure(measures[key], bounds) for key, bounds in asked.items()],
+        "help": help_[min(AT_HAND, len(help_) - 1)],
+    }
+
+
+def _measure(measure: Mapping[str, Any], bounds: list[float | None] | None) -> dict[str, Any]:
+    suffix = words.SUFFIX.get(measure["unit"], f" {measure['unit']}")
+    return {
+        "key": measure["key"],
+        "name": words.MEASURES.get(measure["key"]) or names.short(measure["key"], measure["title"]),
+        "suffix": suffix,
+        "range": range_words(bounds, suffix) if bounds else "",
+    }
+
+
+def range_words(bounds: list[float | None], suffix: str) -> str:
+    """'40–60 %', 'at least 10 s', 'at most 50 %'."""
+    low, high = bounds
+    if low is None:
+        return f"at most {high:g}{suffix}" if high is not None else ""
+    return f"at least {low:g}{suffix}" if high is None else f"{low:g}–{high:g}{suffix}"

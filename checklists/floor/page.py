@@ -1,0 +1,66 @@
+"""The Floor's page: whose it is, and what its script begins with."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.urls import reverse
+
+from caseload.models import Episode
+from caseload.words import day_words
+from checklists.floor import words
+from checklists.floor.config import protocol_part
+from checklists.floor.state import floor_state, of_floor
+from checklists.pictures.words import MODE, PROOF, RESULT, STATUS
+from checklists.record import protocols
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any]:
+    """What the template and the script need. NotFound where the person is not the actor's to see."""
+    episode = of_floor(actor, episode_id, at=at)
+    return {
+        "episode": episode,
+        "person": episode.person,
+        "side": words.SIDES[episode.side],
+        "config": _config(actor, episode, at),
+        "marks": (*STATUS, *RESULT, "good", "yours", "check", "stop"),
+        "modes": MODE,
+        "proofs": PROOF,
+    }
+
+
+def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
+    person = episode.person
+    document = protocols.loaded(episode.head.protocol_id).document
+    return {
+        "episode": str(episode.pk),
+        "person": {
+            "name": person.full_name,
+            "number": person.number,
+            "second_identifier": person.second_identifier,
+            "born": day_words(person.born_on),
+        },
+        "side": episode.side,
+        "features": episode.features,
+        "zone": episode.site.time_zone,
+        "staff": {"reference": actor.reference, "name": actor.name},
+        "records_attempts": access.reach(actor, Action.RECORD, at) is not None,
+        "addresses": _addresses(episode.pk),
+        "words": words.words_for(episode.side),
+        "reasons": words.REASONS,
+        "strike_reasons": words.STRIKE_REASONS,
+        "protocol": f"{document['key']} {document['version']}",
+        "state": floor_state(episode, at=at),
+        **protocol_part(document, episode.side),
+    }
+
+
+def _addresses(episode_id: UUID) -> dict[str, str]:
+    named = ("state", "advice", "entries")
+    found = {name: reverse(f"floor_{name}", args=[episode_id]) for name in named}
+    return found | {"today": reverse("today"), "signIn": reverse("sign_in")}

@@ -1,0 +1,121 @@
+"""What the Floor shows of the record: statuses, knees, what is next, today's facts. Five statements at any length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import orjson
+
+from caseload.models import Episode
+from checklists.person.heads import Standing, names_in, row_of
+from checklists.record import protocols
+from checklists.record.models import EntryContent
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+RECENT = 100  # attempts that are looked at for the help of last time
+
+
+def of_floor(actor: Staff, episode_id: UUID, *, at: datetime) -> Episode:
+    """The episode with person, site and head, where the actor may record at least what the knee does."""
+    rows = Episode.objects.select_related("person", "site", "head")
+    return access.get(actor, Action.RECORD_KNEE, rows, at=at, pk=episode_id)
+
+
+def floor_state(episode: Episode, *, at: datetime) -> dict[str, Any]:
+    """The state that the page's script works with."""
+    row = row_of(episode.head, at)
+    today = _today(episode, at)
+    names = names_in([row], (fact["by"] for fact in today))
+    standing = Standing(protocols.loaded(episode.head.protocol_id), row, names)
+    return {
+        "now": at,
+        "skills": {key: _skill(said, names) for key, said in standing.skills.items()},
+        "knees": [{**knee, "by_name": names.get(knee["by"])} for knee in row["knees"]],
+        "next": row["next"],
+        "check_first": row["check_first"],
+        "session": session_of(today),
+        "facts": _facts(today, names),
+        "help": _last_help(episode),
+    }
+
+
+def _today(episode: Episode, at: datetime) -> list[dict[str, Any]]:
+    """Today's facts by the site's clock, oldest first, as they were sent."""
+    zone = episode.site.time_zone
+    since = clock.day_starts(clock.local_day(at, zone), zone)
+    bodies = EntryContent.objects.filter(entry__episode=episode, entry__at__gte=since)
+    return [orjson.loads(body) for body in bodies.order_by("entry__at", "entry__number").values_list("body", flat=True)]
+
+
+def struck_by(facts: Iterable[Mapping[str, Any]]) -> dict[str, Mapping[str, Any]]:
+    """Each struck fact's id with the strike-out that names it."""
+    return {fact["entry"]: fact for fact in facts if fact["kind"] == "struck_out"}
+
+
+def session_of(facts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Whether a session is open, since when, and how its start check went."""
+    struck = struck_by(facts)
+    state: dict[str, Any] = {"open": False, "since": None, "startCheck": None}
+    for fact in facts:
+        if fact["id"] in struck:
+            continue
+        if fact["kind"] == "session_opened":
+            state |= {"open": True, "since": fact["at"]}
+        elif fact["kind"] == "session_closed":
+            state = {"open": False, "since": None, "startCheck": None}
+        elif fact["kind"] == "check" and fact["name"] == "start_of_session":
+            state["startCheck"] = "good" if all(fact["steps"].values()) else "bad"
+    return state
+
+
+def initials(name: str) -> str:
+    """'R.A.' of Runa Achterling."""
+    return "".join(f"{word[0]}." for word in name.split() if word)
+
+
+def _skill(said: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    reasons = said["reasons"]
+    return {
+        "status": said["status"],
+        "line": "; ".join(reasons),
+        "short": reasons[0] if reasons else "",
+        "allowed": said.get("allowed"),
+        "proven": {
+            rung: f"{_day(seen)}, {initials(names.get(by, by))}"
+            for rung, (seen, by) in (said.get("proven_rungs") or {}).items()
+        },
+    }
+
+
+def _day(seen: str) -> str:
+    day = datetime.fromisoformat(seen)
+    return f"{day.day} {day:%b}"
+
+
+def _facts(facts: Sequence[Mapping[str, Any]], names: Mapping[str, str]) -> list[dict[str, Any]]:
+    struck = struck_by(facts)
+    return [
+        {"entry": fact, "by": names.get(fact["by"], fact["by"]), "struck": _strike(struck.get(fact["id"]), names)}
+        for fact in facts
+    ]
+
+
+def _strike(strike: Mapping[str, Any] | None, names: Mapping[str, str]) -> dict[str, str] | None:
+    if strike is None:
+        return None
+    return {"reason": strike["reason"], "at": strike["at"], "by": names.get(strike["by"], strike["by"])}
+
+
+def _last_help(episode: Episode) -> dict[str, str]:
+    """The help of the last attempt of each skill tried lately."""
+    attempts = EntryContent.objects.filter(entry__episode=episode, entry__kind="attempt")
+    bodies = attempts.order_by("-entry__at", "-entry__number").values_list("body", flat=True)[:RECENT]
+    found: dict[str, str] = {}
+    for attempt in map(orjson.loads, bodies):
+        found.setdefault(attempt["skill"], attempt["help"])
+    return found

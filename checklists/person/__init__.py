@@ -1,0 +1,1 @@
+"""Person: one person: staircase, facts, settings, what they may do."""

@@ -1,0 +1,180 @@
+"""One person on one page, and the people whom somebody may see."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db.models import OuterRef, Q, Subquery
+
+from caseload.assignment.models import Assignment
+from caseload.assignment.selectors import Hands, hands
+from caseload.episode.models import Episode
+from caseload.episode.selectors import Plan, plan
+from caseload.request.selectors import Asked, requests_of_episode
+from caseload.review.selectors import Due, reviews_of_episode
+from caseload.words import age_on
+from checklists.person.heads import Standing, standings
+from checklists.person.settings import Change, Fell, changes, falls
+from checklists.person.timeline import Line, by_day, timeline
+from checklists.pictures import Tread
+from checklists.today.rows import Next, feature_words, next_of
+from clinic import access, clock
+from clinic.access import Action
+from clinic.errors import NotFound
+from clinic.staff.models import Staff
+from clinic.web.pages import Page
+
+MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Knee:
+    """A knee as the record knows it. `side` is empty where there is only one."""
+
+    side: str
+    mode: str
+    proof: str
+    at: datetime | None
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonPage:
+    """Everything that the page shows; `may` names the actions that the reader has."""
+
+    plan: Plan
+    age: int
+    hands: Hands
+    features: str
+    protocol: str
+    support: Sequence[str]
+    treads: Sequence[Tread]
+    knees: Sequence[Knee]
+    next: Next | None
+    check_first: Sequence[str]
+    days: Sequence[tuple[date, list[Line]]]
+    page: Page[Line]
+    changes: Sequence[Change]
+    falls: Sequence[Fell]
+    reviews: Sequence[Due]
+    requests: Sequence[Asked]
+    may: frozenset[str]
+
+    @property
+    def ready(self) -> list[Tread]:
+        """What may be signed."""
+        return [tread for tread in self.treads if tread.status == "ready"]
+
+
+OFFERED = (
+    Action.RECORD,
+    Action.RECORD_KNEE,
+    Action.SIGN_OFF,
+    Action.PRINT_PERSON,
+    Action.ASK_ADJUSTMENT,
+    Action.PLAN_REVIEW,
+)
+
+
+def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "") -> PersonPage:
+    """One person, in the same number of statements at any length. NotFound where they are not the actor's to see."""
+    head = plan(actor, episode_id, at=at)
+    standing = standing_of(episode_id, at=at)
+    treads = standing.treads(both=head.side == "both")
+    shown = timeline(episode_id, before=before)
+    document = standing.protocol.document
+    seen = access.reach(actor, Action.SEE_REQUESTS, at) is not None
+    return PersonPage(
+        plan=head,
+        age=age_on(head.born_on, clock.local_day(at, head.zone)),
+        hands=hands(actor, episode_id, at=at),
+        features=feature_words(head.features),
+        protocol=f"{document['title']}, version {document['version']}",
+        support=document["support"],
+        treads=treads,
+        knees=knees_of(standing),
+        next=next_of(standing.board, treads, head.side),
+        check_first=[each["sentence"] for each in standing.board.get("check_first", ())],
+        days=by_day(shown.rows, head.zone),
+        page=shown,
+        changes=changes(episode_id, document),
+        falls=falls(episode_id),
+        reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],
+        requests=requests_of_episode(actor, episode_id, at=at) if seen else (),
+        may=frozenset(str(action) for action in OFFERED if access.reach(actor, action, at) is not None),
+    )
+
+
+def standing_of(episode_id: UUID, *, at: datetime) -> Standing:
+    """Where one episode stands. NotFound where nothing was ever recorded of it."""
+    found = standings([episode_id], at=at).get(episode_id)
+    if found is None:
+        raise NotFound("This person's record has not begun yet.")
+    return found
+
+
+def knees_of(standing: Standing) -> list[Knee]:
+    """The knee, or the left and the right one."""
+    return [
+        Knee(
+            side=one["knee"] or "",
+            mode=one["mode"] or "unknown",
+            proof=one["proof"] or "set",
+            at=datetime.fromisoformat(one["at"]) if one["at"] else None,
+            by=standing.names.get(one["by"], one["by"] or ""),
+        )
+        for one in standing.board.get("knees", ())
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One line of the list of people."""
+
+    episode_id: UUID
+    name: str
+    number: str
+    second_identifier: str
+    born_on: date
+    side: str
+    therapist: str
+    site: str
+    treads: Sequence[Tread]
+    next: Next | None
+
+
+def people(actor: Staff, text: str, *, at: datetime, closed: bool = False) -> list[Listed]:
+    """The people within the actor's scope whose name, number or second identifier begins with each word of `text`."""
+    carrier = Assignment.objects.filter(episode=OuterRef("pk"), period__contains=at).values("staff__name")
+    rows = Episode.objects.filter(closed_at__isnull=not closed).select_related("person", "site")
+    for word in text.split():
+        rows = rows.filter(
+            Q(person__number__istartswith=word)
+            | Q(person__second_identifier__istartswith=word)
+            | Q(person__given_name__istartswith=word)
+            | Q(person__called__istartswith=word)
+            | Q(person__family_name__istartswith=word)
+        )
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).annotate(therapist=Subquery(carrier[:1]))
+    found = list(seen.order_by("person__family_name", "person__given_name", "pk")[:MOST])
+    stand = standings([row.pk for row in found], at=at)
+    return [_listed(row, stand.get(row.pk)) for row in found]
+
+
+def _listed(row: Episode, standing: Standing | None) -> Listed:
+    treads = standing.treads(both=row.side == "both") if standing else []
+    return Listed(
+        episode_id=row.pk,
+        name=row.person.full_name,
+        number=row.person.number,
+        second_identifier=row.person.second_identifier,
+        born_on=row.person.born_on,
+        side=row.side,
+        therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
+        site=row.site.name,
+        treads=treads,
+        next=next_of(standing.board, treads, row.side) if standing else None,
+    )

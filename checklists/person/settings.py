@@ -1,0 +1,145 @@
+"""Knee and socket settings over time, what each change set back, and what was signed again since."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import orjson
+
+from checklists.floor.words import SETTING
+from checklists.person.facts import skill_name
+from checklists.pictures import names
+from checklists.record.models import EntryContent
+
+KINDS = ("setting_changed", "sign_off", "sign_off_withdrawn", "struck_out")
+Row = tuple[Mapping[str, Any], datetime, str]  # fact, at, who
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change: from what to what, by whom, which signed skills it set back, and how many of them stand again."""
+
+    at: datetime
+    setting: str
+    knee: str
+    was: str
+    now: str
+    by: str
+    set_back: tuple[str, ...]
+    again: int
+
+    @property
+    def since(self) -> str:
+        """'3 of 6 signed again'."""
+        if not self.set_back:
+            return "–"
+        return (
+            "all signed again"
+            if self.again == len(self.set_back)
+            else f"{self.again} of {len(self.set_back)} signed again"
+        )
+
+
+def changes(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
+    """Every change of an episode, newest first, in one statement. Set back is what stood signed just before."""
+    rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=KINDS)
+    ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
+    facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
+    struck = {fact["entry"] for fact, _, _ in facts if fact["kind"] == "struck_out"}
+    standing = [row for row in facts if row[0]["kind"] != "struck_out" and row[0]["id"] not in struck]
+    depends = _dependants(document)
+    found = [
+        _change(number, row, standing, depends)
+        for number, row in enumerate(standing)
+        if row[0]["kind"] == "setting_changed"
+    ]
+    return found[::-1]
+
+
+def _dependants(document: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Each setting with the skills that fall back on it."""
+    out: dict[str, list[str]] = {}
+    for skill in document["skills"]:
+        for setting in skill.get("falls_back_on", []):
+            out.setdefault(setting, []).append(skill["key"])
+    return out
+
+
+def _change(number: int, row: Row, rows: Sequence[Row], depends: Mapping[str, Sequence[str]]) -> Change:
+    fact, at, by = row
+    before, after = _signed(rows[:number]), _signed(rows[number:])
+    back = [key for key in depends.get(fact["setting"], ()) if key in before]
+    return Change(
+        at=at,
+        setting=SETTING[fact["setting"]],
+        knee=fact.get("knee", ""),
+        was=fact.get("from", ""),
+        now=fact.get("to", ""),
+        by=by,
+        set_back=tuple(names.short(key, key.replace("_", " ")) for key in back),
+        again=sum(1 for key in back if key in after),
+    )
+
+
+def _signed(rows: Sequence[Row]) -> set[str]:
+    """The skills whose last signature among these facts is a sign-off."""
+    signed: set[str] = set()
+    for fact, _, _ in rows:
+        if fact["kind"] == "sign_off":
+            signed.add(fact["skill"])
+        elif fact["kind"] == "sign_off_withdrawn":
+            signed.discard(fact["skill"])
+    return signed
+
+
+@dataclass(frozen=True, slots=True)
+class Fell:
+    """A fall or a near miss, and how it was reviewed."""
+
+    entry: str
+    at: datetime
+    kind: str
+    skill: str
+    injury: str
+    circumstances: str
+    by: str
+    review: str
+
+    @property
+    def waits(self) -> bool:
+        """Whether nobody has cleared it yet."""
+        return self.kind == "fall" and self.review != "cleared"
+
+
+def falls(episode_id: UUID) -> list[Fell]:
+    """Falls and near misses, newest first, each with the outcome of the last review that names it. One statement."""
+    rows = EntryContent.objects.filter(
+        entry__episode=episode_id, entry__kind__in=("fall", "near_miss", "review", "struck_out")
+    )
+    ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
+    facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
+    struck = {fact["entry"] for fact, _, _ in facts if fact["kind"] == "struck_out"}
+    reviews = {
+        one: fact["outcome"].replace("_", " ")
+        for fact, _, _ in facts
+        if fact["kind"] == "review" and fact["id"] not in struck
+        for one in fact.get("of", ())
+    }
+    return [
+        Fell(
+            fact["id"],
+            at,
+            fact["kind"],
+            skill_name(fact),
+            fact.get("injury", ""),
+            fact.get("circumstances", ""),
+            by,
+            reviews.get(fact["id"], ""),
+        )
+        for fact, at, by in reversed(facts)
+        if fact["kind"] in ("fall", "near_miss") and fact["id"] not in struck
+    ]

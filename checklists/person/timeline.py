@@ -1,0 +1,94 @@
+"""The timeline: every fact with who, when and where from, newest first. What was struck out stays, with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import groupby
+from typing import Any
+from uuid import UUID
+
+import orjson
+from django.db.models import Q
+
+from checklists.person.facts import Told, tell
+from checklists.record.models import EntryContent
+from clinic import clock
+from clinic.web.pages import Page, cut
+
+SIZE = 60
+LATE_SECONDS = 3600  # received more than an hour after it happened: said beside the fact
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One fact. `struck` is the reason and who struck it out, where it was."""
+
+    entry: UUID
+    number: int
+    at: datetime
+    told: Told
+    by: str
+    door: str
+    received_at: datetime
+    note: str
+    struck: str
+
+    @property
+    def late(self) -> bool:
+        """Whether it came in well after it happened."""
+        return (self.received_at - self.at).total_seconds() > LATE_SECONDS
+
+    @property
+    def cursor(self) -> str:
+        """Where the next page begins."""
+        return f"{self.at.isoformat()}_{self.number}"
+
+
+def timeline(episode_id: UUID, *, before: str = "") -> Page[Line]:
+    """A page of facts, and the cursor of the older ones. Strike-outs stand with what they struck. Two statements."""
+    rows = EntryContent.objects.filter(entry__episode=episode_id).exclude(entry__kind="struck_out")
+    if before:
+        at, number = _cursor(before)
+        rows = rows.filter(Q(entry__at__lt=at) | Q(entry__at=at, entry__number__lt=number))
+    found = list(rows.select_related("entry__by").order_by("-entry__at", "-entry__number")[: SIZE + 1])
+    struck = _strikes(episode_id)
+    return cut([_line(row, struck) for row in found], SIZE, lambda line: line.cursor, newest=not before)
+
+
+def _cursor(text: str) -> tuple[datetime, int]:
+    """A cursor as a link carries it; one that is no cursor begins at the top."""
+    try:
+        at, number = text.rsplit("_", 1)
+        return datetime.fromisoformat(at.replace(" ", "+")), int(number)
+    except ValueError:
+        return datetime.max.replace(tzinfo=clock.now().tzinfo), 0
+
+
+def _strikes(episode_id: UUID) -> dict[str, str]:
+    """Each struck fact's id with who struck it out and why."""
+    rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind="struck_out")
+    said = ((orjson.loads(body), name) for body, name in rows.values_list("body", "entry__by__name"))
+    return {strike["entry"]: f"{strike['reason']} ({name})" for strike, name in said}
+
+
+def _line(row: EntryContent, struck: Mapping[str, str]) -> Line:
+    fact: Mapping[str, Any] = orjson.loads(row.body)
+    entry = row.entry
+    return Line(
+        entry=entry.id,
+        number=entry.number,
+        at=entry.at,
+        told=tell(fact),
+        by=entry.by.name,
+        door=entry.get_door_display(),
+        received_at=entry.received_at,
+        note=fact.get("note", ""),
+        struck=struck.get(str(entry.id), ""),
+    )
+
+
+def by_day(lines: Iterable[Line], zone: str) -> list[tuple[date, list[Line]]]:
+    """The lines of each local day."""
+    return [(day, list(some)) for day, some in groupby(lines, key=lambda line: clock.local_day(line.at, zone))]

@@ -1,0 +1,45 @@
+"""People, one person, and the page that the person takes home."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from checklists.person import cleared as printed
+from checklists.person import selectors
+from checklists.person.services import note_opened, note_printed
+from clinic import access, clock
+from clinic.access import Action
+from clinic.web.forms import signed_in
+
+
+@require_GET
+def people(request: HttpRequest) -> HttpResponse:
+    """The people within one's scope, all or by name, number or second identifier."""
+    actor, at = signed_in(request), clock.now()
+    access.permit(actor, Action.SEE_PERSON, at)
+    text, closed = request.GET.get("named", "")[:80], "closed" in request.GET
+    found = selectors.people(actor, text, at=at, closed=closed)
+    return render(request, "person/people.html", {"people": found, "text": text, "closed": closed})
+
+
+@require_GET
+def person(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """One person. Opening the page leaves a trail row; older pages of the timeline do not open it again."""
+    actor, before = signed_in(request), request.GET.get("before", "")
+    page = selectors.person_page(actor, episode_id, at=clock.now(), before=before)
+    if not before:
+        note_opened(actor=actor, episode_id=episode_id, page="person")
+    return render(request, "person/person.html", {"page": page})
+
+
+@require_GET
+def cleared(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """What the person is cleared to do and how, made ready to print; that leaves a trail row."""
+    actor = signed_in(request)
+    page = printed.cleared(actor, episode_id, at=clock.now())
+    note_printed(actor=actor, episode_id=episode_id, what="cleared to do")
+    return render(request, "person/cleared.html", {"page": page})

@@ -1,0 +1,104 @@
+"""The sign-off page: what stands behind a signature, in words, beside the statement that is signed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from caseload.episode.selectors import Plan, plan
+from checklists.floor.config import range_words
+from checklists.floor.words import MEASURES
+from checklists.person.facts import Told, tell
+from checklists.person.heads import standings
+from checklists.pictures import names
+from checklists.pictures.words import ENGLISH, HELP
+from checklists.signoff.services import Readiness, readiness
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One attempt of the evidence. `counts`: safe, and therefore one of a run."""
+
+    at: datetime
+    support: str
+    help: str
+    result: str
+    detail: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignOffPage:
+    """Everything on the page."""
+
+    plan: Plan
+    skill: str
+    ready: Readiness
+    status: str
+    reasons: Sequence[str]
+    criterion: Sequence[str]
+    prerequisites: Sequence[tuple[str, str]]
+    attempts: Sequence[Seen]
+    signed_at: datetime | None
+    signed_by: str
+    lapses_on: date | None
+
+    @property
+    def signed(self) -> bool:
+        """Whether a signature stands, whatever became of it since."""
+        return self.signed_at is not None
+
+
+def sign_off_page(actor: Staff, episode_id: UUID, skill: str, *, at: datetime) -> SignOffPage:
+    """Evidence, statement and what is in the way. Denied or NotFound where it is not the actor's to sign."""
+    ready = readiness(actor=actor, episode_id=episode_id, skill=skill)
+    standing = standings([episode_id], at=at)[episode_id]
+    shown, said = ready.evidence.shown, standing.skills[skill]
+    everybody = dict(
+        Staff.objects.filter(reference__in={one["by"] for one in shown["attempts"]}).values_list("reference", "name")
+    )
+    return SignOffPage(
+        plan=plan(actor, episode_id, at=at),
+        skill=skill,
+        ready=ready,
+        status=said["status"],
+        reasons=said["reasons"],
+        criterion=_criterion(shown["criterion"]),
+        prerequisites=[(names.short(key, key), status) for key, status in shown["prerequisites"].items()],
+        attempts=[_seen(one, skill, everybody) for one in reversed(shown["attempts"])],
+        signed_at=datetime.fromisoformat(said["signed_at"]) if said["signed_at"] else None,
+        signed_by=standing.names.get(said["signed_by"], said["signed_by"] or ""),
+        lapses_on=datetime.fromisoformat(said["lapses_at"]).date() if said["lapses_at"] else None,
+    )
+
+
+def _criterion(asked: Mapping[str, Any]) -> list[str]:
+    """What the protocol asks for, one sentence a line."""
+    lines = []
+    for stage in asked["stages"]:
+        line = f"{stage['in_a_row']} in a row, {ENGLISH.rung(stage['support'])}"
+        line += f", on {stage['days']} days" if stage["days"] > 1 else ""
+        lines.append(f"{line}, {HELP.get(stage['help'], stage['help'])} or less help" if stage["help"] else line)
+    if asked["barred"]:
+        barred = ", ".join(names.short(key, key.replace("_", " "), names.DEVIATIONS).lower() for key in asked["barred"])
+        lines.append(f"without: {barred}")
+    lines += [f"{MEASURES.get(key, key)}: {range_words(list(span), '')}" for key, span in asked["measures"].items()]
+    return lines
+
+
+def _seen(one: Mapping[str, Any], skill: str, everybody: Mapping[str, str]) -> Seen:
+    told: Told = tell({"kind": "attempt", "skill": skill, **one})
+    role = str(one.get("role", "")).replace("_", " ")
+    name = everybody.get(one["by"], one["by"])
+    return Seen(
+        at=datetime.fromisoformat(one["at"]),
+        support=ENGLISH.rung(one["support"]),
+        help=HELP.get(one["help"], one["help"]),
+        result=one["result"],
+        detail=told.detail,
+        by=f"{name}, {role}" if role and role != "therapist" else name,
+    )

@@ -1,0 +1,71 @@
+"""Signing a skill off with the evidence on screen, and taking a signature back."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from checklists.signoff.forms import CountersignForm, SignForm, WithdrawForm
+from checklists.signoff.page import sign_off_page
+from checklists.signoff.services import sign_off, withdraw_sign_off
+from clinic import clock
+from clinic.errors import Refusal
+from clinic.web.acts import Act, answer
+from clinic.web.forms import refused, signed_in
+
+SIGNED, WITHDRAWN = "Signed off.", "The sign-off is withdrawn. It stays in the record."
+
+
+@require_http_methods(["GET", "POST"])
+def sign(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse:
+    """The page, and the signature. What is refused is said with its reasons above the statement."""
+    actor, status = signed_in(request), 200
+    page = sign_off_page(actor, episode_id, skill, at=clock.now())
+    kind = CountersignForm if page.ready.may_override else SignForm
+    form = kind(request.POST or None, initial={"digest": page.ready.digest})
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                _sign(request, form, episode_id, skill)
+                return redirect("person", episode_id)
+            except Refusal as refusal:
+                status = refused(form, refusal)
+    return render(request, "signoff/sign_off.html", {"page": page, "form": form}, status=status)
+
+
+def _sign(request: HttpRequest, form: SignForm, episode_id: UUID, skill: str) -> None:
+    said = form.cleaned_data
+    sign_off(
+        actor=signed_in(request),
+        episode_id=episode_id,
+        skill=skill,
+        digest=said["digest"],
+        password=said["password"],
+        countersign=form.countersign(),
+    )
+    messages.success(request, SIGNED)
+
+
+@require_http_methods(["GET", "POST"])
+def withdraw(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse:
+    """Take a signature back, with the reason and the password."""
+    actor = signed_in(request)
+    page = sign_off_page(actor, episode_id, skill, at=clock.now())
+    act = Act(
+        title=f"Withdraw the sign-off: {page.ready.title}",
+        submit="Withdraw",
+        back=reverse("sign_off", args=[episode_id, skill]),
+        over=page.plan.whose,
+        caution="The evidence and the ladder of this skill begin anew. The signature stays in the record, withdrawn.",
+        done=WITHDRAWN,
+    )
+    form = WithdrawForm(request.POST or None)
+    return answer(
+        request, act, form, lambda said: withdraw_sign_off(actor=actor, episode_id=episode_id, skill=skill, **said)
+    )

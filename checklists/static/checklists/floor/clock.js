@@ -1,0 +1,63 @@
+// Time as the record writes it: the server's clock, the site's offset, numbered where two facts share an instant.
+
+let error = 0; // milliseconds that this device runs ahead of the server
+let measured = false;
+let last = { at: 0, seq: -1 };
+
+// Learn the device's error from one answer: `sent` and `got` are the device's own times around it.
+export function learn(serverNow, sent, got) {
+  const best = (sent + got) / 2 - Date.parse(serverNow);
+  const slack = (got - sent) / 2;
+  error = Math.abs(best) <= Math.max(slack, 1000) ? 0 : Math.round(best); // below the noise: believe the device
+  measured = true;
+}
+
+export const now = () => new Date(Date.now() - error);
+export const offsetSeconds = () => (measured ? error / 1000 : null);
+
+function partsIn(zone, date) {
+  const form = new Intl.DateTimeFormat("en-GB", {
+    timeZone: zone, hourCycle: "h23", year: "numeric", month: "2-digit", day: "2-digit",
+    hour: "2-digit", minute: "2-digit", second: "2-digit",
+  });
+  return Object.fromEntries(form.formatToParts(date).map((part) => [part.type, part.value]));
+}
+
+// RFC 3339 with the site's offset and milliseconds: 2026-11-25T10:46:03.120+00:00
+export function written(date, zone) {
+  const p = partsIn(zone, date);
+  const asUtc = Date.UTC(p.year, p.month - 1, p.day, p.hour, p.minute, p.second);
+  const minutes = Math.round((asUtc - Math.floor(date.getTime() / 1000) * 1000) / 60000);
+  const sign = minutes < 0 ? "-" : "+";
+  const two = (number) => String(Math.floor(number)).padStart(2, "0");
+  const offset = `${sign}${two(Math.abs(minutes) / 60)}:${two(Math.abs(minutes) % 60)}`;
+  const thousandths = String(date.getUTCMilliseconds()).padStart(3, "0");
+  return `${p.year}-${p.month}-${p.day}T${p.hour}:${p.minute}:${p.second}.${thousandths}${offset}`;
+}
+
+export function clockTime(instant, zone) {
+  const p = partsIn(zone, new Date(instant));
+  return `${p.hour}:${p.minute}`;
+}
+
+export function dayAndTime(instant, zone) {
+  const date = new Date(instant);
+  const day = new Intl.DateTimeFormat("en-GB", { timeZone: zone, day: "numeric", month: "short" }).format(date);
+  return `${day}, ${clockTime(instant, zone)}`;
+}
+
+export const sameDay = (a, b, zone) => {
+  const [x, y] = [partsIn(zone, new Date(a)), partsIn(zone, new Date(b))];
+  return x.year === y.year && x.month === y.month && x.day === y.day;
+};
+
+// The instant and the next number for facts of one act: never before the act before it, and numbered after it where they tie.
+export function nextInstant() {
+  const at = Math.max(now().getTime(), last.at);
+  const seq = at === last.at ? last.seq + 1 : 0;
+  return { at, seq };
+}
+
+export function took({ at, seq }) {
+  last = { at, seq };
+}

@@ -1,0 +1,59 @@
+// Making and finding elements. Text goes in as text, never as markup.
+
+export function h(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === false || value === null || value === undefined) continue;
+    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (name in DIRECT) element[name] = value;
+    else element.setAttribute(name, value === true ? "" : value);
+  }
+  element.append(...children.flat().filter((child) => child !== null && child !== undefined && child !== false));
+  return element;
+}
+
+const DIRECT = { checked: 1, disabled: 1, hidden: 1, value: 1 };
+
+// A drawing of the server's, by name: copied from the <template data-picture> that the page brought.
+export function picture(name) {
+  const template = document.querySelector(`template[data-picture="${name}"]`);
+  return template ? template.content.firstElementChild.cloneNode(true) : document.createTextNode("");
+}
+
+export const find = (name, root = document) => root.querySelector(`[data-floor="${name}"]`);
+
+export function say(status, word) {
+  return h("span", { class: `say is-${status}` }, picture(`mark-${status}`), h("span", {}, word));
+}
+
+export function note(kind, head, ...lines) {
+  return h(
+    "div",
+    { class: `note note-${kind}` },
+    h("span", { class: "note-sign" }, picture(`mark-${kind}`)),
+    h("div", {}, h("p", { class: "note-head" }, head), lines.filter(Boolean).map((line) => h("p", {}, line))),
+  );
+}
+
+// A key that holds one choice: a radio button or a check box under a flat key.
+export function key({ name, value, words, small, type = "radio", checked = false, onchange, cls = "", lead = null }) {
+  const input = h("input", { type, name, value, checked, onchange, "data-value": value });
+  const face = h("span", {}, lead, h("span", { class: "key-words" }, words, small ? h("small", {}, small) : null));
+  return h("label", { class: `key ${cls}` }, input, face);
+}
+
+export function button(words, onclick, cls = "act", more = {}) {
+  return h("button", { type: "button", class: cls, onclick, ...more }, words);
+}
+
+// Open a dialog made for one question; it is taken out of the page when it closes.
+export function ask(title, content, { closable = true, cls = "" } = {}) {
+  const id = `ask-${crypto.randomUUID()}`;
+  const dialog = h("dialog", { class: `ask ${cls}`, "aria-labelledby": id }, h("h2", { id }, title), content);
+  dialog.addEventListener("close", () => dialog.remove());
+  if (closable) dialog.append(h("p", { class: "acts ask-close" }, button("Cancel", () => dialog.close(), "act act-soft")));
+  else dialog.addEventListener("cancel", (event) => event.preventDefault());
+  document.body.append(dialog);
+  dialog.showModal();
+  return dialog;
+}

@@ -1,0 +1,99 @@
+"""What stands on top of Today: what was skipped, what waits for a signature, which papers run out. One line each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.urls import reverse
+
+from caseload.words import day_words, listed
+from checklists.alerts.models import Alert, Severity
+from checklists.today.rows import Call
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Authorisation, Registration, Staff
+from clinic.staff.roles import KneeFeature
+
+SOON = timedelta(days=28)  # papers that run out within four weeks are told (the clinic's default)
+NAMED = 3  # people named in one line; the rest are counted
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """A line: its kind (stop, yours, check), what it is, whom it is about, and where to go."""
+
+    kind: str
+    head: str
+    text: str
+    link: str = ""
+    link_words: str = ""
+
+
+def plates(actor: Staff, calls: Sequence[Call], *, at: datetime, day: date) -> list[Plate]:
+    """The lines for one member of staff, gravest first; none where there is nothing to do."""
+    lines = [_alerts(actor, at), _to_sign(actor, calls, at), *_papers(actor, day)]
+    return [line for line in lines if line is not None]
+
+
+def _alerts(actor: Staff, at: datetime) -> Plate | None:
+    rows = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.all(), at=at)
+    waiting = rows.filter(open=True, acknowledged_at__isnull=True, severity=Severity.CRITICAL)
+    acts = list(waiting.order_by("-happened_at").values_list("entry", "episode__person__family_name").distinct())
+    if not acts:
+        return None
+    people = list(dict.fromkeys(name for _, name in acts))
+    count = len({entry for entry, _ in acts})
+    head = "A step was skipped" if count == 1 else f"{count} times a step was skipped"
+    return Plate("stop", head, _named(people), _address("alerts"), "See what to do now")
+
+
+def _to_sign(actor: Staff, calls: Sequence[Call], at: datetime) -> Plate | None:
+    if access.reach(actor, Action.SIGN_OFF, at) is None:
+        return None
+    waiting = [(call, due) for call in calls for due in call.due if due.mark == "ready"]
+    if not waiting:
+        return None
+    (call, due), count = waiting[0], len(waiting)
+    head = "A skill waits for a signature" if count == 1 else f"{count} skills wait for a signature"
+    people = list(dict.fromkeys(each.person for each, _ in waiting))
+    return Plate(
+        "yours", head, _named(people), reverse("sign_off", args=[call.episode_id, due.skill]), "Open the first"
+    )
+
+
+def _papers(actor: Staff, day: date) -> list[Plate]:
+    """A registration or an authorisation of the actor's own that ends soon and that no later one follows."""
+    words = dict(KneeFeature.choices)
+    standing = Authorisation.objects.filter(staff=actor, withdrawn_at__isnull=True)
+    papers = [(words[feature], ends) for feature, ends in standing.values_list("feature", "expires_on")]
+    papers += [
+        ("registration", ends) for ends in Registration.objects.filter(staff=actor).values_list("expires_on", flat=True)
+    ]
+    last: dict[str, date] = {}
+    for what, ends in papers:
+        last[what] = max(ends, last.get(what, ends))
+    return [
+        Plate(
+            "check",
+            f"Your {what} {'ends' if ends >= day else 'ended'} {day_words(ends)}",
+            "After that day a sign-off is refused. A clinic lead renews it.",
+        )
+        for what, ends in sorted(last.items(), key=lambda each: each[1])
+        if ends <= day + SOON
+    ]
+
+
+def _named(people: Sequence[str]) -> str:
+    rest = len(people) - NAMED
+    return listed([*people[:NAMED], f"{rest} more"]) if rest > 0 else listed(people)
+
+
+def _address(name: str) -> str:
+    from django.urls import NoReverseMatch
+
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""

@@ -1,0 +1,90 @@
+"""The rows of Today: one a person, with what is next and why, what to check first, what changed, what is overdue."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from checklists.pictures import Tread
+from checklists.pictures.words import ENGLISH
+
+OTHER_SIDE = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Something that is overdue or waits: the mark it carries, its sentence, and where to go."""
+
+    mark: str
+    text: str
+    link: str = ""
+    skill: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What is safe to try next: the skill, where, and why."""
+
+    skill: str
+    name: str
+    support: str
+    hand: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One planned session of today."""
+
+    episode_id: UUID
+    starts_at: datetime
+    minutes: int
+    state: str  # planned, now, done, missed
+    state_words: str
+    person: str
+    number: str
+    second_identifier: str
+    age: int
+    side: str
+    features: str
+    staff: str
+    treads: Sequence[Tread]
+    next: Next | None
+    check_first: Sequence[str]
+    since: Sequence[str]
+    due: Sequence[Due] = field(default_factory=tuple)
+
+
+def hand_words(support: str, side: str) -> str:
+    """Which hand holds the rail: the concrete side beside the trade's word. Nothing with two prostheses."""
+    if support == "contralateral_rail" and side in OTHER_SIDE:
+        return f"{OTHER_SIDE[side]} hand"
+    return f"{side} hand" if support == "ipsilateral_rail" and side in OTHER_SIDE else ""
+
+
+def next_of(board: Mapping[str, Any], treads: Sequence[Tread], side: str) -> Next | None:
+    """The first step of the board row, in words."""
+    step = next(iter(board.get("next", ())), None)
+    if step is None:
+        return None
+    names = {tread.key: tread.name for tread in treads}
+    support = step["support"]
+    return Next(step["skill"], names[step["skill"]], ENGLISH.rung(support), hand_words(support, side), step["why"])
+
+
+FEATURES = {"lock": "lock", "free_swing": "free swing", "yielding": "yielding", "resistance": "resistance"}
+
+
+def feature_words(features: Sequence[str]) -> str:
+    """'lock, yielding'; said where there is none, since a missing feature rules skills out."""
+    return ", ".join(word for key, word in FEATURES.items() if key in features) or "no lock, no free swing, no yielding"
+
+
+def status_dues(treads: Sequence[Tread]) -> list[Due]:
+    """What the statuses ask for: a signature, a skill to be proven again."""
+    ready = [Due("ready", f"{t.name}: ready for a signature", skill=t.key) for t in treads if t.status == "ready"]
+    lapsed = [Due("lapsed", f"{t.name}: sign-off lapsed", skill=t.key) for t in treads if t.status == "lapsed"]
+    return [*ready, *lapsed]

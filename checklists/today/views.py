@@ -1,0 +1,22 @@
+"""The first page of who works in the gym."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET
+
+from checklists.today import selectors
+from clinic import access, clock
+from clinic.access import Action
+from clinic.web.forms import signed_in
+from clinic.web.shell import first_page
+
+
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    """The day of a therapist, an assistant or a lead; everybody else is led to the page that their work begins on."""
+    actor, at = signed_in(request), clock.now()
+    if access.reach(actor, Action.RECORD, at) is None:
+        return redirect(first_page(actor, at))
+    return render(request, "today/today.html", {"page": selectors.today(actor, at=at)})
