@@ -29,7 +29,7 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     who = candidates_for(actor, features=head.features, side=head.side, site_id=head.site_id, at=at)
     seen = {"standing_id": turn.row_id, "version": turn.version} if turn else {}
     form = ReassignForm(request.POST or None, initial=seen)
-    offer(form, "staff_id", [(one.load.staff_id, one.load.name) for one in who])
+    offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
     act = Act(
         title="Reassign",
         submit="Reassign",

@@ -12,7 +12,7 @@ from caseload.assignment.models import Cover
 from caseload.load.carried import carried, carriers, covers_around, total, weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes, minutes_for
-from caseload.words import day_words
+from caseload.words import day_words, listed
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Authorisation, Registration, Staff
@@ -75,6 +75,11 @@ class Candidate:
     after: int
     lacks: tuple[str, ...]
     same_site: bool
+
+    @property
+    def words(self) -> str:
+        """As a line of a list to choose from: name, and what they lack."""
+        return f"{self.load.name} (lacks {listed(self.lacks)})" if self.lacks else self.load.name
 
     @property
     def over(self) -> int:

@@ -17,7 +17,7 @@ from caseload.visit.forms import VisitForm
 from caseload.visit.services import plan_visits, set_visit_state
 from clinic import clock
 from clinic.errors import Refusal
-from clinic.web.acts import Act, answer, offer
+from clinic.web.acts import Act, answer, offer, posted_version
 from clinic.web.forms import signed_in
 
 
@@ -44,7 +44,7 @@ def state(request: HttpRequest, episode_id: UUID, visit_id: UUID) -> HttpRespons
         visit = set_visit_state(
             actor=signed_in(request),
             visit_id=visit_id,
-            version=int(request.POST.get("version", "0") or 0),
+            version=posted_version(request),
             state=request.POST.get("state", ""),
         )
         messages.success(request, f"The session is written down: {visit.get_state_display()}.")

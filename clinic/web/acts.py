@@ -106,3 +106,9 @@ class Pick(forms.TypedChoiceField):
 def offer(form: forms.Form, name: str, options: Iterable[tuple[object, str]], *, nothing: str = "Choose …") -> None:
     """Give a Pick of a form its list, after a line that chooses nothing."""
     cast("Pick", form.fields[name]).choices = [("", nothing), *((str(key), words) for key, words in options)]
+
+
+def posted_version(request: HttpRequest) -> int:
+    """The version that a single press names; what is no number is older than everything."""
+    text = request.POST.get("version", "")
+    return int(text) if text.isdecimal() and len(text) < 10 else -1

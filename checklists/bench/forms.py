@@ -1,0 +1,58 @@
+"""The shape of a change that is recorded at the bench."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+from django import forms
+
+from caseload.request.models import Setting
+from checklists.bench.selectors import Work
+from clinic.staff.roles import KneeFeature
+from clinic.web.acts import Version
+
+FEATURES = [*KneeFeature.choices, ("resistance", "adjustable resistance")]
+
+
+class ChangeForm(forms.Form):
+    """To what, on which knee, and whatever a reader should know. Fields follow from the setting and the person."""
+
+    entry_id = forms.UUIDField(widget=forms.HiddenInput)
+    version = Version()
+
+    def __init__(self, data: object, *, work: Work) -> None:
+        start = {"entry_id": uuid4(), "version": work.asked.version if work.asked else 0, "before": work.value}
+        super().__init__(data, initial=start)  # type: ignore[arg-type]  # a request's POST, or nothing
+        if work.plan.side == "both":
+            sides = [("left", "left"), ("right", "right")]
+            self.fields["knee"] = forms.ChoiceField(label="Which prosthesis", choices=sides, widget=forms.RadioSelect)
+        self.fields["before"] = forms.CharField(
+            label=f"{work.setting_words.capitalize()} now", max_length=120, required=False
+        )
+        self.fields["to"] = self._to(work)
+        if work.setting == Setting.KNEE:
+            self.fields["features"] = forms.MultipleChoiceField(
+                label="The new knee has",
+                choices=FEATURES,
+                widget=forms.CheckboxSelectMultiple,
+                required=False,
+                initial=list(work.plan.features),
+            )
+        self.fields["note"] = forms.CharField(
+            label="Note", max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+        )
+
+    @staticmethod
+    def _to(work: Work) -> forms.Field:
+        label = f"{work.setting_words.capitalize()}, to"
+        if not work.marks:
+            return forms.CharField(label=label, max_length=120)
+        marks = [(str(mark), f"{mark} now" if str(mark) == work.value else str(mark)) for mark in work.marks]
+        return forms.ChoiceField(label=label, choices=marks, widget=forms.RadioSelect(attrs={"class": "dial"}))
+
+
+class DeclineForm(forms.Form):
+    """Why nothing is changed."""
+
+    reason = forms.CharField(label="Why", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+    version = Version()

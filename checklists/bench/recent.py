@@ -1,0 +1,42 @@
+"""The latest changes of all knees in reach, newest first, with what was changed and by whom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+import orjson
+
+from checklists.floor.words import SETTING
+from checklists.record.models import Entry
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A change that was made."""
+
+    episode_id: UUID
+    person: str
+    at: datetime
+    what: str
+    by: str
+
+
+def recent_changes(actor: Staff, *, at: datetime, most: int = 30) -> list[Made]:
+    """The latest settings and components changed. One statement; struck ones stand in the person's own history."""
+    rows = Entry.objects.filter(kind="setting_changed").select_related("content", "by", "episode__person")
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("-at")[:most]
+    return [_made(row) for row in seen]
+
+
+def _made(row: Entry) -> Made:
+    body = orjson.loads(row.content.body)
+    was, now = body.get("from", ""), body.get("to", "")
+    values = f"{was} to {now}" if was and now else now or was
+    knee = f"{body['knee']} " if body.get("knee") else ""
+    what = f"{knee}{SETTING[body['setting']]}".capitalize() + (f": {values}" if values else "")
+    return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name)

@@ -1,0 +1,124 @@
+"""The Bench page: the queue, one person's knee with its history, and the price of a change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from caseload.assignment.selectors import hands
+from caseload.episode.models import Episode
+from caseload.episode.selectors import Plan, plan
+from caseload.prosthesis.selectors import Device, devices
+from caseload.request.models import Setting
+from caseload.request.selectors import Asked, open_requests, request_of
+from checklists.bench.price import Price, price
+from checklists.person.heads import fold_of
+from checklists.person.settings import Change, changes
+from checklists.record.models import Head
+from clinic import access
+from clinic.access import Action
+from clinic.errors import NotFound
+from clinic.staff.models import Staff
+
+SETTINGS = tuple(Setting.values)
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The queue, oldest first, and what stands beside it."""
+
+    at: datetime
+    queue: Sequence[Asked]
+    old: int
+    in_care: int
+    unregistered: Sequence[tuple[UUID, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One person at the bench: the request in hand if there is one, the setting chosen, and what it would cost."""
+
+    plan: Plan
+    therapist: str
+    asked: Asked | None
+    setting: str
+    setting_words: str
+    value: str
+    marks: Sequence[int]
+    devices: Sequence[Device]
+    price: Price
+    history: Sequence[Change]
+
+    @property
+    def choices(self) -> list[tuple[str, str]]:
+        """What can be changed."""
+        return list(Setting.choices)
+
+    @property
+    def said(self) -> str:
+        """What follows, for whoever has just recorded it."""
+        back = len(self.price.back)
+        skills = "No skill was set back." if not back else f"{back} skill{'s' if back > 1 else ''} to be proven again."
+        return f"{skills} Whoever asked is told." if self.asked else skills
+
+
+def bench(actor: Staff, *, at: datetime) -> Bench:
+    """The queue and the register's gaps, for whoever answers requests."""
+    access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
+    queue = open_requests(actor, at=at)
+    open_now = access.scoped(actor, Action.SEE_PERSON, Episode.objects.filter(closed_at__isnull=True), at=at)
+    without = open_now.filter(prostheses__isnull=True).select_related("person").order_by("person__family_name")
+    return Bench(
+        at=at,
+        queue=queue,
+        old=sum(1 for asked in queue if asked.is_old),
+        in_care=open_now.count(),
+        unregistered=[(episode.pk, episode.person.full_name) for episode in without[:20]],
+    )
+
+
+def work(
+    actor: Staff, episode_id: UUID, *, at: datetime, request_id: UUID | None = None, setting: str | None = None
+) -> Work:
+    """One person at the bench. `setting`: what would be changed; by default what was asked for, else resistance."""
+    access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
+    head = plan(actor, episode_id, at=at)
+    asked = request_of(actor, request_id, at=at) if request_id else None
+    if asked is not None and asked.episode_id != episode_id:
+        raise NotFound("That request is about somebody else. Begin again at the Bench.")
+    chosen = setting if setting in SETTINGS else asked.setting if asked else Setting.RESISTANCE
+    record = Head.objects.select_related("episode__site").filter(episode_id=episode_id).first()
+    if record is None:
+        raise NotFound("This person's record has not begun yet: there is no knee to change.")
+    now = fold_of(record)
+    history, worn = changes(episode_id, now.protocol.document), devices(actor, episode_id, at=at)
+    change = {"setting": chosen, **({"features": list(head.features)} if chosen == Setting.KNEE else {})}
+    carrier = hands(actor, episode_id, at=at).carrier
+    return Work(
+        plan=head,
+        therapist=carrier.staff if carrier else "",
+        asked=asked,
+        setting=chosen,
+        setting_words=Setting(chosen).label,
+        value=value_now(history, Setting(chosen).label),
+        marks=_marks(worn) if chosen == Setting.RESISTANCE else (),
+        devices=worn,
+        price=price(now, fold_of(record), change, at=at.astimezone(ZoneInfo(head.zone))),
+        history=history,
+    )
+
+
+def value_now(history: Sequence[Change], words: str) -> str:
+    """What a setting was last changed to, as it was written; nothing where it never was."""
+    short = words.rpartition(" ")[2]
+    return next((one.now for one in history if one.setting.lower() == short.lower()), "")
+
+
+def _marks(worn: Sequence[Device]) -> list[int]:
+    """The marks of the resistance that all registered prostheses have between them."""
+    if not worn:
+        return []
+    return list(range(min(one.resistance_low for one in worn), max(one.resistance_high for one in worn) + 1))

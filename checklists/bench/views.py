@@ -1,0 +1,84 @@
+"""The prosthetist's pages."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from caseload.request.selectors import request_of
+from caseload.request.services import decline_request, see_request
+from checklists.bench import selectors
+from checklists.bench.forms import ChangeForm, DeclineForm
+from checklists.bench.recent import recent_changes
+from checklists.episode.services import change_setting
+from checklists.person.services import note_opened
+from clinic import clock
+from clinic.errors import Stale
+from clinic.web.acts import Act, answer, posted_version
+from clinic.web.forms import signed_in
+
+
+@require_GET
+def bench(request: HttpRequest) -> HttpResponse:
+    """The queue, and the latest changes of all knees."""
+    actor, at = signed_in(request), clock.now()
+    page = selectors.bench(actor, at=at)
+    return render(request, "bench/bench.html", {"page": page, "recent": recent_changes(actor, at=at)})
+
+
+def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = None) -> HttpResponse:
+    """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed."""
+    actor, at = signed_in(request), clock.now()
+    page = selectors.bench(actor, at=at)
+    work = selectors.work(actor, episode_id, at=at, request_id=request_id, setting=request.GET.get("setting"))
+    if request.method == "GET":
+        note_opened(actor=actor, episode_id=episode_id, page="bench")
+    act = Act(
+        title="Bench",
+        submit="Record the change",
+        back=reverse("bench"),
+        done=f"Recorded for {work.plan.name}. {work.said}",
+        template="bench/bench.html",
+        extra={"page": page, "work": work},
+    )
+    do = partial(change_setting, actor=actor, episode_id=episode_id, setting=work.setting, request_id=request_id)
+    fresh = partial(_version, request, request_id)
+    return answer(request, act, ChangeForm(request.POST or None, work=work), do, fresh=fresh)
+
+
+def decline(request: HttpRequest, request_id: UUID) -> HttpResponse:
+    """Answer a request without a change."""
+    actor, at = signed_in(request), clock.now()
+    asked = request_of(actor, request_id, at=at)
+    act = Act(
+        title="Decline, with a reason",
+        submit="Decline",
+        back=reverse("bench"),
+        over=f"{asked.person} · {asked.number} · asked by {asked.asked_by}",
+        lead=f"{asked.setting_words.capitalize()}: {asked.text}",
+        done="Declined. Whoever asked is told.",
+    )
+    form = DeclineForm(request.POST or None, initial={"version": asked.version})
+    do = partial(decline_request, actor=actor, request_id=request_id)
+    return answer(request, act, form, do, fresh=partial(_version, request, request_id))
+
+
+@require_POST
+def see(request: HttpRequest, request_id: UUID) -> HttpResponse:
+    """Say that the bench will see to a request."""
+    asked = request_of(signed_in(request), request_id, at=clock.now())
+    try:
+        see_request(actor=signed_in(request), request_id=request_id, version=posted_version(request))
+    except Stale as refusal:
+        messages.error(request, " ".join([refusal.sentence, *refusal.reasons]))
+    return redirect("bench_request", asked.episode_id, request_id)
+
+
+def _version(request: HttpRequest, request_id: UUID | None) -> int:
+    return request_of(signed_in(request), request_id, at=clock.now()).version if request_id else 0

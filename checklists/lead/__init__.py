@@ -1,0 +1,1 @@
+"""The lead's Caseload page, and opening an episode from it."""

@@ -1,0 +1,106 @@
+"""What is overdue in the clinic: reviews whose day has passed, sign-offs that lapsed, requests that nobody answered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db import connection
+
+from caseload.request.selectors import open_requests
+from caseload.review.selectors import overdue_reviews
+from caseload.words import days_words
+from checklists.pictures import names
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+MOST_LAPSED = 200
+# One row a lapsed sign-off of an open episode. The board row is kept fresh by whoever writes and by the clock's task.
+LAPSED = """
+SELECT e.id, coalesce(nullif(p.called, ''), p.given_name) || ' ' || p.family_name, k.key, k.value->>'lapses_at', t.name
+FROM checklists_head h
+JOIN caseload_episode e ON e.id = h.episode_id AND e.closed_at IS NULL
+JOIN caseload_person p ON p.id = e.person_id
+LEFT JOIN caseload_assignment a ON a.episode_id = e.id AND a.period @> %(at)s
+LEFT JOIN clinic_staff t ON t.id = a.staff_id
+CROSS JOIN LATERAL jsonb_each(h.board->'skills') k
+WHERE k.value->>'status' = 'lapsed'
+ORDER BY k.value->>'lapses_at', e.id LIMIT %(most)s
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Late:
+    """One line: who, what, where it stands, how late, and with whom. `mark` says it in shape."""
+
+    episode_id: UUID
+    person: str
+    what: str
+    stands: str
+    days: int
+    therapist: str
+    mark: str
+
+    @property
+    def late(self) -> str:
+        """'7 days'."""
+        return days_words(self.days)
+
+
+def overdue(actor: Staff, *, at: datetime) -> list[Late]:
+    """Everything overdue that the lead chases, the latest first. Three statements."""
+    access.permit(actor, Action.SEE_CASELOAD, at)
+    today = clock.local_day(at, actor.site.time_zone)
+    reviews = [
+        Late(
+            episode_id=row.episode_id,
+            person=row.person,
+            what=row.kind[:1].upper() + row.kind[1:],
+            stands=_reminded(row.reminded),
+            days=row.days_late,
+            therapist=row.therapist,
+            mark="overdue",
+        )
+        for row in overdue_reviews(actor, at=at)
+    ]
+    requests = [
+        Late(
+            episode_id=row.episode_id,
+            person=row.person,
+            what=f"Request: {row.setting_words}",
+            stands=f"{row.state_words}, at the bench",
+            days=row.days,
+            therapist=row.therapist,
+            mark="waiting",
+        )
+        for row in open_requests(actor, at=at)
+        if row.is_old
+    ]
+    return sorted([*reviews, *requests, *_lapsed(today, at)], key=lambda row: (-row.days, row.person))
+
+
+def _reminded(rung: str) -> str:
+    return {"": "no reminder yet", "escalated to the lead": "yours: reminders went unanswered"}.get(
+        rung, f"told: {rung}"
+    )
+
+
+def _lapsed(today: date, at: datetime) -> Sequence[Late]:
+    with connection.cursor() as cursor:
+        cursor.execute(LAPSED, {"at": at, "most": MOST_LAPSED})
+        rows = cursor.fetchall()
+    return [
+        Late(
+            episode_id=episode_id,
+            person=person,
+            what=f"{names.short(skill, skill)}: lapsed",
+            stands="to be proven and signed again",
+            days=(today - datetime.fromisoformat(lapsed).date()).days,
+            therapist=therapist or "",
+            mark="lapsed",
+        )
+        for episode_id, person, skill, lapsed, therapist in rows
+    ]

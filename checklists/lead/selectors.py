@@ -1,0 +1,72 @@
+"""The Caseload page: who waits, who carries what, who may teach which knee, what is overdue."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from caseload.episode.models import Episode
+from caseload.load.selectors import Load, loads, may_teach
+from caseload.referral.selectors import Waiting, waiting_list
+from checklists.lead.overdue import Late, overdue
+from clinic.staff.models import Staff
+from clinic.staff.roles import KneeFeature
+
+FEW = 3  # so many names stand in a row; more are counted
+
+
+@dataclass(frozen=True, slots=True)
+class InLine:
+    """Somebody who waits, with what their knee needs and who may teach it."""
+
+    row: Waiting
+    needs: str
+    teachers: str
+
+
+@dataclass(frozen=True, slots=True)
+class CaseloadPage:
+    """Everything on the page. `widest`: minutes that every bar's scale must hold, so that bars can be compared."""
+
+    at: datetime
+    waiting: Sequence[InLine]
+    over_limit: int
+    loads: Sequence[Load]
+    widest: int
+    in_care: int
+    nobody: Sequence[tuple[object, str]]
+    overdue: Sequence[Late]
+
+
+def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
+    """The lead's page in a fixed number of statements, however large the clinic."""
+    every = loads(actor, at=at)
+    line = [_in_line(row, every) for row in waiting_list(actor, at=at)]
+    open_now = Episode.objects.filter(closed_at__isnull=True)
+    nobody = open_now.exclude(assignments__period__contains=at).select_related("person").order_by("created_at")
+    return CaseloadPage(
+        at=at,
+        waiting=line,
+        over_limit=sum(1 for one in line if one.row.wait.over),
+        loads=every,
+        widest=max((max(load.minutes + load.covered, load.capacity) for load in every), default=60),
+        in_care=open_now.count(),
+        nobody=[(episode.pk, episode.person.full_name) for episode in nobody],
+        overdue=overdue(actor, at=at),
+    )
+
+
+def _in_line(row: Waiting, every: Sequence[Load]) -> InLine:
+    able = may_teach(every, row.features)
+    needs = [feature.label for feature in KneeFeature if feature in row.features]
+    return InLine(row, ", ".join(needs) or "none", _names(able, len(every)))
+
+
+def _names(able: Sequence[str], everybody: int) -> str:
+    if not able:
+        return ""
+    if len(able) == everybody and everybody > 1:
+        return f"any of {everybody}"
+    more = f" and {len(able) - FEW} more" if len(able) > FEW else ""
+    return ", ".join(able[:FEW]) + more

@@ -1,0 +1,10 @@
+"""Addresses of the lead's Caseload page."""
+
+from django.urls import path
+
+from checklists.lead import views
+
+urlpatterns = [
+    path("caseload/", views.caseload, name="caseload"),
+    path("caseload/referrals/<uuid:referral_id>/assign/", views.assign, name="assign"),
+]

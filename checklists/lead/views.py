@@ -1,0 +1,46 @@
+"""The Caseload page, and assigning from the waiting list."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from caseload.load.selectors import candidates_for
+from caseload.referral.selectors import waiting_referral
+from checklists.episode.services import open_episode
+from checklists.lead.forms import AssignForm
+from checklists.lead.selectors import caseload_page
+from clinic import clock
+from clinic.web.acts import Act, answer, offer
+from clinic.web.forms import signed_in
+
+
+@require_GET
+def caseload(request: HttpRequest) -> HttpResponse:
+    """Who waits, who carries what, what is overdue."""
+    return render(request, "lead/caseload.html", {"page": caseload_page(signed_in(request), at=clock.now())})
+
+
+def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
+    """Give somebody who waits to a therapist: that opens their episode."""
+    actor, at = signed_in(request), clock.now()
+    row = waiting_referral(actor, referral_id, at=at)
+    who = candidates_for(actor, features=row.features, side=row.side, site_id=row.site_id, at=at)
+    act = Act(
+        title=f"Assign {row.name}",
+        submit="Assign and open the episode",
+        back=reverse("caseload"),
+        over=f"{row.number} · {row.second_identifier} · {row.age} · prosthesis {row.side_words} · {row.site}",
+        lead=f"{row.reason} Waits {row.wait.days} days; the limit for {row.urgency} is {row.wait.limit}.",
+        done=f"{row.name} is assigned.",
+        template="caseload/candidates.html",
+        extra={"candidates": who, "features": row.features},
+    )
+    form = AssignForm(request.POST or None, initial={"therapist_id": request.GET.get("to")})
+    offer(form, "therapist_id", [(one.load.staff_id, one.words) for one in who])
+    return answer(request, act, form, partial(open_episode, actor=actor, referral_id=referral_id))
