@@ -9,6 +9,8 @@ import os
 import secrets
 import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -41,10 +43,23 @@ def pytest_unconfigure() -> None:
         shutil.rmtree(_folder.pop(), ignore_errors=True)
 
 
-def _start() -> None:
-    _remove_leftovers()
+def _open_folder() -> Path:
     folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-"))
     folder.chmod(0o711)
+    return folder
+
+
+@contextmanager
+def open_folder() -> Iterator[Path]:
+    """A folder that a server's account can reach. Those that pytest makes are closed to it."""
+    folder = _open_folder()
+    yield folder
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+def _start() -> None:
+    _remove_leftovers()
+    folder = _open_folder()
     _folder.append(folder)
     passwords = kept_in(folder)
     postgres = Postgres(folder, passwords, durable=False)

@@ -8,6 +8,7 @@ import psycopg
 import pytest
 
 from tests.run.processes import Demo, alive, eventually, manage
+from tests.servers import open_folder
 
 pytestmark = [pytest.mark.chaos, pytest.mark.slow, pytest.mark.timeout(180)]
 
@@ -21,21 +22,21 @@ def busy_port() -> Iterator[int]:
         yield int(other.getsockname()[1])
 
 
+@pytest.fixture
+def data() -> Iterator[Path]:
+    """A data folder of one test's own."""
+    with open_folder() as folder:
+        yield folder
+
+
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, busy_port: int) -> Iterator[Demo]:
+def demo(busy_port: int) -> Iterator[Demo]:
     """A running demo, started on a port that is busy."""
-    started = Demo(_open_folder(tmp_path_factory), "--port", str(busy_port))
-    started.wait_for("Ctrl-C stops everything")
-    yield started
-    started.end()
-
-
-def _open_folder(factory: pytest.TempPathFactory) -> Path:
-    """A folder that the servers' account can reach; pytest's own are closed to it."""
-    folder = factory.mktemp("data")
-    for part in (folder, *folder.parents[:2]):
-        part.chmod(0o711)
-    return folder
+    with open_folder() as data:
+        started = Demo(data, "--port", str(busy_port))
+        started.wait_for("Ctrl-C stops everything")
+        yield started
+        started.end()
 
 
 def _leave_a_row(demo: Demo) -> None:
@@ -121,9 +122,8 @@ def _leave_a_row_once(demo: Demo) -> None:
         _leave_a_row(demo)
 
 
-def test_stopping_starting_again_and_being_killed(tmp_path_factory: pytest.TempPathFactory) -> None:
+def test_stopping_starting_again_and_being_killed(data: Path) -> None:
     """Ctrl-C stops everything; the next start finds the data; kill -9 leaves no orphan; --fresh begins again."""
-    data = _open_folder(tmp_path_factory)
     first = Demo(data)
     try:
         first.wait_for("Ctrl-C stops everything")
@@ -155,8 +155,7 @@ def test_stopping_starting_again_and_being_killed(tmp_path_factory: pytest.TempP
         third.end()
 
 
-def test_a_command_starts_the_database_for_itself_and_stops_it(tmp_path_factory: pytest.TempPathFactory) -> None:
-    data = _open_folder(tmp_path_factory)
+def test_a_command_starts_the_database_for_itself_and_stops_it(data: Path) -> None:
     question = (
         "from django.db import connection as c; u = c.cursor(); print(u.execute('SELECT current_user').fetchone())"
     )
@@ -166,8 +165,7 @@ def test_a_command_starts_the_database_for_itself_and_stops_it(tmp_path_factory:
     assert not (data / "postgres" / "postmaster.pid").exists()
 
 
-def test_a_command_that_needs_no_database_starts_none(tmp_path_factory: pytest.TempPathFactory) -> None:
-    data = _open_folder(tmp_path_factory)
+def test_a_command_that_needs_no_database_starts_none(data: Path) -> None:
     said = manage(data, "check")
     assert said.returncode == 0, said.stderr
     assert not (data / "postgres").exists()

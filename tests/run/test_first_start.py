@@ -11,6 +11,7 @@ import pytest
 
 from clinic.run.places import ROOT
 from clinic.run.postgres import APP, OWNER, SUPERUSER, Postgres
+from tests.servers import open_folder
 
 PASSWORDS = {"superuser": "s", "owner": 'it\'s "odd" $x', "app": "a"}
 
@@ -23,15 +24,13 @@ class Bare(Postgres):
 
 
 @pytest.fixture(scope="module")
-def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bare]:
-    folder = tmp_path_factory.mktemp("cluster")
-    for part in (folder, *folder.parents[:2]):
-        part.chmod(0o711)
-    server = Bare(folder, PASSWORDS, durable=False)
-    server.start()
-    _first_start(server)
-    yield server
-    server.stop()
+def cluster() -> Iterator[Bare]:
+    with open_folder() as folder:
+        server = Bare(folder, PASSWORDS, durable=False)
+        server.start()
+        _first_start(server)
+        yield server
+        server.stop()
 
 
 def _first_start(server: Bare) -> None:

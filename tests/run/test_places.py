@@ -10,6 +10,7 @@ from clinic.run import embedded, places
 from clinic.run.child import is_root, server_account
 from clinic.run.claim import Claim
 from clinic.run.places import Unusable
+from tests.servers import open_folder
 
 only_root = pytest.mark.skipif(not is_root(), reason="only root's servers run under another account")
 
@@ -30,17 +31,14 @@ def closed(tmp_path: Path) -> Path:
 def test_a_programme_in_a_closed_folder_is_copied_to_where_the_servers_may_go(
     closed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    outside = tmp_path / "outside"
-    outside.mkdir()
-    for part in (outside, tmp_path, *tmp_path.parents[:2]):
-        part.chmod(0o711)
-    monkeypatch.setattr(places, "_outside", lambda: outside)
-    found = places._reachable(closed, "programme")
-    assert found.is_relative_to(outside)
-    answer = subprocess.run([found / "programme"], capture_output=True, text=True, cwd="/", **server_account())
-    assert answer.stdout == "version\n"
+    with open_folder() as outside:
+        monkeypatch.setattr(places, "_outside", lambda: outside)
+        found = places._reachable(closed, "programme")
+        assert found.is_relative_to(outside)
+        answer = subprocess.run([found / "programme"], capture_output=True, text=True, cwd="/", **server_account())
+        assert answer.stdout == "version\n"
+        assert places._reachable(closed, "programme") == found, "copied once"
     assert (tmp_path / "closed").stat().st_mode & 0o777 == 0o700, "root's folder stays closed"
-    assert places._reachable(closed, "programme") == found, "copied once"
 
 
 def test_a_data_folder_that_cannot_be_made_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
