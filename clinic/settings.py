@@ -214,6 +214,7 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "api.schema.Schema",
     "EXCEPTION_HANDLER": "drf_standardized_errors.handler.exception_handler",
 }
+API_ERRORS = "400 401 403 404 405 406 409 412 415 422 428 429 500".split()
 DRF_STANDARDIZED_ERRORS = {
     "EXCEPTION_HANDLER_CLASS": "api.problems.Handler",
     "EXCEPTION_FORMATTER_CLASS": "api.problems.Formatter",

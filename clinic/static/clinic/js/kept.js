@@ -36,7 +36,7 @@ export function fillKept() {
   if (!placed) return;
   for (const holder of own.querySelectorAll("details")) holder.open = true;
   own.closest("details")?.setAttribute("open", "");
-  plate.querySelector("[data-kept-form]").hidden = true;
+  plate.querySelector("[data-kept-form]").remove();
   plate.querySelector("[data-kept-said]").textContent =
     "You were signed out before it was taken, and nothing was recorded. It stands filled in below: look through it and send it.";
 }

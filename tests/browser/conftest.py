@@ -1,0 +1,111 @@
+"""A real browser against a real server: `enter(staff)` gives a page of somebody who has signed in as anybody would.
+
+Whatever the browser complains about on its console (a script that broke, a file that is not there, a breach of the
+content security policy) fails the test in which it happened.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page
+from pytest_django.live_server_helper import LiveServer
+
+from clinic.staff.models import Staff
+from tests.makers import PASSWORD
+
+Enter = Callable[..., Page]
+ARGUMENTS = [
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+SIZES = {"tablet": (1280, 800), "tablet upright": (800, 1280), "desk": (1440, 900)}
+
+
+def chromium() -> str:
+    """The browser of this machine."""
+    found = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
+    if found is None:
+        pytest.fail(
+            "There is no Chromium on this machine. `python3 manage.py test` as root installs one.", pytrace=False
+        )
+    return found
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Everything in this folder needs a browser, and a database that other threads can see."""
+    for item in items:
+        if "tests/browser" in item.path.as_posix():
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.django_db(transaction=True))
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    """The machine's own Chromium; its sandbox needs a user who is not root."""
+    sandbox = ["--no-sandbox"] if os.geteuid() == 0 else []
+    return {**browser_type_launch_args, "executable_path": chromium(), "args": [*ARGUMENTS, *sandbox]}
+
+
+@pytest.fixture
+def enter(browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
+    """A page for one person, in a browser profile of their own; further pages by `page.context.new_page()`."""
+    contexts: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def come_in(staff: Staff | None = None, address: str = "", *, size: str = "tablet", **profile: Any) -> Page:
+        width, height = SIZES[size]
+        context = browser.new_context(
+            base_url=live_server.url, locale="en-GB", viewport={"width": width, "height": height}, **profile
+        )
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        context.on("console", lambda said: complaints.extend(_complaint(said)))
+        context.on("weberror", lambda error: complaints.append(str(error.error)))
+        page = context.new_page()
+        if staff is not None:
+            sign_in(page, staff)
+        if address:
+            page.goto(address)
+        return page
+
+    yield come_in
+    for context in contexts:
+        context.close()
+    assert complaints == [], complaints
+
+
+def _complaint(said: ConsoleMessage) -> list[str]:
+    """An error on the console. That a page has a status of 4xx or 5xx is no complaint: tests ask for such pages."""
+    if said.type != "error":
+        return []
+    where = str(said.location.get("url", "")).split("#")[0]
+    refused = said.text.startswith("Failed to load resource: the server responded with a status of")
+    is_page = said.page is not None and where == said.page.url.split("#")[0]
+    return [] if refused and is_page else [f"{said.text} ({where})"]
+
+
+def sign_in(page: Page, staff: Staff) -> None:
+    """Through the door by keyboard and mouse."""
+    page.goto("/sign-in/")
+    page.get_by_label("Sign-in name").fill(staff.username)
+    page.get_by_label("Password", exact=True).fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(lambda address: "/sign-in/" not in address)
+
+
+def barriers(page: Page) -> list[str]:
+    """What axe-core (an outside judge of WCAG) finds on the page: one line a rule, with where."""
+    options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    found = Axe().run(page, options=options).response["violations"]
+    return [f"{rule['id']}: {rule['help']} {[node['target'] for node in rule['nodes']]}" for rule in found]

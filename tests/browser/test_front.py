@@ -1,0 +1,116 @@
+"""The front of the house in a real browser: without barriers, by keyboard, in light and dark, with an ended session."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from django.contrib.sessions.backends.db import SessionStore
+from django.contrib.sessions.models import Session
+from playwright.sync_api import Page, expect
+
+from clinic.models import Site, Staff
+from tests.browser.conftest import barriers
+from tests.makers import a_lead, a_records_officer, a_site, a_therapist
+
+Enter = Callable[..., Page]
+LEAD_PAGES = [
+    "/staff/",
+    "/staff/?role=therapist",
+    "/staff/add/",
+    "/staff/sites/add/",
+    "/password/",
+    "/no/such/page/",
+    "/trail/",
+]
+
+
+def session_ends(staff: Staff) -> None:
+    """Long ago somebody last used the session of this person."""
+    for row in Session.objects.all():
+        data = row.get_decoded()
+        if data.get("_auth_user_id") == str(staff.pk):
+            store = SessionStore(row.session_key)
+            store["seen_at"] = "2020-01-01T00:00:00+00:00"
+            store.save()
+
+
+@pytest.mark.parametrize(("size", "colours"), [("tablet", "dark"), ("tablet upright", "light"), ("desk", "light")])
+def test_no_barriers_on_the_pages_of_a_lead(enter: Enter, size: str, colours: str) -> None:
+    lead = a_lead(site=a_site())
+    a_therapist(site=lead.site, authorised=["lock"])
+    page = enter(lead, size=size, color_scheme=colours)
+    for address in LEAD_PAGES:
+        page.goto(address)
+        assert barriers(page) == [], address
+
+
+@pytest.mark.parametrize("colours", ["light", "dark"])
+def test_no_barriers_at_the_door_and_on_the_trail(enter: Enter, colours: str) -> None:
+    page = enter(None, "/sign-in/?next=/trail/", color_scheme=colours)
+    assert barriers(page) == []
+    page = enter(a_records_officer(), "/trail/", color_scheme=colours)
+    assert barriers(page) == []
+
+
+def test_no_barriers_on_the_page_of_one_member_of_staff(enter: Enter) -> None:
+    therapist = a_therapist()
+    page = enter(a_lead(), f"/staff/{therapist.pk}/")
+    assert barriers(page) == []
+
+
+def test_the_first_tab_skips_to_the_content(enter: Enter) -> None:
+    page = enter(a_lead(), "/staff/")
+    page.keyboard.press("Tab")
+    expect(page.locator(":focus")).to_have_text("Skip to content")
+    page.keyboard.press("Enter")
+    assert page.evaluate("location.hash") == "#main"
+
+
+def test_signing_out_by_keyboard_alone(enter: Enter) -> None:
+    lead = a_lead(name="Marit Sandhollow")
+    page = enter(lead, "/staff/")
+    page.locator("summary", has_text="Marit Sandhollow").focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+
+
+def test_every_control_can_be_hit_with_a_thumb(enter: Enter) -> None:
+    page = enter(a_lead(), "/staff/", size="tablet upright")
+    small = page.eval_on_selector_all(
+        "main .act, main .pick, .plate nav a, .plate summary",
+        "all => all.filter(one => one.getBoundingClientRect().height < 48).map(one => one.textContent)",
+    )
+    assert small == []
+
+
+def test_a_form_whose_session_ended_comes_back_filled_in_and_is_sent_once(enter: Enter) -> None:
+    lead = a_lead()
+    page = enter(lead, "/staff/sites/add/")
+    page.get_by_label("Name of the site").fill("Quay Street")
+    page.get_by_label("Time zone").select_option("Europe/Oslo")
+    session_ends(lead)
+    page.get_by_role("button", name="Add").click()
+    expect(page.get_by_text("What you typed is kept")).to_be_visible()
+    page.get_by_label("Sign-in name").fill(lead.username)
+    page.get_by_label("Password", exact=True).fill("a quiet bar beside the window")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_label("Name of the site")).to_have_value("Quay Street")
+    expect(page.get_by_label("Time zone")).to_have_value("Europe/Oslo")
+    expect(page.get_by_text("look through it and send it")).to_be_visible()
+    assert barriers(page) == []
+    assert not Site.objects.filter(name="Quay Street").exists()
+    page.get_by_role("button", name="Add").click()
+    expect(page.get_by_role("heading", name="Staff")).to_be_visible()
+    assert Site.objects.filter(name="Quay Street").count() == 1
+
+
+def test_a_password_can_be_looked_at_while_it_is_typed(enter: Enter) -> None:
+    page = enter(None, "/sign-in/")
+    field = page.locator("#id_password")
+    field.fill("a quiet bar")
+    page.get_by_role("button", name="Show the password").click()
+    expect(field).to_have_attribute("type", "text")
