@@ -1,4 +1,4 @@
-"""`manage.py seed_demo`: makes the invented clinic at the first start, and lives through the days between at a later one."""
+"""`manage.py seed_demo`: makes the invented clinic, or lives through the days since the last start."""
 
 from argparse import ArgumentParser
 from pathlib import Path

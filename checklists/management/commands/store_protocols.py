@@ -1,4 +1,5 @@
-"""`manage.py store_protocols`: keep every protocol document at its first use; refuse to start on one that was changed."""
+"""`manage.py store_protocols`: keep every protocol document at its first use; refuse to start on one that was
+changed."""
 
 from typing import Any
 
