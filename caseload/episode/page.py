@@ -14,7 +14,6 @@ from caseload.review.selectors import reviews_of_episode
 from caseload.visit.selectors import visits_of_episode
 from clinic import access
 from clinic.access import Action
-from clinic.audit import trail
 from clinic.staff.models import Staff
 
 OFFERED = (
@@ -24,9 +23,8 @@ OFFERED = (
 
 
 def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, object]:
-    """Everything that is planned for a person, and what the reader may do about it. The look is in the trail."""
+    """Everything that is planned for a person, and what the reader may do about it."""
     head = plan(actor, episode_id, at=at)
-    trail.record(actor, "plan.opened", "episode", episode_id, at=at, episode=episode_id)
     return {
         "plan": head,
         "at": at,

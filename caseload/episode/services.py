@@ -81,6 +81,14 @@ def transfer_episode(*, actor: Staff, episode_id: UUID, version: int, site_id: U
     return episode
 
 
+@transaction.atomic(durable=True)
+def note_plan_opened(*, actor: Staff, episode_id: UUID) -> None:
+    """Leave a trail row: this person's plan was looked at. Refused where the actor may not see them."""
+    at = clock.now()
+    episode = access.get(actor, Action.SEE_PERSON, Episode.objects.all(), at=at, pk=episode_id)
+    trail.record(actor, "plan.opened", "episode", episode.reference, at=at, episode=episode.pk)
+
+
 def _open_episode(actor: Staff, action: Action, episode_id: UUID, at: datetime) -> Episode:
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     episode = access.get(actor, action, rows, at=at, pk=episode_id)

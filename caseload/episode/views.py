@@ -15,7 +15,7 @@ from caseload.assignment.selectors import colleagues
 from caseload.episode.forms import PauseForm, TransferForm
 from caseload.episode.page import plan_page
 from caseload.episode.selectors import handover, plan, sites
-from caseload.episode.services import pause_episode, resume_episode, transfer_episode
+from caseload.episode.services import note_plan_opened, pause_episode, resume_episode, transfer_episode
 from clinic import clock
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
@@ -23,7 +23,10 @@ from clinic.web.forms import signed_in
 
 def page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Everything that is planned for a person."""
-    return render(request, "caseload/plan.html", plan_page(signed_in(request), episode_id, at=clock.now()))
+    actor = signed_in(request)
+    shown = plan_page(actor, episode_id, at=clock.now())
+    note_plan_opened(actor=actor, episode_id=episode_id)
+    return render(request, "caseload/plan.html", shown)
 
 
 def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:

@@ -1,0 +1,193 @@
+"""What the lead does on Caseload: sees who waits, takes a referral, assigns, covers a leave, sets weights."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+
+from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadWeight, PlannedReview, Referral
+from clinic import clock
+from clinic.models import Staff, TrailRow
+from tests.makers import (
+    a_lead,
+    a_person,
+    a_prosthetist,
+    a_referral,
+    a_therapist,
+    an_episode,
+    now,
+)
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[..., Client]
+TODAY = clock.local_day(clock.now(), "Europe/London")
+DAY = timedelta(days=1)
+SENT = {
+    "given_name": "Sunniva",
+    "family_name": "Kettleby",
+    "born_on": "1988-03-01",
+    "second_identifier": "R-4411",
+    "language": "en",
+    "received_on": (TODAY - 2 * DAY).isoformat(),
+    "urgency": "soon",
+    "level": "transfemoral",
+    "side": "right",
+    "features": ["lock", "yielding"],
+    "reason": "To cycle to work again.",
+}
+
+
+def test_caseload_shows_who_waits_how_long_and_who_may_teach_them(enter: Enter) -> None:
+    a_therapist(name="Jonas Wexthorn")
+    a_therapist(name="Dele Morrowby", authorised=["yielding"])
+    a_referral(
+        a_person(given_name="Aurel", family_name="Brindlecombe"),
+        features=["lock"],
+        received_on=TODAY - 41 * DAY,
+    )
+    page = enter(a_lead()).get("/caseload/").content.decode()
+    assert "Aurel Brindlecombe" in page
+    assert "<b>41</b> days, routine" in page
+    assert "over the limit" in page
+    row = page[page.index("Aurel") : page.index("</tr>", page.index("Aurel"))]
+    assert ("Jonas Wexthorn" in row, "Dele Morrowby" in row) == (True, False)
+
+
+def test_caseload_shows_loads_with_their_limit_and_who_is_over_it(enter: Enter) -> None:
+    mine = a_therapist(name="Dele Morrowby", minutes_per_week=60)
+    for _ in range(2):
+        an_episode(assigned_to=mine, opened=now() - DAY)
+    page = enter(a_lead()).get("/caseload/").content.decode()
+    assert 'aria-label="4 h of 1 h carried"' in page
+    assert "3 h over" in page
+
+
+def test_caseload_shows_what_is_overdue_and_with_whom(enter: Enter) -> None:
+    mine = a_therapist(name="Runa Achterling")
+    episode = an_episode(assigned_to=mine, person=a_person(given_name="Bertil", family_name="Quaymor"))
+    PlannedReview.objects.create(episode=episode, due_on=TODAY - 7 * DAY, planned_by=mine, planned_at=now())
+    AdjustmentRequest.objects.create(
+        episode=episode, setting="socket", text="Rotates.", asked_by=mine, asked_at=now() - 31 * DAY
+    )
+    page = enter(a_lead()).get("/caseload/").content.decode()
+    overdue = page[page.index('id="h-overdue"') :]
+    assert all(
+        words in overdue for words in ("Routine review", "7 days", "Request: socket", "31 days", "Runa Achterling")
+    )
+
+
+def test_caseload_names_whom_nobody_carries(enter: Enter) -> None:
+    episode = an_episode(person=a_person(given_name="Maro"))
+    Assignment.objects.filter(episode=episode).update(period=(now() - 9 * DAY, now() - DAY))
+    assert "Maro Ashdown: choose a therapist" in enter(a_lead()).get("/caseload/").content.decode()
+
+
+@pytest.mark.parametrize("maker", [a_therapist, a_prosthetist])
+def test_caseload_is_the_leads(enter: Enter, maker: Callable[[], Staff]) -> None:
+    assert enter(maker()).get("/caseload/").status_code == 403
+
+
+def test_a_referral_of_somebody_new_puts_them_on_the_list(enter: Enter) -> None:
+    lead = a_lead()
+    browser = enter(lead)
+    answer = browser.post("/caseload/referrals/", {**SENT, "site_id": str(lead.site_id)}, follow=True)
+    assert "Sunniva Kettleby" in answer.content.decode()
+    assert Referral.objects.get().features == ["lock", "yielding"]
+
+
+def test_a_refused_referral_keeps_what_was_typed_and_says_why(enter: Enter) -> None:
+    lead = a_lead()
+    answer = enter(lead).post("/caseload/referrals/", {**SENT, "site_id": str(lead.site_id), "side": "both"})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "both sides" in page
+    assert 'value="Kettleby"' in page
+    assert not Referral.objects.exists()
+
+
+def test_somebody_known_is_looked_up_and_keeps_their_number(enter: Enter) -> None:
+    lead, person = a_lead(), a_person(given_name="Hamid", family_name="Larkspar")
+    browser = enter(lead)
+    found = browser.get("/caseload/referrals/known/?q=lark").content.decode()
+    assert f"?person={person.pk}" in found
+    said = {key: SENT[key] for key in ("received_on", "urgency", "level", "side", "reason")}
+    browser.post(f"/caseload/referrals/?person={person.pk}", {**said, "site_id": str(lead.site_id)})
+    assert Referral.objects.get().person == person
+
+
+def test_assigning_shows_load_and_papers_first_and_opens_the_episode(enter: Enter) -> None:
+    able, unable = a_therapist(name="Jonas Wexthorn"), a_therapist(name="Dele Morrowby", authorised=["lock"])
+    referral, lead = a_referral(features=["free_swing"]), a_lead()
+    browser = enter(lead)
+    page = browser.get(f"/caseload/referrals/{referral.pk}/assign/").content.decode()
+    assert "Dele Morrowby (lacks free-swing mode)" in page
+    assert page.index("Jonas Wexthorn") < page.index("Dele Morrowby")
+    answer = browser.post(f"/caseload/referrals/{referral.pk}/assign/", {"therapist_id": str(able.pk)})
+    assert answer.status_code == 302
+    episode = Episode.objects.get(referral=referral)
+    assert (episode.assignments.get().staff, episode.side) == (able, "left")
+    assert unable.assignments.count() == 0
+
+
+def test_assigning_twice_from_two_windows_opens_one_episode(enter: Enter) -> None:
+    mine, referral = a_therapist(), a_referral()
+    browser, address = enter(a_lead()), f"/caseload/referrals/{referral.pk}/assign/"
+    statuses = [browser.post(address, {"therapist_id": str(mine.pk)}).status_code for _ in range(2)]
+    assert statuses == [302, 404]
+    assert Episode.objects.count() == 1
+
+
+def test_a_leave_is_covered_from_one_form_and_an_overlap_names_who_stands_in(enter: Enter) -> None:
+    away, cover = a_therapist(name="Runa Achterling"), a_therapist(name="Lucie Amberwick")
+    an_episode(assigned_to=away)
+    browser = enter(a_lead())
+    said = {
+        "away_id": str(away.pk),
+        "staff_id": str(cover.pk),
+        "first_day": (TODAY + DAY).isoformat(),
+        "last_day": (TODAY + 10 * DAY).isoformat(),
+    }
+    assert browser.post("/caseload/cover/", said).status_code == 302
+    again = browser.post("/caseload/cover/", said)
+    assert again.status_code == 409
+    assert "Lucie Amberwick covers Robin Ashdown already" in again.content.decode()
+    assert Cover.objects.count() == 1
+    assert "covered by Lucie Amberwick (1 person)" in browser.get("/caseload/").content.decode()
+
+
+def test_weights_are_the_clinics_own(enter: Enter) -> None:
+    said = {f"{phase}_{part}": 10 for phase in ("new", "training", "keeping", "paused") for part in ("one", "extra")}
+    browser = enter(a_lead())
+    assert browser.post("/caseload/weights/", {**said, "new_one": 150}).status_code == 302
+    assert LoadWeight.objects.get(phase="new").minutes_per_week == 150
+    assert browser.post("/caseload/weights/", {**said, "new_one": -1}).status_code == 422
+
+
+def test_reassigning_from_an_old_page_is_refused_in_words(enter: Enter) -> None:
+    episode, lead = an_episode(), a_lead()
+    seen = Assignment.objects.get(episode=episode)
+    to = [a_therapist(name="Jonas Wexthorn"), a_therapist()]
+    browser, address = enter(lead), f"/people/{episode.pk}/plan/reassign/"
+    said = {"standing_id": str(seen.pk), "version": seen.version, "reason": "Nearer to home."}
+    assert browser.post(address, {**said, "staff_id": str(to[0].pk)}).status_code == 302
+    answer = browser.post(address, {**said, "staff_id": str(to[1].pk)})
+    assert answer.status_code == 409
+    assert "Jonas Wexthorn carries them now" in answer.content.decode()
+
+
+def test_handover_of_a_colleague_shows_a_therapist_nobody_whom_they_do_not_cover(enter: Enter) -> None:
+    away, other = a_therapist(name="Runa Achterling"), a_therapist()
+    an_episode(assigned_to=away, person=a_person(given_name="Maro"))
+    pages = [enter(staff).get(f"/caseload/handover/{away.pk}/").content.decode() for staff in (a_lead(), away, other)]
+    assert ["Maro" in page for page in pages] == [True, True, False]
+
+
+def test_ending_a_referral_needs_a_reason(enter: Enter) -> None:
+    referral, browser = a_referral(), enter(a_lead())
+    address = f"/caseload/referrals/{referral.pk}/end/"
+    assert browser.post(address, {"reason": " ", "version": 1}).status_code == 422
+    assert browser.post(address, {"reason": "Moved away.", "version": 1}).status_code == 302
+    assert TrailRow.objects.filter(verb="referral.ended").count() == 1
