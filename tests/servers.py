@@ -67,7 +67,6 @@ def _start() -> None:
     for server in (postgres, valkey):
         server.start()
         _running.append(server)
-    _let_owner_create_databases(postgres)
     os.environ |= {
         "DATABASE_URL": postgres.url(APP),
         "TEST_OWNER_URL": postgres.url(OWNER),
@@ -78,13 +77,6 @@ def _start() -> None:
         "STATIC_HASHED_NAMES": "no",
         "DJANGO_ALLOW_ASYNC_UNSAFE": "true",  # the browser's driver runs an event loop in the tests' own thread
     }
-
-
-def _let_owner_create_databases(postgres: Postgres) -> None:
-    import psycopg
-
-    with psycopg.connect(postgres.url(SUPERUSER, "postgres")) as connection:
-        connection.execute(f"ALTER ROLE {OWNER} CREATEDB")
 
 
 def _remove_leftovers() -> None:

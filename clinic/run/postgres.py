@@ -136,16 +136,17 @@ class Postgres:
             return "".join(file.readlines()[-12:])
 
     def _make_roles(self) -> None:
-        """Make the two roles and the database where they are missing."""
+        """Make the two roles and the database where they are missing. Here the owner may make more (bench)."""
         with psycopg.connect(self.url(SUPERUSER, "postgres"), autocommit=True) as connection:
             if connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [DATABASE]).fetchone():
                 return
             with psycopg.connect(self.url(SUPERUSER, "template1")) as template:
                 if not template.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [APP]).fetchone():
                     template.execute((ROOT / "clinic" / "run" / "roles.sql").read_bytes())
-                for role in (OWNER, APP):
-                    change = sql.SQL("ALTER ROLE {} PASSWORD {}")
-                    template.execute(change.format(sql.Identifier(role), sql.Literal(self._passwords[role])))
+                for role, right in ((OWNER, "CREATEDB"), (APP, "NOCREATEDB")):
+                    change = sql.SQL("ALTER ROLE {} {} PASSWORD {}")
+                    password = sql.Literal(self._passwords[role])
+                    template.execute(change.format(sql.Identifier(role), sql.SQL(right), password))
             create = sql.SQL("CREATE DATABASE {} OWNER {}")
             connection.execute(create.format(sql.Identifier(DATABASE), sql.Identifier(OWNER)))
 
