@@ -85,17 +85,18 @@ def _do_first(course: "Course", entry: "Entry", number: int) -> str:
 
 def next_steps(course: "Course", at: tuple[int, int, str]) -> list[Step]:
     """What is safe to try next, in the document's order, which is the order of climbing."""
-    steps = (_next_step(course, skill, at) for skill in course.fold.plan.skills)
+    signed = course.fold.signed_at(at[0])
+    steps = (_next_step(course, skill, at, signed) for skill in course.fold.plan.skills)
     return [step for step in steps if step is not None]
 
 
-def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str]) -> Step | None:
+def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], signed: int) -> Step | None:
     """The attempt that brings a skill on: no rule of the core broken, and as few of the document's as can be."""
     fold = course.fold
-    status = fold.status(skill.number, at[0])
+    status = fold.status(skill.number, at[0], signed)
     if status in ("not_applicable", "signed_off", "ready") or (fold.skills[skill.number][MET] and status != "blocked"):
         return None
-    if status == "blocked" and not _is_next_up(course, skill, at[0]):
+    if status == "blocked" and not _is_next_up(course, skill, signed):
         return None
     best: Step | None = None
     for rung, help_ in _candidates(course, skill):
@@ -110,13 +111,11 @@ def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str]) 
     return best
 
 
-def _is_next_up(course: "Course", skill: PlannedSkill, at: int) -> bool:
-    """A blocked skill is worth learning in the bars once it, or all that it still waits for, has been tried."""
+def _is_next_up(course: "Course", skill: PlannedSkill, signed: int) -> bool:
+    """A blocked skill is worth learning in the bars once all that it still waits for has been tried, or it itself has."""
     fold = course.fold
-    waits_for = fold.plan.members(fold.missing(skill.depends, at))
-    return all(fold.skills[one.number][TRIED] for one in (skill, *waits_for)) or (
-        bool(waits_for) and all(fold.skills[one.number][TRIED] for one in waits_for)
-    )
+    waits_for = fold.plan.members(skill.depends & fold.applicable & ~signed)
+    return bool(fold.skills[skill.number][TRIED]) or all(fold.skills[one.number][TRIED] for one in waits_for)
 
 
 def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, str]]:
@@ -141,9 +140,14 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
         sentence = f"More than {plan.gap_days} days since the last attempt. {_BUILTINS[builtin.GAP].do_first}"
         found.append(CheckFirst("gap", sentence))
     broken: set[int] = set()
+    seen: set[tuple[object, ...]] = set()
+    signed = fold.signed_at(at[0])
     for skill in plan.skills:
-        if fold.status(skill.number, at[0]) not in ("not_applicable", "blocked"):
-            broken |= course.foresee(course.planned(skill.skill.key, skill.ladder[0], course.protocol.help[0], at))
+        if fold.status(skill.number, at[0], signed) not in ("not_applicable", "blocked"):
+            entry = course.planned(skill.skill.key, skill.ladder[0], course.protocol.help[0], at)
+            if (view := course.seen_as(entry)) not in seen:
+                seen.add(view)
+                broken |= course.foresee(entry)
     rules = list(course.protocol.rules.values())
     return found + [CheckFirst(rules[number].key, rules[number].do_now) for number in sorted(broken)]
 

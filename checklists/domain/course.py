@@ -136,11 +136,17 @@ class Course:
     def foresee(self, entry: Entry) -> set[int]:
         """The numbers of the document's rules that an entry would break at once."""
         found: set[int] = set()
-        for side, knee in enumerate(self._views):
+        for memory, knee in zip(self._memories, self._views, strict=True):
             view = self._compiled.view(entry.shape, knee)
             if view:
-                found.update(number for number, _ in foresee(self._memories[side], view, entry, self.fold.status_named))
-        return found - self._compiled.deadlines
+                verdicts = foresee(self._compiled.watch, memory, view, entry, self.fold.status_named)
+                found.update(number for number, _ in verdicts)
+        return found - self._compiled.deadlines if found else found
+
+    def seen_as(self, entry: Entry) -> tuple[object, ...]:
+        """Entries of which this is equal break the same rules of the document, if they came next."""
+        views = [self._compiled.view(entry.shape, knee) for knee in self._views]
+        return (*views, entry.shape.skill if any(view and view.asks_skill for view in views) else None)
 
     def foresee_builtin(self, entry: Entry) -> tuple[int, ...]:
         """The numbers of the built-in rules that an entry would break at once."""

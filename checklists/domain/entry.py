@@ -51,11 +51,8 @@ class Entry(NamedTuple):
 
     def content(self) -> dict[str, Any]:
         """The whole entry as one JSON object, defaults filled in."""
-        return {
-            "id": self.id, "episode": self.episode, "at": self.at, "seq": self.seq, "by": self.by,
-            **defaults(self.shape.kind), **self.shape.fields, **(self.rest or {}),
-            "seq": self.seq,
-        }  # fmt: skip
+        own = {"id": self.id, "episode": self.episode, "at": self.at, "by": self.by}
+        return {**own, **defaults(self.shape.kind), "seq": self.seq, **self.shape.fields, **(self.rest or {})}
 
     def same_as(self, other: Entry) -> bool:
         """Whether the other entry under this id is the same one (SEMANTICS.md §1, 'Same id')."""

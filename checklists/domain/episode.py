@@ -171,7 +171,9 @@ class Episode(Course):
 
     def status(self, skill: str, at: datetime | str) -> reasons.SkillStatus:
         """One skill, as `statuses` has it."""
-        return reasons.status(self.fold, self.fold.plan.skills[self.fold.plan.number[skill]], instant.of(at)[0])
+        at_us = instant.of(at)[0]
+        number = self.fold.plan.number[skill]
+        return reasons.status(self.fold, self.fold.plan.skills[number], at_us, self.fold.signed_at(at_us))
 
     def sign_off_blockers(self, skill: str, at: datetime | str) -> tuple[str, ...]:
         """What a sign-off of a skill would lack at an instant, one sentence each; none where it would be supported."""

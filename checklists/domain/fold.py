@@ -99,8 +99,8 @@ class Fold:
                     mask &= ~skill.bit
         return mask
 
-    def status(self, number: int, at: int) -> str:
-        """The status of a skill at an instant: the first that fits (SEMANTICS.md §5)."""
+    def status(self, number: int, at: int, signed: int | None = None) -> str:
+        """The status of a skill at an instant: the first that fits (SEMANTICS.md §5). `signed` is `signed_at(at)`, if known."""
         skill, state = self.plan.skills[number], self.skills[number]
         if not self.applicable & skill.bit:
             return "not_applicable"
@@ -110,7 +110,9 @@ class Fold:
             if skill.valid is not None and at >= state[SIGNED][0] + skill.valid:
                 return "lapsed"
             return "signed_off"
-        if self.missing(skill.depends, at) or self.open_falls & skill.counts:
+        if signed is None:
+            signed = self.signed_at(at)
+        if skill.depends & self.applicable & ~signed or self.open_falls & skill.counts:
             return "blocked"
         if state[MET]:
             return "ready"

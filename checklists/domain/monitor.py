@@ -33,14 +33,15 @@ class View:
     """An entry's shape as one sequence sees it: what each rule must do about it. Rules that it cannot touch are left out.
 
     `tabled`: place in the joint state, rule, phase and letter of each rule that is an automaton and nothing else; `table`:
-    what they come to, as far as it is known. `others`: rule, program, letter, atoms that differ from entry to entry with
-    their bits; `quick`: short ways that stand in for the `others` that are not in `slow`, when the memories move on.
+    what they come to, as far as it is known. `quick` and `slow`: how the memories of the other rules move on, with short
+    ways and with whole programs. `others`: those of them that the entry may break; `asks_skill`: its skill matters to one.
     """
 
-    __slots__ = ("kind", "others", "quick", "slow", "table", "tabled")
+    __slots__ = ("asks_skill", "kind", "others", "quick", "slow", "table", "tabled")
 
     def __init__(self, kind: str) -> None:
         self.kind = kind
+        self.asks_skill = False
         self.tabled: list[tuple[int, int, Phase, int]] = []
         self.table: dict[Joint, tuple[Joint, Verdicts]] = {}
         self.quick: list[tuple[int, int, Quick]] = []
@@ -67,6 +68,7 @@ class Watch:
         self._place = {number: place for place, number in enumerate(self._automata())}
         self._others = [number for number in range(len(programs)) if number not in self._place]
         self._joints: dict[tuple[int, ...], Joint] = {}
+        self._views: dict[tuple[str, tuple[bool | None, ...]], View] = {}
         self._possible = {kind: [n for n, atom in enumerate(self._atoms) if _possible(atom, kind)] for kind in FIELDS}
 
     def _automata(self) -> list[int]:
@@ -126,29 +128,40 @@ class Watch:
         fields = self._read(shape.fields, knee)
         if fields is None:
             return None
-        view = View(fields["kind"])
-        values: dict[int, bool | None] = {}
-        for one in self._possible[view.kind]:
-            if self._parts[one].holds(fields, shape.tags):
-                values[one] = True if self._atoms[one] is self._parts[one] else None
-        for number, (program, asked) in enumerate(zip(self.programs, self._asked, strict=True)):
-            self._see(view, number, program, tuple([values.get(one, False) for one in asked]))
+        kind = fields["kind"]
+        values = tuple([self._value(one, fields, shape) for one in self._possible[kind]])
+        view = self._views.get((kind, values))
+        if view is None:  # shapes that no rule can tell apart share a view
+            view = self._views[kind, values] = View(kind)
+            known = dict(zip(self._possible[kind], values, strict=True))
+            for number, (program, asked) in enumerate(zip(self.programs, self._asked, strict=True)):
+                self._see(view, number, program, tuple([known.get(one, False) for one in asked]))
         return view
 
+    def _value(self, number: int, fields: dict[str, Any], shape: Shape) -> bool | None:
+        """The value of an atom for all entries of a shape; None where it differs from entry to entry."""
+        if not self._parts[number].holds(fields, shape.tags):
+            return False
+        return True if self._atoms[number] is self._parts[number] else None
+
     def _see(self, view: View, number: int, program: Program, atoms: tuple[bool | None, ...]) -> None:
-        if not program.matters(atoms):
+        moves, breaks = program.effect(atoms)
+        if not moves and not breaks:
             return
         letter = sum(1 << bit for bit, value in enumerate(atoms) if value)
         differing = [(bit, self._atoms[self._asked[number][bit]]) for bit, value in enumerate(atoms) if value is None]
         if number in self._place:
             view.tabled.append((self._place[number], number, program.phases[0], letter))
             return
-        view.others.append((self._others.index(number), number, program, letter, differing))
+        other: Other = (self._others.index(number), number, program, letter, differing)
+        if breaks:
+            view.others.append(other)
+            view.asks_skill = view.asks_skill or program.asks_skill
         quick = quick_way(program, letter) if not differing else None
         if quick is not None:
             view.quick.append((self._others.index(number), number, quick))
         else:
-            view.slow.append(view.others[-1])
+            view.slow.append(other)
 
     def _read(self, fields: dict[str, Any], knee: int) -> dict[str, Any] | None:
         """The fields of an entry as a sequence reads them (SEMANTICS.md §3, 'Two knees')."""
@@ -196,11 +209,13 @@ def watch(rules: Watch, memory: list[Any], view: View, entry: "Entry", status_of
     return found
 
 
-def foresee(memory: list[Any], view: View, entry: "Entry", status_of: StatusOf) -> Verdicts:
+def foresee(rules: Watch, memory: list[Any], view: View, entry: "Entry", status_of: StatusOf) -> Verdicts:
     """The verdicts that `watch` would give, with the memories left as they are."""
-    states = memory[-1].states
-    found = [(number, phase.step(states[place], letter)[1]) for place, number, phase, letter in view.tabled]
-    return [one for one in found if one[1]] + _others(view.others, memory, view.kind, entry, status_of, keep=False)
+    joint = memory[-1]
+    _, found = view.table.get(joint) or rules.fill(view, joint)
+    if view.others:
+        found = [*found, *_others(view.others, memory, view.kind, entry, status_of, keep=False)]
+    return found
 
 
 def _others(

@@ -5,6 +5,7 @@ Everything of one level is worked out in one phase (phase.py); the hard nodes be
 """
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from .atom import Atom
 from .formula import All, Any_, Count, Formula, Not, Once, Previous, Since, Status
@@ -73,34 +74,46 @@ def holds_count(formula: Count, number: int) -> bool:
     )
 
 
-def may_change(nodes: list[Node], atoms: dict[int, bool | None], outputs: tuple[int, ...]) -> bool:
-    """Whether an entry with these atoms could change any memory or make an output true, whatever came before.
+class Effect(NamedTuple):
+    """What an entry could do to a rule, whatever came before: move a memory, make an output true."""
 
-    Worked out with three values: None is 'depends'. A False answer is what lets an entry pass a rule untouched.
+    moves: bool
+    breaks: bool
+
+
+def effect(nodes: list[Node], atoms: dict[int, bool | None], outputs: tuple[int, ...]) -> Effect:
+    """What an entry with these atoms could do, worked out with three values: None is 'depends'.
+
+    Where it could do neither, the entry passes the rule untouched.
     """
     value: list[bool | None] = []
+    moves = False
     for number, node in enumerate(nodes):
         arg = [value[one] for one in node.args]
-        formula = node.formula
-        result: bool | None = None
-        if isinstance(formula, Atom):
-            result = atoms[number]
-        elif isinstance(formula, Not):
-            result = None if arg[0] is None else not arg[0]
-        elif isinstance(formula, All):
-            result = False if False in arg else None if None in arg else True
-        elif isinstance(formula, Any_):
-            result = True if True in arg else None if None in arg else False
-        elif isinstance(formula, Previous):
-            return True
-        elif isinstance(formula, Once) and arg[0] is not False:
-            return True
-        elif isinstance(formula, Since) and (arg[0] is not True or arg[1] is not False):
-            return True
-        elif isinstance(formula, Count) and any(one is not False for one in arg):
-            return True
-        value.append(result)
-    return any(value[one] is not False for one in outputs)
+        value.append(atoms[number] if isinstance(node.formula, Atom) else _without_memory(node.formula, arg))
+        moves = moves or _moves(node.formula, arg)
+    return Effect(moves, any(value[one] is not False for one in outputs))
 
 
-__all__ = ["Node", "Nodes", "holds_count", "may_change"]
+def _without_memory(formula: Formula, arg: list[bool | None]) -> bool | None:
+    """The value of a node where it is the same whatever came before."""
+    if isinstance(formula, Not):
+        return None if arg[0] is None else not arg[0]
+    if isinstance(formula, All):
+        return False if False in arg else None if None in arg else True
+    if isinstance(formula, Any_):
+        return True if True in arg else None if None in arg else False
+    if (isinstance(formula, Once) and arg[0]) or (isinstance(formula, Since) and arg[1]):
+        return True
+    return False if isinstance(formula, Since) and arg == [False, False] else None
+
+
+def _moves(formula: Formula, arg: list[bool | None]) -> bool:
+    """Whether the memory of a node could be another after the entry."""
+    if isinstance(formula, Once):
+        return arg[0] is not False
+    if isinstance(formula, Since):
+        return arg[0] is not True or arg[1] is not False
+    if isinstance(formula, Count):
+        return any(one is not False for one in arg)
+    return isinstance(formula, Previous)

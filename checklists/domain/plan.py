@@ -95,7 +95,12 @@ class Plan:
 
     def members(self, mask: int) -> list[PlannedSkill]:
         """The skills of a mask, in the document's order."""
-        return [one for one in self.skills if mask >> one.number & 1]
+        found = []
+        while mask:
+            lowest = mask & -mask
+            found.append(self.skills[lowest.bit_length() - 1])
+            mask ^= lowest
+        return found
 
 
 def features_mask(features: "object") -> int:

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 from . import hard
 from .atom import Atom
-from .formula import All, Not, Status
-from .nodes import Nodes, may_change
+from .formula import All, Count, Not, Status
+from .nodes import Effect, Nodes, effect
 from .phase import Phase
 from .rule import Rule
 
@@ -32,7 +32,12 @@ class Program:
         self.outputs = outputs
         self.atoms = [number for number, node in enumerate(self.nodes) if isinstance(node.formula, Atom)]
         self.statuses = [number for number, node in enumerate(self.nodes) if isinstance(node.formula, Status)]
-        self._changes: dict[tuple[bool | None, ...], bool] = {}
+        self._effects: dict[tuple[bool | None, ...], Effect] = {}
+        self.asks_skill = any(
+            (isinstance(node.formula, Status) and node.formula.skill is None)
+            or (isinstance(node.formula, Count) and node.formula.same_skill)
+            for node in self.nodes
+        )
         self._build()
 
     def _build(self) -> None:
@@ -70,12 +75,12 @@ class Program:
         """The memory before the first entry: the states of the phases, then those of the hard nodes."""
         return [0] * len(self.phases) + [hard.first_memory(self.nodes[one[0]]) for level in self.hard for one in level]
 
-    def matters(self, atoms: tuple[bool | None, ...]) -> bool:
-        """Whether an entry with these atoms (None: differs from entry to entry) can matter to the rule at all."""
-        known = self._changes.get(atoms)
+    def effect(self, atoms: tuple[bool | None, ...]) -> Effect:
+        """What an entry with these atoms (None: differs from entry to entry) could do to the rule."""
+        known = self._effects.get(atoms)
         if known is None:
-            known = may_change(self.nodes, dict(zip(self.atoms, atoms, strict=True)), self.outputs)
-            self._changes[atoms] = known
+            known = effect(self.nodes, dict(zip(self.atoms, atoms, strict=True)), self.outputs)
+            self._effects[atoms] = known
         return known
 
     def run(self, memory: list[Any], letter: int, entry: "Entry", status_of: StatusOf, *, keep: bool) -> int:

@@ -46,20 +46,22 @@ class SkillStatus(NamedTuple):
 
 def statuses(fold: Fold, at: int) -> dict[str, SkillStatus]:
     """The status of every skill, in the document's order."""
-    return {skill.skill.key: status(fold, skill, at) for skill in fold.plan.skills}
+    current = fold.signed_at(at)
+    return {skill.skill.key: status(fold, skill, at, current) for skill in fold.plan.skills}
 
 
-def status(fold: Fold, skill: PlannedSkill, at: int) -> SkillStatus:
-    """The status of one skill with all that a reader asks about it."""
+def status(fold: Fold, skill: PlannedSkill, at: int, current: int) -> SkillStatus:
+    """The status of one skill with all that a reader asks about it; `current` is the mask of what is signed off."""
     state = fold.skills[skill.number]
-    word, stage, signed = fold.status(skill.number, at), skill.stages[state[STAGE]], state[SIGNED]
+    word, stage, signed = fold.status(skill.number, at, current), skill.stages[state[STAGE]], state[SIGNED]
     stage_asks = skill.skill.criterion(fold.plan.both).stages[state[STAGE]]
-    missing = tuple(one.skill.key for one in fold.plan.members(fold.missing(skill.depends, at)))
+    missing = tuple([one.skill.key for one in fold.plan.members(skill.depends & fold.applicable & ~current)])
     falls = _open_falls(fold, skill)
     fell = state[FELL] or (None, None)
+    lapses = utc(signed[0] + skill.valid) if signed and skill.valid is not None else None
     return SkillStatus(
         status=word,
-        reasons=_reasons(word, fold, skill, at, missing, falls),
+        reasons=_reasons(word, fold, skill, missing, falls, lapses),
         stage=state[STAGE],
         stages=len(skill.stages),
         support=stage_asks.support,
@@ -74,7 +76,7 @@ def status(fold: Fold, skill: PlannedSkill, at: int) -> SkillStatus:
         proven_rungs={skill.ladder[int(rung)]: (one[0], one[1]) for rung, one in state[RUNGS].items()},
         signed_at=signed[1] if signed else None,
         signed_by=signed[2] if signed else None,
-        lapses_at=utc(signed[0] + skill.valid) if signed and skill.valid is not None else None,
+        lapses_at=lapses,
         fell_back_at=fell[0],
         fell_back_on=fell[1],
         missing=missing,
@@ -94,7 +96,7 @@ def _open_falls(fold: Fold, skill: PlannedSkill) -> list[str]:
 
 
 def _reasons(
-    word: str, fold: Fold, skill: PlannedSkill, at: int, missing: tuple[str, ...], falls: list[str]
+    word: str, fold: Fold, skill: PlannedSkill, missing: tuple[str, ...], falls: list[str], lapses: str | None
 ) -> tuple[str, ...]:
     if word == "not_applicable":
         lacks = [one.replace("_", " ") for one in FEATURES if one in _lacking_features(fold, skill)]
@@ -102,7 +104,7 @@ def _reasons(
     said_first: list[str] = []
     state = fold.skills[skill.number]
     if word in ("suspended", "lapsed", "signed_off"):
-        said_first = _about_sign_off(word, skill, state)
+        said_first = _about_sign_off(word, state, lapses)
         if word == "signed_off":
             return tuple(said_first)
     if missing:
@@ -119,16 +121,15 @@ def _lacking_features(fold: Fold, skill: PlannedSkill) -> list[str]:
     return [feature for bit, feature in enumerate(FEATURES) if lacks >> bit & 1]
 
 
-def _about_sign_off(word: str, skill: PlannedSkill, state: list[Any]) -> list[str]:
-    at_us, at, by = state[SIGNED]
+def _about_sign_off(word: str, state: list[Any], lapses: str | None) -> list[str]:
+    _, at, by = state[SIGNED]
     signed = f"Signed off on {day_of(at)} by {by}"
     if word == "suspended":
         when, why = state[FELL]
         return [f"{signed}; on {day_of(when)} {_why(why)}, so it must be proven again."]
-    if skill.valid is None:
+    if lapses is None:
         return [f"{signed}."]
-    until = day_of(utc(at_us + skill.valid))
-    return [f"{signed}; lapsed on {until}." if word == "lapsed" else f"{signed}; valid until {until}."]
+    return [f"{signed}; {'lapsed on' if word == 'lapsed' else 'valid until'} {day_of(lapses)}."]
 
 
 def _about_fall(fall: list[Any]) -> str:

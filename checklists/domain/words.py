@@ -1,6 +1,7 @@
 """Words for people: supports, help, dates and numbers as they stand in sentences."""
 
 from datetime import UTC
+from functools import lru_cache
 
 from . import instant
 
@@ -41,6 +42,7 @@ def day_of(at: str) -> str:
     return at[:10]
 
 
+@lru_cache(maxsize=10_000)
 def utc(value: int) -> str:
     """An instant in microseconds as a text in UTC; the last instant of the calendar where it lies beyond."""
     try:

@@ -30,7 +30,9 @@ class Command(BaseCommand):
         """The two files and the instant of the report."""
         parser.add_argument("protocol", type=Path, metavar="PROTOCOL.json")
         parser.add_argument("history", type=Path, metavar="HISTORY.jsonl")
-        parser.add_argument("--at", metavar="INSTANT", help="report as of this instant, such as 2026-03-02T10:15:00+01:00")
+        parser.add_argument(
+            "--at", metavar="INSTANT", help="report as of this instant, such as 2026-03-02T10:15:00+01:00"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Replay; ends with the exit status of SEMANTICS.md §7 where it is not 0."""
