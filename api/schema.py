@@ -21,6 +21,10 @@ class Schema(ErrorDocumentingSchema):
         inherited: Any = super()
         return inherited._get_response_for_code(serializer, status_code, media_types, direction)
 
+    def _should_add_error_response(self, responses: dict[str, Any], status_code: str) -> bool:
+        """Every operation can be refused by its service in every one of these ways."""
+        return status_code not in responses
+
     def get_operation_id(self) -> str:
         """`referrals_get`: the endpoint's name and the method, unique and stable."""
         return f"{camel_to_snake(type(self.view).__name__)}_{self.method.lower()}"

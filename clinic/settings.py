@@ -214,15 +214,12 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "api.schema.Schema",
     "EXCEPTION_HANDLER": "drf_standardized_errors.handler.exception_handler",
 }
-API_ERRORS = "400 401 403 404 405 406 409 412 415 422 428 429 500".split()
+API_ERRORS = ["400", "401", "403", "404", "405", "406", "409", "412", "415", "422", "428", "429", "500"]
 DRF_STANDARDIZED_ERRORS = {
     "EXCEPTION_HANDLER_CLASS": "api.problems.Handler",
     "EXCEPTION_FORMATTER_CLASS": "api.problems.Formatter",
-    "ALLOWED_ERROR_STATUS_CODES": ["400", "401", "403", "404", "405", "406", "409", "412", "415", "422", "428", "500"],
-    "ERROR_SCHEMAS": dict.fromkeys(
-        ["400", "401", "403", "404", "405", "406", "409", "412", "415", "422", "428", "500"],
-        "api.problems.ProblemShape",
-    ),
+    "ALLOWED_ERROR_STATUS_CODES": API_ERRORS,
+    "ERROR_SCHEMAS": dict.fromkeys(API_ERRORS, "api.problems.ProblemShape"),
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Clinic API",
