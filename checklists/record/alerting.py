@@ -25,7 +25,7 @@ def plan(
     """Fill in what changes about alerts and deadlines; return those raised and those withdrawn, in words."""
     came = {sound.entry.id: sound for sound in sounds}
     last = sounds[-1].entry.id
-    standing = _standing(changes) if folded.replayed else {}
+    standing = _standing(changes) if folded.replayed or folded.met else {}
     new = [one for one in folded.breaks if one.identity not in standing]
     lost = _lost(folded, standing)
     changes.raised = [_row(one, came, last) for one in new]
@@ -39,7 +39,7 @@ def plan(
 
 
 def _standing(changes: Changes) -> dict[Identity, tuple[str, bool, datetime]]:
-    """The open alerts of the episode: identity → severity, by rule, when it happened. Asked only after a replay."""
+    """The open alerts of the episode: identity → severity, by rule, when it happened. Asked only if need be."""
     rows = Alert.objects.filter(episode_id=changes.episode_id, open=True)
     return {
         (rule, str(entry)): (severity, by_rule, happened_at)
@@ -52,7 +52,7 @@ def _standing(changes: Changes) -> dict[Identity, tuple[str, bool, datetime]]:
 def _lost(folded: Folded, standing: dict[Identity, tuple[str, bool, datetime]]) -> dict[Identity, str]:
     """What no longer follows → the entry with whose arrival it went."""
     if not folded.replayed:
-        return dict(folded.met)  # an alert stands only where the worker had reported it already
+        return {one: entry for one, entry in folded.met.items() if one in standing}  # reported by the worker meanwhile
     follows = {one.identity for one in folded.breaks}
     lost = [identity for identity, (_, by_rule, _) in standing.items() if by_rule and identity not in follows]
     return folded.gone_with(lost) | _struck_signatures(folded, standing)

@@ -16,7 +16,6 @@ import orjson
 from checklists.domain import Episode, Step
 from checklists.domain.instant import at_microseconds
 from checklists.domain.instant import of as moment
-from checklists.domain.reasons import status
 
 _KEPT = 50_000
 _known: dict[tuple[Any, ...], orjson.Fragment] = {}
@@ -45,23 +44,25 @@ def of(episode: Episode, at: datetime) -> Board:
 
 def _skills(episode: Episode, at: datetime) -> dict[str, orjson.Fragment]:
     """Every skill's status, from memory where all that it depends on is as it was."""
-    fold, at_us = episode.fold, moment(at)[0]
+    fold = episode.fold
+    current, applicable = fold.signed_at(moment(at)[0]), fold.applicable
     falls = orjson.dumps(fold.falls) if fold.falls else b""
     found = {}
     for skill in fold.plan.skills:
+        concerned = skill.bit | skill.depends
         key = (
             fold.plan,
             skill.number,
             orjson.dumps(fold.skills[skill.number]),
-            fold.status(skill.number, at_us),
-            fold.missing(skill.depends, at_us),
-            falls if fold.open_falls & skill.counts else b"",
+            current & concerned,
+            applicable & concerned,
             fold.features[0] & fold.features[1],
+            falls if fold.open_falls & skill.counts else b"",
         )
         if key not in _known:
             if len(_known) >= _KEPT:
                 _known.clear()
-            _known[key] = orjson.Fragment(orjson.dumps(status(fold, skill, at_us)._asdict()))
+            _known[key] = orjson.Fragment(orjson.dumps(episode.status(skill.skill.key, at)._asdict()))
         found[skill.skill.key] = _known[key]
     return found
 

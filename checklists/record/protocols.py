@@ -33,7 +33,7 @@ def store_all(at: datetime, folder: Path = FOLDER) -> list[ProtocolVersion]:
 def store(text: str, at: datetime, *, name: str) -> ProtocolVersion:
     """Store one document, or find it stored already. Twice at once is harmless."""
     try:
-        protocol = load_protocol(text)
+        protocol = _parsed(text)
     except ProtocolRefused as fault:
         raise Conflict(f"The protocol {name} is refused: {fault}. Correct it at that place.") from None
     kept, _ = ProtocolVersion.objects.get_or_create(
@@ -64,4 +64,10 @@ def current(at: datetime) -> ProtocolVersion:
 @cache
 def loaded(version_id: int) -> Protocol:
     """The parsed document of a stored version."""
-    return load_protocol(ProtocolVersion.objects.values_list("document", flat=True).get(pk=version_id))
+    return _parsed(ProtocolVersion.objects.values_list("document", flat=True).get(pk=version_id))
+
+
+@cache
+def _parsed(text: str) -> Protocol:
+    """A document, read and compiled once in a process."""
+    return load_protocol(text)
