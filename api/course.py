@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.endpoint import Endpoint
+from api.episodes import EpisodeList
 from api.record import RecordedBatch
 from api.requests import SETTINGS
 from api.shapes import LEFT_RIGHT, Written, shape
@@ -67,7 +68,7 @@ class FactShape(serializers.Serializer[dict[str, Any]]):
     recorded = RecordedBatch()
 
 
-class Episodes(Endpoint):
+class Episodes(EpisodeList):
     """Episodes."""
 
     @extend_schema(request=Opening, responses={201: shape(Written)})

@@ -4,8 +4,11 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from api import (
+    alerts,
+    aside,
     course,
     devices,
+    episodes,
     hands,
     load,
     people,
@@ -17,6 +20,7 @@ from api import (
     sign_offs,
     staff,
     tokens,
+    trail,
     visits,
 )
 
@@ -32,7 +36,22 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("referrals/", referrals.Referrals.as_view()),
     path("referrals/<uuid:referral_id>/", referrals.OneReferral.as_view()),
     path("referrals/<uuid:referral_id>/end/", referrals.ReferralEnd.as_view()),
+    path("board/", episodes.Board.as_view()),
     path("episodes/", course.Episodes.as_view()),
+    path(_EPISODE, episodes.OneEpisode.as_view()),
+    path(_EPISODE + "staircase/", episodes.Staircase.as_view()),
+    path(_EPISODE + "facts/", episodes.Facts.as_view()),
+    path(_EPISODE + "moves/", aside.Moves.as_view()),
+    path(_EPISODE + "acts/<uuid:entry_id>/answered/", alerts.ActAnswered.as_view()),
+    path("alerts/", alerts.Alerts.as_view()),
+    path("news/", alerts.News.as_view()),
+    path("refused-entries/", aside.RefusedEntries.as_view()),
+    path("refused-entries/<uuid:refused_id>/settled/", aside.RefusedSettled.as_view()),
+    path("held-entries/", aside.HeldEntries.as_view()),
+    path("held-entries/<uuid:held_id>/released/", aside.HeldReleased.as_view()),
+    path("held-entries/<uuid:held_id>/turned-away/", aside.HeldTurnedAway.as_view()),
+    path("trail/", trail.Trail.as_view()),
+    path("protocols/current/", trail.CurrentProtocol.as_view()),
     path(_EPISODE + "end/", course.EpisodeEnd.as_view()),
     path(_EPISODE + "entries/", record.Entries.as_view(), name="api-entries"),
     path(_EPISODE + "advice/", record.Advice.as_view(), name="api-advice"),

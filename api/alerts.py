@@ -1,0 +1,136 @@
+"""Alerts: one act a row with its rules inside; answered by saying what was done."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema, inline_serializer
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.endpoint import Endpoint
+from checklists.alerts.selectors import Act, Filters, RuleInAct, acts, unread
+from checklists.alerts.services import acknowledge
+
+STATES = ["waiting", "answered", "withdrawn"]
+SEVERITIES = ["critical", "major", "minor"]
+
+
+class AlertQuery(serializers.Serializer[dict[str, Any]]):
+    """Which acts."""
+
+    episode_id = serializers.UUIDField(required=False)
+    state = serializers.ChoiceField(choices=STATES, required=False)
+    severity = serializers.ChoiceField(choices=SEVERITIES, required=False)
+    escalated = serializers.BooleanField(default=False)
+    limit = serializers.IntegerField(min_value=1, max_value=200, default=50)
+    cursor = serializers.DateTimeField(required=False)
+
+
+class AlertStepShape(serializers.Serializer[dict[str, Any]]):
+    """Something that happened to an alert."""
+
+    kind = serializers.CharField()
+    at = serializers.DateTimeField()
+    by = serializers.CharField(allow_null=True)
+    text = serializers.CharField()
+
+
+class RuleShape(serializers.Serializer[dict[str, Any]]):
+    """A rule that the act broke."""
+
+    rule = serializers.CharField()
+    severity = serializers.CharField()
+    sentence = serializers.CharField()
+    do_now = serializers.CharField()
+    state = serializers.ChoiceField(choices=STATES)
+    known_at = serializers.DateTimeField()
+    withdrawn_at = serializers.DateTimeField(allow_null=True)
+    escalated_at = serializers.DateTimeField(allow_null=True)
+    steps = AlertStepShape(many=True)
+
+
+class ActShape(serializers.Serializer[dict[str, Any]]):
+    """Something that somebody did, and every rule that it broke."""
+
+    episode_id = serializers.UUIDField()
+    reference = serializers.CharField()
+    person = serializers.CharField()
+    number = serializers.CharField()
+    entry = serializers.UUIDField()
+    fact = serializers.DictField()
+    by = serializers.CharField()
+    happened_at = serializers.DateTimeField()
+    known_at = serializers.DateTimeField()
+    severity = serializers.ChoiceField(choices=SEVERITIES)
+    state = serializers.ChoiceField(choices=STATES)
+    escalated_at = serializers.DateTimeField(allow_null=True)
+    rules = RuleShape(many=True)
+
+
+class Answer(serializers.Serializer[dict[str, Any]]):
+    """What was done about it."""
+
+    text = serializers.CharField(max_length=2000)
+
+
+class Answered(serializers.Serializer[dict[str, Any]]):
+    """How many alerts of the act were answered with it; none where all were already."""
+
+    answered = serializers.IntegerField()
+
+
+class Alerts(Endpoint):
+    """Acts that broke rules."""
+
+    @extend_schema(
+        parameters=[AlertQuery],
+        responses=inline_serializer(
+            "ActPage", {"items": ActShape(many=True), "next": serializers.DateTimeField(allow_null=True)}
+        ),
+    )
+    def get(self, request: Request) -> Response:
+        """The acts within the caller's reach, the last known first."""
+        wanted = self.asked(AlertQuery)
+        limit, cursor = wanted.pop("limit"), wanted.pop("cursor", None)
+        found = acts(self.actor, Filters(**wanted, before=cursor, most=limit + 1), at=self.at)
+        more = len(found) > limit
+        items = [_act(one) for one in found[:limit]]
+        return Response({"items": items, "next": found[limit - 1].known_at if more else None})
+
+
+class ActAnswered(Endpoint):
+    """Answering an act."""
+
+    @extend_schema(request=Answer, responses=Answered)
+    def post(self, request: Request, episode_id: UUID, entry_id: UUID) -> Response:
+        """Say what was done about it. Answered already: nothing changes."""
+        text = self.sent(Answer)["text"]
+        return Response({"answered": acknowledge(actor=self.actor, episode_id=episode_id, entry=entry_id, text=text)})
+
+
+class News(Endpoint):
+    """The caller's unread news."""
+
+    @extend_schema(responses={200: serializers.DictField(child=serializers.IntegerField())})
+    def get(self, request: Request) -> Response:
+        """How many, by severity."""
+        return Response(unread(self.actor))
+
+
+_OF_ACT = tuple(name for name in ActShape._declared_fields if name != "rules")
+_OF_RULE = tuple(name for name in RuleShape._declared_fields if name != "steps")
+
+
+def _act(one: Act) -> dict[str, Any]:
+    return {name: getattr(one, name) for name in _OF_ACT} | {"rules": [_rule(rule) for rule in one.rules]}
+
+
+def _rule(rule: RuleInAct) -> dict[str, Any]:
+    steps = [
+        {"kind": step.kind, "at": step.at, "by": step.by.name if step.by else None, "text": step.text}
+        for step in rule.steps
+    ]
+    return {name: getattr(rule, name) for name in _OF_RULE} | {"steps": steps}

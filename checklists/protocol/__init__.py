@@ -1,0 +1,1 @@
+"""The protocol as people may read it."""
