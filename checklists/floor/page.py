@@ -61,6 +61,7 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
 
 
 def _addresses(episode_id: UUID) -> dict[str, str]:
-    named = ("state", "advice", "entries")
-    found = {name: reverse(f"floor_{name}", args=[episode_id]) for name in named}
+    named = {"state": "floor_state", "others": "floor_others", "move": "floor_move"}
+    named |= {"entries": "api-entries", "advice": "api-advice"}
+    found = {key: reverse(name, args=[episode_id]) for key, name in named.items()}
     return found | {"today": reverse("today"), "signIn": reverse("sign_in")}

@@ -82,14 +82,21 @@ def _skill(said: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
     reasons = said["reasons"]
     return {
         "status": said["status"],
-        "line": "; ".join(reasons),
-        "short": reasons[0] if reasons else "",
+        "line": reasons[-1] if reasons else "",
+        "short": _short(said),
         "allowed": said.get("allowed"),
         "proven": {
             rung: f"{_day(seen)}, {initials(names.get(by, by))}"
             for rung, (seen, by) in (said.get("proven_rungs") or {}).items()
         },
     }
+
+
+def _short(said: Mapping[str, Any]) -> str:
+    """How far, for a key that is read at arm's length: '2 of 3'."""
+    if said["status"] in ("signed_off", "not_applicable") or not said["tried"]:
+        return ""
+    return "proven" if said["met"] else f"{said['run']} of {said['in_a_row']}"
 
 
 def _day(seen: str) -> str:

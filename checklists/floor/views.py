@@ -1,4 +1,4 @@
-"""The Floor's page and what its script asks for."""
+"""The Floor's page and what its script asks for. Facts and advice go through the API (api.record)."""
 
 from __future__ import annotations
 
@@ -9,14 +9,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_POST
 
-from checklists.floor.advice import advice_for
 from checklists.floor.answers import answered, sent
+from checklists.floor.others import CHOSEN, MoveForm, others_than
 from checklists.floor.page import floor_page
 from checklists.floor.state import floor_state, of_floor
 from checklists.person.services import note_opened
-from checklists.record.services import record_entries
+from checklists.record.moving import move_entries
 from clinic import clock
-from clinic.errors import Invalid
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
 
@@ -38,21 +37,19 @@ def state(request: HttpRequest, episode_id: UUID) -> dict[str, Any]:
     return floor_state(of_floor(signed_in(request), episode_id, at=at), at=at)
 
 
-@require_POST
+@require_GET
 @answered
-def advice(request: HttpRequest, episode_id: UUID) -> dict[str, Any]:
-    """Advice for one skill on every rung, were it tried now."""
-    at, asked, actor = clock.now(), sent(request), signed_in(request)
-    episode = of_floor(actor, episode_id, at=at)
-    return {"advice": advice_for(episode, actor, asked.get("skill"), asked.get("pending"), at=at)}
+def others(request: HttpRequest, episode_id: UUID) -> dict[str, Any]:
+    """The people to whom a fact could belong that was recorded on the wrong one."""
+    actor, at = signed_in(request), clock.now()
+    of_floor(actor, episode_id, at=at)
+    return {"people": others_than(actor, episode_id, at=at)}
 
 
 @require_POST
 @answered
-def entries(request: HttpRequest, episode_id: UUID) -> dict[str, Any]:
-    """Take a batch of facts; each has its own verdict."""
-    batch = sent(request).get("entries")
-    if not isinstance(batch, list):
-        raise Invalid("entries: a list of facts is needed. Nothing was done.")
-    recorded = record_entries(actor=signed_in(request), episode_id=episode_id, entries=batch)
-    return {"verdicts": recorded.verdicts}
+def move(request: HttpRequest, episode_id: UUID) -> dict[str, Any]:
+    """Recorded on the wrong person: struck out here and recorded there, or neither."""
+    asked = MoveForm(sent(request))
+    moved = move_entries(actor=signed_in(request), from_episode=episode_id, reason=CHOSEN, **asked.fields())
+    return {"moved": len(moved.ids)}

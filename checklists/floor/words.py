@@ -80,7 +80,7 @@ MEASURES = {
     "foot_contact": "Foot contact",
 }
 SUFFIX = {"%": " %", "s": " s", "1": ""}
-REASONS = ("They went on by themselves", "Nothing else was free", "My clinical judgement")
+REASONS = ("They went on", "Nothing else free", "My judgement")
 STRIKE_REASONS = ("Wrong skill", "Wrong rung", "Wrong result", "Recorded twice")
 SIDES = {"left": "left", "right": "right", "both": "both sides", "": "not known"}
 
@@ -105,4 +105,6 @@ def words_for(side: str) -> dict[str, Any]:
         "result": dict(drawn.RESULT),
         "Result": {key: word.capitalize() for key, word in drawn.RESULT.items()},
         "support": {key: words[1] for key, words in drawn.SUPPORT.items()},
+        "Support": {key: words[1].capitalize() for key, words in drawn.SUPPORT.items()},
+        "Help": {key: word.capitalize() for key, word in drawn.HELP.items()},
     }

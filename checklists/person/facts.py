@@ -48,11 +48,12 @@ def _attempt(fact: Fact) -> Told:
 
 
 def _check(fact: Fact) -> Told:
-    bad = [words.STEPS.get(step, step) for step, good in fact["steps"].items() if not good]
+    order = sorted(fact["steps"], key=lambda step: list(words.STEPS).index(step) if step in words.STEPS else 99)
+    bad = [words.STEPS.get(step, step) for step in order if not fact["steps"][step]]
     name = words.CHECKS.get(fact["name"], fact["name"].replace("_", " "))
     if bad:
         return Told(f"{name}: {', '.join(bad)} not good", _knee(fact), "unsafe")
-    steps = ", ".join(words.STEPS.get(step, step) for step in fact["steps"])
+    steps = ", ".join(words.STEPS.get(step, step) for step in order)
     return Told(f"{name}: {steps} good", _knee(fact))
 
 

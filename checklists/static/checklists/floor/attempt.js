@@ -23,7 +23,7 @@ export function attempt(floor, root) {
   let told = "";
 
   function draw(skill) {
-    help.replaceChildren(...config.help.map((each) => key({ name: "help", value: each, words: config.words.help[each], onchange: () => choose({ help: each, despite: "" }) })));
+    help.replaceChildren(...config.help.map((each) => key({ name: "help", value: each, words: config.words.Help[each], onchange: () => choose({ help: each, despite: "" }) })));
     drawSeen(skill);
     numbers.replaceChildren(...pads(floor, skill));
     numbers.hidden = !numbers.children.length;
@@ -33,11 +33,13 @@ export function attempt(floor, root) {
     head.replaceChildren(skill.name, h("small", {}, said.line));
     rungs.replaceChildren(...skill.rungs.map((rung) => {
       const proven = said.proven[rung];
-      const kind = proven ? "proven" : rung === said.allowed ? "next" : "later";
-      const lines = [words.hand(rung), proven ? `proven ${proven}` : kind === "next" ? "next: allowed now" : "not yet"];
+      const beyond = skill.rungs.indexOf(rung) > skill.rungs.indexOf(said.allowed);
+      const kind = beyond ? "later" : proven ? "proven" : "next";
+      const state = { later: proven ? `not now; ${proven}` : "not yet", proven: `proven ${proven}`, next: "next: allowed now" };
+      const lines = [words.hand(rung), state[kind]];
       const thick = config.support.indexOf(rung) + 1;
       return key({
-        name: "support", value: rung, words: config.words.support[rung], lead: h("span", { class: "rung-rail" }),
+        name: "support", value: rung, words: config.words.Support[rung], lead: h("span", { class: "rung-rail" }),
         cls: `rung rung-t${thick} rung-${kind}`, onchange: () => choose({ support: rung, despite: "" }),
         small: lines.filter(Boolean).map((line) => h("span", {}, line)),
       });

@@ -110,7 +110,7 @@ function bar(floor, side) {
     const today = sameDay(knee.at, now(), config.zone);
     const when = today ? clockTime(knee.at, config.zone) : dayAndTime(knee.at, config.zone);
     const minutes = Math.floor((now() - Date.parse(knee.at)) / 60000);
-    const age = today && minutes >= 0 ? `, ${minutes} min ago` : "";
+    const age = !today || minutes < 0 ? "" : minutes ? `, ${minutes} min ago` : ", just now";
     const by = knee.by_name ? ` · ${knee.by_name}` : "";
     if (proof === "proven") return [h("b", {}, `Proven ${when}`), `${age}${by}`];
     if (proof === "failed") return [h("b", {}, `Checked ${when}, and not so.`), " Sit the person down."];

@@ -4,6 +4,7 @@
 import { button, find, h, key, note, picture } from "./dom.js";
 import * as view from "./view.js";
 
+const GRAVE = ["critical", "major", "minor"];
 const RESULTS = ["safe", "unsafe", "stopped"];
 
 export function results(floor, root) {
@@ -24,11 +25,11 @@ export function results(floor, root) {
   }
 
   function against(given, chosen) {
-    const [first] = given.breaks;
+    const [first, ...rest] = [...given.breaks].sort((a, b) => GRAVE.indexOf(a.severity) - GRAVE.indexOf(b.severity));
     const allowed = store.get().server.skills[chosen.skill].allowed;
     const back = allowed && allowed !== chosen.support;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
-      note("stop", `Not yet: ${first.sentence}`, ...given.breaks.slice(1).map((each) => each.sentence), h("span", {}, h("b", {}, "Do now: "), first.do_first))));
+      note("stop", `Not yet: ${first.sentence}`, h("span", {}, h("b", {}, "Do now: "), first.do_first), rest.length ? h("span", { class: "also" }, h("b", {}, "Also: "), rest.map((each) => each.sentence).join(" ")) : null)));
     const typed = h("input", { type: "text", "aria-label": "Another reason", placeholder: "Another reason", maxlength: "400", onchange: (event) => choose({ despite: event.target.value.trim() }) });
     why.replaceChildren(
       h("p", { class: "legend" }, "Or try anyway, because"),

@@ -1,9 +1,10 @@
-// The skills to choose from: what is next today and what was done today, and all of them behind one key.
+// The skills to choose from: what was done today, what is next, then what lies ahead; all of them behind one key.
 
 import { ask, button, find, h, key, picture } from "./dom.js";
 import * as view from "./view.js";
 
 const SHOWN = 6;
+const LEARNING = new Set(["training", "suspended", "lapsed", "open", "blocked"]);
 
 export function skillList(floor, root) {
   const { config, store, choose, words } = floor;
@@ -23,7 +24,8 @@ export function skillList(floor, root) {
   function plan(state) {
     const next = state.server.next.map((step) => step.skill);
     const today = view.facts(state).filter((fact) => fact.entry.kind === "attempt").map((fact) => fact.entry.skill);
-    const wanted = [...new Set([state.chosen.skill, ...today.slice(0, 3), ...next].filter(Boolean))].slice(0, SHOWN);
+    const open = config.skills.map((skill) => skill.key).filter((skill) => LEARNING.has(state.server.skills[skill].status));
+    const wanted = [...new Set([state.chosen.skill, ...today.slice(0, 3), ...next, ...open].filter(Boolean))].slice(0, SHOWN);
     return config.skills.map((skill) => skill.key).filter((skill) => wanted.includes(skill));
   }
 
@@ -41,7 +43,7 @@ export function skillList(floor, root) {
     if (now !== drawn) {
       const focused = list.contains(document.activeElement) ? document.activeElement.value : null;
       drawn = now;
-      list.replaceChildren(...rows.map((skill) => face(state, skill, "skill", short(state.server.skills[skill]))));
+      list.replaceChildren(...rows.map((skill) => face(state, skill, "skill", state.server.skills[skill].short)));
       if (focused) list.querySelector(`[value="${focused}"]`)?.focus();
     }
     for (const input of list.querySelectorAll("input")) input.checked = input.value === state.chosen.skill;
@@ -49,10 +51,7 @@ export function skillList(floor, root) {
 
   function all() {
     const state = store.get();
-    const dialog = ask("All skills", h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", short(state.server.skills[skill.key])))), { cls: "ask-wide" });
+    const dialog = ask("All skills", h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", state.server.skills[skill.key].short))), { cls: "ask-wide" });
     dialog.addEventListener("change", () => { dialog.close(); find("attempt").querySelector("input")?.focus(); });
   }
 }
-
-// The first reason is what an arm's length leaves room for; the rest stands on the person's page.
-const short = (status) => status.short ?? "";

@@ -3,8 +3,16 @@
 import { inOrder } from "./entries.js";
 import { carriedOn } from "./knees.js";
 
+// Facts that the server does not have yet.
 export function waiting(state) {
   return state.kept.filter((row) => row.state === "waiting").map((row) => row.entry);
+}
+
+// Facts that the state last asked for does not show yet, whether the server has taken them meanwhile or not.
+function unshown(state) {
+  const shown = new Set(state.server.facts.map((fact) => fact.entry.id));
+  const good = (row) => ["waiting", "accepted", "repeated"].includes(row.state) && !shown.has(row.id);
+  return state.kept.filter(good).map((row) => row.entry);
 }
 
 function unstruck(entries) {
@@ -13,12 +21,12 @@ function unstruck(entries) {
 }
 
 export function knees(state) {
-  return carriedOn(state.server.knees, unstruck(waiting(state)));
+  return carriedOn(state.server.knees, unstruck(unshown(state)));
 }
 
 // { open, since, startCheck: null | "good" | "bad" }
 export function session(state) {
-  return unstruck(waiting(state)).reduce((now, entry) => {
+  return unstruck(unshown(state)).reduce((now, entry) => {
     if (entry.kind === "session_opened") return { ...now, open: true, since: entry.at };
     if (entry.kind === "session_closed") return { open: false, since: null, startCheck: null };
     if (entry.kind !== "check" || entry.name !== "start_of_session") return now;

@@ -25,9 +25,10 @@ export function makeWords(config) {
   };
 
   function check(entry) {
-    const bad = Object.entries(entry.steps).filter(([, good]) => !good).map(([step]) => w.steps[step] ?? step);
+    const order = (config.checks[entry.name] ?? []).filter((step) => step in entry.steps);
+    const bad = order.filter((step) => !entry.steps[step]).map((step) => w.steps[step] ?? step);
     const name = w.checks[entry.name] ?? entry.name;
-    const steps = Object.keys(entry.steps).map((step) => w.steps[step] ?? step).join(", ");
+    const steps = order.map((step) => w.steps[step] ?? step).join(", ");
     return bad.length
       ? { head: `${name}: ${bad.join(", ")} ${NOT_GOOD}`, tone: "unsafe", detail: knee(entry) }
       : { head: `${name}: good`, detail: joined([knee(entry), steps]) };

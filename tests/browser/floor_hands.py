@@ -1,0 +1,79 @@
+"""One free hand on the Floor: taps as a person taps, and counts them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import orjson
+from playwright.sync_api import Locator, Page, expect
+
+from caseload.models import Episode
+from checklists.record.models import EntryContent
+
+START = ("skin", "fit", "footwear", "mode")
+
+
+class Hand:
+    """Taps on one Floor page. `taps` counts them."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.taps = 0
+
+    def tap(self, what: Locator) -> None:
+        """One tap on something that can be seen."""
+        what.click()
+        self.taps += 1
+
+    def key(self, name: str, value: str) -> Locator:
+        """A key by the name and value of its input."""
+        return self.page.locator(f'input[name="{name}"][value="{value}"]')
+
+    def start_check(self, *, bad: Sequence[str] = ()) -> None:
+        """The four taps of the start check."""
+        for step in START:
+            self.tap(self.key(f"start-{step}", "bad" if step in bad else "good"))
+
+    def skill(self, skill: str) -> None:
+        """Choose a skill: in the plan, or behind 'All skills' (one tap more)."""
+        shown = self.key("skill", skill)
+        if not shown.count():
+            self.tap(self.page.get_by_role("button", name="All 25 skills"))
+            shown = self.key("all-skills", skill)
+        self.tap(shown)
+
+    def support(self, rung: str) -> None:
+        """Choose a support, and wait until the advice is there."""
+        self.tap(self.key("support", rung))
+
+    def result(self, result: str) -> None:
+        """The tap that records."""
+        button = self.page.locator(f'[data-result="{result}"]')
+        expect(button).to_be_enabled()
+        self.tap(button)
+
+    def set_mode(self, mode: str, knee: str = "knee") -> None:
+        """I have set the knee to …"""
+        self.tap(self.key(f"mode-{knee}", mode))
+
+    def prove(self, *steps: str) -> None:
+        """Each step of a proof is its own tap."""
+        for step in steps:
+            self.tap(self.page.locator(f'.prove input[value="{step}"]').locator("visible=true"))
+
+    def sent(self) -> None:
+        """Wait until everything is in the server's hands."""
+        expect(self.page.locator("[data-floor-net]")).to_have_text("all sent")
+
+    @property
+    def facts(self) -> Locator:
+        """The list of this session."""
+        return self.page.locator(".ledger > li")
+
+
+def recorded(episode: Episode, *kinds: str) -> list[dict[str, Any]]:
+    """The facts of the record in the order in which they happened; of these kinds where some are named."""
+    rows = EntryContent.objects.filter(entry__episode=episode).order_by("entry__at", "entry__number")
+    facts = [orjson.loads(body) for body in rows.values_list("body", flat=True)]
+    return [fact for fact in facts if fact["kind"] in kinds] if kinds else facts
