@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import gc
 from pathlib import Path
-from typing import TextIO
+from typing import Protocol
 
 from checklists.domain import ProtocolRefused, instant, load_protocol
 from checklists.domain.replay import as_line, replay_lines
 
+
+class Writes(Protocol):
+    """Something that takes text, such as a file or the output of a command."""
+
+    def write(self, text: str, /) -> object:
+        """Take a text."""
+
+
 DONE, BAD_INPUT, PROTOCOL_REFUSED = range(3)
 
 
-def replay_file(protocol: Path, history: Path, *, at: str | None, out: TextIO, complaints: TextIO) -> int:
+def replay_file(protocol: Path, history: Path, *, at: str | None, out: Writes, complaints: Writes) -> int:
     """Replay a history under a protocol: one JSON line an episode to `out`; returns the exit status."""
     try:
         if at is not None:

@@ -37,7 +37,10 @@ class Advice(NamedTuple):
 
 
 class Step(NamedTuple):
-    """A safe next attempt: a skill on a rung with a help, and why. `first`: what must be done before it, rule by rule."""
+    """A safe next attempt: a skill on a rung with a help, and why.
+
+    `first`: what must be done before it, rule by rule.
+    """
 
     skill: str
     support: str
@@ -112,14 +115,14 @@ def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], 
 
 
 def _is_next_up(course: "Course", skill: PlannedSkill, signed: int) -> bool:
-    """A blocked skill is worth learning in the bars once all that it still waits for has been tried, or it itself has."""
+    """A blocked skill is worth learning in the bars once it, or all that it still waits for, has been tried."""
     fold = course.fold
     waits_for = fold.plan.members(skill.depends & fold.applicable & ~signed)
     return bool(fold.skills[skill.number][TRIED]) or all(fold.skills[one.number][TRIED] for one in waits_for)
 
 
 def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, str]]:
-    """Rungs from the one that the stage asks for, as far as allowed, back to the first; last, the bars with somebody at hand."""
+    """Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand."""
     helps, state = course.protocol.help, course.fold.skills[skill.number]
     stage = skill.stages[state[STAGE]]
     asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help
@@ -132,8 +135,10 @@ def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, st
 
 
 def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
-    """What must be checked or done before anything: open falls, a gap, and each rule that even the safest attempt of a skill
-    in reach would break now."""
+    """What must be checked or done before anything.
+
+    Open falls, a gap, and each rule of the document that even the safest attempt of a skill in reach would break now.
+    """
     fold, plan = course.fold, course.fold.plan
     found = [_fall_first(fall) for fall in fold.falls.values() if fall[2] != CLEARED]
     if fold.is_gap(at[1]):

@@ -1,4 +1,4 @@
-"""The atom of a formula, `{"entry": {field: value, …}}`: what it may name, and whether an entry has it (SEMANTICS.md §3)."""
+"""The atom of a formula, `{"entry": {field: value, …}}`: what it may name, which entries have it (SEMANTICS.md §3)."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -14,7 +14,10 @@ _JUDGED = tuple(kind for kind in KINDS if kind != "struck_out")  # strike-outs a
 
 @dataclass(frozen=True, slots=True)
 class Atom:
-    """Tests on fields: `values` by field, `steps` and `measures` by name. `closed` tests ask only what few entries differ in."""
+    """Tests on fields: `values` by field, `steps` and `measures` by name.
+
+    `closed` tests ask only what few entries differ in.
+    """
 
     values: tuple[tuple[str, tuple[Any, ...]], ...]
     steps: tuple[tuple[str, bool], ...] = ()
@@ -29,7 +32,7 @@ class Atom:
 
     @property
     def closed_part(self) -> "Atom":
-        """The tests that the shape of an entry decides; where they fail, the atom is false for all entries of the shape."""
+        """The tests that a shape decides; where they fail, the atom is false for all entries of the shape."""
         values = tuple(value for value in self.values if value[0] in CLOSED_FIELDS)
         return Atom(values, self.steps, (), self.asks_steps, False)
 
@@ -82,18 +85,22 @@ def read_atom(spot: Spot, words: Vocabulary) -> Atom:
         spot.refuse("must be an object of fields")
     kinds = _kinds(spot)
     names = spot.value.get("name") if "check" in kinds else None
-    values, steps, measures = [], (), ()
+    values: list[tuple[str, tuple[Any, ...]]] = []
+    steps: tuple[tuple[str, bool], ...] = ()
+    measures: tuple[tuple[str, float | None, float | None], ...] = ()
     for name in spot.value:
         inner = spot.at(name)
         if name == "tags" and WITH_SKILL.isdisjoint(kinds):
             inner.refuse("none of these kinds has tags")
         found = [FIELDS[kind][name] for kind in kinds if name in FIELDS[kind]]
-        if name != "tags" and not found:
+        if name not in ("tags", "kind") and not found:
             inner.refuse("none of these kinds has this field")
         if name == "steps":
             steps = _steps(inner, names, words)
         elif name == "measures":
             measures = tuple((key, low, high) for key, (low, high) in inner.ranges(words.measures).items())
+        elif name == "kind":
+            values.append((name, kinds))
         elif name == "tags":
             values.append((name, _listed(inner, lambda one: one.choice(words.tags, "tag (no skill carries it)"))))
         else:
@@ -130,8 +137,11 @@ def _steps(spot: Spot, names: Any, words: Vocabulary) -> tuple[tuple[str, bool],
 def _reader(fields: list[Field], words: Vocabulary) -> Callable[[Spot], Any]:
     """How one value of a field is read: closed lists hold, other fields take any value of their type."""
     lists = {
-        "skill": words.rungs, "help": words.help, "deviations": words.deviations, "check": words.checks, "kind": _JUDGED,
-    }  # fmt: skip
+        "skill": words.rungs,
+        "help": words.help,
+        "deviations": words.deviations,
+        "check": words.checks,
+    }
     types = {field.type for field in fields}
     for known in (lists[type_] for type_ in types if type_ in lists):
         return lambda one: one.choice(known, fields[0].name)

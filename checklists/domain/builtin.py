@@ -27,7 +27,10 @@ _NONE: tuple[int, ...] = ()
 
 
 def judge_attempt(fold: Fold, facts: AttemptFacts, signed: int, off: bool, gap: bool) -> tuple[int, ...]:
-    """The rules that an attempt breaks. `signed`: what is signed off; `off`: its rung is not allowed; `gap`: it is at one."""
+    """The rules that an attempt breaks.
+
+    `signed`: what is signed off; `off`: its rung is not allowed; `gap`: it is at one.
+    """
     missing = facts.prerequisites & fold.applicable & ~signed and not facts.in_hand
     falls = facts.counts & (fold.contested_falls if facts.in_hand else fold.open_falls) and not facts.seated
     if not (off or gap or missing or falls or facts.alone) and fold.applicable & facts.bit:

@@ -1,6 +1,6 @@
 """What is worked out once for a protocol and serves every entry and every episode."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from .facts import AttemptFacts, Facts
 from .monitor import View, Watch
@@ -8,7 +8,7 @@ from .plan import Plan
 from .program import Program
 from .rule import BUILTIN_RULES
 from .shape import Shape, Shapes
-from .steps import STEPS
+from .steps import STEPS, attempt
 
 if TYPE_CHECKING:
     from .protocol import Protocol
@@ -27,7 +27,8 @@ class Compiled:
         self.deadlines = frozenset(number for number, one in enumerate(self.programs) if one.rule.is_deadline)
         self.first_builtin = len(self.programs)
         self.rule_keys = [*protocol.rules, *BUILTIN_RULES]
-        self.severities = [rule.severity for rule in (*protocol.rules.values(), *BUILTIN_RULES.values())]
+        self.severities = [rule.severity for rule in protocol.rules.values()]
+        self.severities += [rule.severity for rule in BUILTIN_RULES.values()]
 
     def planned(self, skill: str, support: str, help_: str) -> Shape:
         """The shape of a safe attempt that is only planned."""
@@ -42,16 +43,15 @@ class Compiled:
         """What follows from a shape for the fold."""
         found = shape.facts[both]
         if found is None:
-            step, plan = STEPS.get(shape.kind), self.plans[both]
+            plan = self.plans[both]
             if shape.kind == "attempt":
-                assert step is not None
-                found = AttemptFacts(shape, plan, step)
+                found = AttemptFacts(shape, plan, attempt)
             else:
-                found = Facts(shape, plan, step)
+                found = Facts(shape, plan, STEPS.get(shape.kind))
             shape.facts[both] = found
         return found
 
-    def view(self, shape: Shape, knee: int) -> View | bool:
+    def view(self, shape: Shape, knee: int) -> View | Literal[False]:
         """What a sequence's rules must do about a shape; False where it does not stand in the sequence."""
         found = shape.views[knee]
         if found is None:

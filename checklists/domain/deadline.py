@@ -8,7 +8,7 @@ Pending = list[Any]  # [due in microseconds, rule number, at in microseconds, se
 
 
 class Deadline(NamedTuple):
-    """An open deadline: the rule is broken at the entry once an instant after `due` is reached (the worker is its clock)."""
+    """An open deadline: the rule is broken at the entry once an instant after `due_us` is reached."""
 
     rule: str
     entry: str
@@ -38,7 +38,8 @@ class Deadlines:
 
     def met_for(self, rule: int, ids: list[str]) -> list[Pending]:
         """What was expected came for these entries only."""
-        kept, met = [], []
+        kept: list[Pending] = []
+        met: list[Pending] = []
         for one in self.open.get(str(rule), ()):
             (met if one[5] in ids else kept).append(one)
         if met:

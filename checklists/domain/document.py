@@ -23,6 +23,8 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
+    """A number that an attempt may have been measured with."""
+
     key: str
     title: str
     unit: str
@@ -40,7 +42,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One stage of the evidence: so many attempts in a row, on so many days, on this support or less; help None: any."""
+    """A stage of the evidence: so many attempts in a row, on so many days, on this support or less; help None: any."""
 
     support: str
     in_a_row: int
@@ -150,7 +152,7 @@ def read_skills(spot: Spot | None, words: Vocabulary) -> dict[str, Skill]:
 
 
 def reached(key: str, skills: dict[str, Skill]) -> set[str]:
-    """All skills that `after` reaches from this one, directly or through others (SEMANTICS.md §5: it depends on them)."""
+    """All skills on which this one depends: that `after` reaches, directly or through others (SEMANTICS.md §5)."""
     found: set[str] = set()
     open_ = list(skills[key].after)
     while open_:
@@ -170,7 +172,7 @@ def _skill(spot: Spot, words: Vocabulary) -> Skill:
     texts(parts)
     rungs = _rungs(parts["rungs"], words.support)
     proven = _proven(parts["proven"], rungs, words)
-    both_rungs, both_proven = _both(parts, rungs, proven, words)
+    both_rungs, both_proven = _both(spot.place, parts, rungs, proven, words)
     return Skill(
         key=parts["key"].text(),
         title=parts["title"].text(),
@@ -197,7 +199,7 @@ def _rungs(spot: Spot, order: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _both(
-    parts: dict[str, Spot], rungs: tuple[str, ...], proven: Proven, words: Vocabulary
+    place: str, parts: dict[str, Spot], rungs: tuple[str, ...], proven: Proven, words: Vocabulary
 ) -> tuple[tuple[str, ...], Proven]:
     """The rungs and the criterion of a person with two prostheses, for whom neither rail is that of a side."""
     inner = parts["both"].fields((), ("rungs", "proven")) if "both" in parts else {}
@@ -206,8 +208,8 @@ def _both(
     if "rungs" in inner:
         rungs = _both_rungs(inner["rungs"], words.support)
     elif any(rung in ONE_SIDED for rung in rungs):
-        (parts["both"] if "both" in parts else parts["rungs"]).refuse(
-            "uses a rail of one side, so `both.rungs` must say what a person with two prostheses uses"
+        Spot(None, f"{place}.both").refuse(
+            "a rail of one side needs `both.rungs`: what a person with two prostheses uses in its place"
         )
     if "proven" in inner:
         return rungs, _proven(inner["proven"], rungs, words)

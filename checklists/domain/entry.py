@@ -60,7 +60,7 @@ class Entry(NamedTuple):
 
 
 def same_content(a: Mapping[str, Any], b: Mapping[str, Any]) -> bool:
-    """Whether two entries are equal as sent: JSON after defaults, without `role`, numbers by value (SEMANTICS.md §1)."""
+    """Whether two entries are equal as sent: after defaults, without `role`, numbers by value (SEMANTICS.md §1)."""
     return _equal(_comparable(a), _comparable(b))
 
 

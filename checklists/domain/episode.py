@@ -41,7 +41,10 @@ class StaleSnapshot(ValueError):
 
 
 class Episode(Course):
-    """The state of one episode. An entry that it `takes` is appended at a cost that does not depend on those before it."""
+    """The state of one episode.
+
+    An entry that it `takes` is appended at a cost that does not depend on those before it.
+    """
 
     __slots__ = ("_last", "_now", "_waiting", "number", "reference")
 
@@ -73,8 +76,13 @@ class Episode(Course):
         raw += episode._struck_dangers(record, until_us)
         refused = [*record.refused, *([(-1, NO_OPENING)] if record.opening is None else [])]
         return Replayed(
-            episode, episode._alerts(raw), [one for _, one in refused], record.struck, until, [index for index, _ in refused]
-        )  # fmt: skip
+            episode,
+            episode._alerts(raw),
+            [one for _, one in refused],
+            record.struck,
+            until,
+            [index for index, _ in refused],
+        )
 
     def _fold_all(self, record: Record, until_us: int) -> list[Raw]:
         raw: list[Raw] = []
@@ -110,7 +118,7 @@ class Episode(Course):
     # -- step by step -------------------------------------------------------------------------------------------------
 
     def takes(self, entry: Entry) -> bool:
-        """Whether `append` gives the right answer; where not (a late fact, a strike-out, an opening), only a replay does."""
+        """Whether `append` gives the right answer; for a late fact, a strike-out, an opening only a replay does."""
         if entry.kind == "struck_out" or entry.id in self._waiting:
             return False
         if entry.rank == 0:
@@ -120,7 +128,7 @@ class Episode(Course):
     def append(self, entry: Entry) -> list[Alert]:
         """Take the next entry in order. Returns what it breaks, and the deadlines that its instant shows to be missed.
 
-        `met` then lists the deadlines that it met: an alert that was raised when one of them passed unseen is withdrawn.
+        `met` then lists the deadlines that it met: an alert that was raised when one of them passed is withdrawn.
         """
         if not self.takes(entry):
             raise ValueError("only a replay of the whole record can take this entry")
@@ -208,7 +216,7 @@ class Episode(Course):
         return advice.check_first(self, instant.of(at))
 
     def changes_at(self, at: datetime) -> int | None:
-        """The first instant after `at`, in microseconds, at which the passing of time alone may change what the above say."""
+        """The first instant after `at`, in microseconds, at which time alone may change what the above say."""
         at_us, _, _ = instant.of(at)
         known = [until for until in (*self._lapses(), *self._expiries()) if until > at_us]
         if self.fold.last_try is not None:
@@ -227,9 +235,12 @@ class Episode(Course):
     def snapshot(self) -> bytes:
         """The state as JSON: a few kB, whatever the number of entries."""
         state = [
-            _VERSION, self.protocol.digest, self.reference, self._both, self.number, self._last, self._now, self._waiting,
-            self.fold.dump(), [self._compiled.watch.dump(memory) for memory in self._memories], [book.open for book in self._deadlines],
-        ]  # fmt: skip
+            *(_VERSION, self.protocol.digest),
+            *(self.reference, self._both, self.number, self._last, self._now, self._waiting),
+            self.fold.dump(),
+            [self._compiled.watch.dump(memory) for memory in self._memories],
+            [book.open for book in self._deadlines],
+        ]
         return orjson.dumps(state)
 
     @classmethod

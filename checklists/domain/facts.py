@@ -11,13 +11,13 @@ if TYPE_CHECKING:
     from .entry import Entry
     from .fold import Fold
 
-Act = Callable[["Fold", "Entry", Any], tuple[int, ...]]
+Act = Callable[["Fold", "Entry", Any], tuple[int, ...]]  # a step of steps.py, with the facts that it asks for
 SAFE, STOPPED, UNSAFE = range(3)
 RESULTS = {"safe": SAFE, "stopped": STOPPED, "unsafe": UNSAFE}
 
 
 class Facts:
-    """Facts of a shape that is no attempt: the skill's number or -1, the skills that fall back, the knee's new features."""
+    """Facts of any other shape: its skill's number or -1, the skills that fall back, the knee's new features."""
 
     __slots__ = ("act", "dangerous", "features", "knees", "mask", "mode", "outcome", "skill")
 
@@ -41,7 +41,7 @@ class Facts:
 
 
 class AttemptFacts:
-    """Facts of an attempt, as numbers: its rung on the person's ladder (-1: off it), and how it stands to every bound."""
+    """Facts of an attempt: its rung on the person's ladder (-1: off it), and how it stands to every bound."""
 
     __slots__ = (
         "act", "alone", "barred", "bit", "counts", "covered", "dangerous", "first_two", "in_hand", "measures", "mode",
@@ -50,8 +50,7 @@ class AttemptFacts:
 
     def __init__(self, shape: Shape, plan: Plan, act: Act) -> None:
         fields, words = shape.fields, plan.protocol.words
-        assert shape.skill is not None
-        skill = plan.skills[plan.number[shape.skill]]
+        skill = plan.skills[plan.number[fields["skill"]]]
         help_, support = words.help.index(fields["help"]), fields["support"]
         self.act = act
         self.mode: ModeEvent | None = None

@@ -1,7 +1,7 @@
 """The fold: what an episode's entries, taken in order, make of every skill (SEMANTICS.md §5).
 
-The state is plain JSON (lists and dicts, worked on directly), so that a snapshot is cheap to write and to take up again.
-Masks of skills are derived from it and are not part of a snapshot.
+The state is plain JSON (lists and dicts, worked on directly), so that a snapshot is cheap to write and to take up
+again. Masks of skills are derived from it and are not part of a snapshot.
 """
 
 from typing import Any
@@ -27,8 +27,8 @@ class Fold:
     """The fold of one episode up to and including its last entry."""
 
     __slots__ = (
-        "applicable", "contested_falls", "falls", "features", "last_try", "modes", "next_lapse", "open_falls", "opening", "plan",
-        "signed", "skills",
+        "applicable", "contested_falls", "falls", "features", "last_try", "modes", "next_lapse", "open_falls",
+        "opening", "plan", "signed", "skills",
     )  # fmt: skip
 
     def __init__(self, plan: Plan) -> None:
@@ -100,7 +100,10 @@ class Fold:
         return mask
 
     def status(self, number: int, at: int, signed: int | None = None) -> str:
-        """The status of a skill at an instant: the first that fits (SEMANTICS.md §5). `signed` is `signed_at(at)`, if known."""
+        """The status of a skill at an instant: the first that fits (SEMANTICS.md §5).
+
+        `signed` is `signed_at(at)`, if known.
+        """
         skill, state = self.plan.skills[number], self.skills[number]
         if not self.applicable & skill.bit:
             return "not_applicable"

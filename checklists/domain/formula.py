@@ -14,7 +14,10 @@ DEEPEST = 100  # levels of nesting; nobody can read more, and reading must not e
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """The status of a skill, just before the entry and at its instant, is in the list. `skill` None: the entry's own."""
+    """The status of a skill, just before the entry and at its instant, is in the list.
+
+    `skill` None: the entry's own.
+    """
 
     among: tuple[str, ...]
     skill: str | None
@@ -22,21 +25,29 @@ class Status:
 
 @dataclass(frozen=True, slots=True)
 class Not:
+    """F is false."""
+
     of: "Formula"
 
 
 @dataclass(frozen=True, slots=True)
-class All:
+class AllOf:
+    """All of them hold; true of none."""
+
     of: tuple["Formula", ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Any_:
+class AnyOf:
+    """One of them holds; false of none."""
+
     of: tuple["Formula", ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Previous:
+    """There is an entry before, and F held there."""
+
     of: "Formula"
 
 
@@ -50,6 +61,8 @@ class Once:
 
 @dataclass(frozen=True, slots=True)
 class Since:
+    """`began` held at some entry, and `held` at every one after it; `within` bounds how long ago `began` was."""
+
     held: "Formula"
     began: "Formula"
     within: int | None
@@ -57,6 +70,8 @@ class Since:
 
 @dataclass(frozen=True, slots=True)
 class Count:
+    """How many entries strictly before had F."""
+
     of: "Formula"
     at_least: int | None
     at_most: int | None
@@ -70,16 +85,17 @@ class Count:
         return max(self.at_least or 0, -1 if self.at_most is None else self.at_most + 1)
 
 
-Formula = Atom | Status | Not | All | Any_ | Previous | Once | Since | Count
+Formula = Atom | Status | Not | AllOf | AnyOf | Previous | Once | Since | Count
 
 _OPTIONS: dict[str, tuple[str, ...]] = {
     "entry": (), "status": ("skill",), "not": (), "all": (), "any": (), "previous": (), "once": ("within",),
-    "historically": ("within",), "since": ("within",), "count": ("at_least", "at_most", "after", "same_skill", "within"),
+    "historically": ("within",), "since": ("within",),
+    "count": ("at_least", "at_most", "after", "same_skill", "within"),
 }  # fmt: skip
 
 
 def read_formula(spot: Spot, words: Vocabulary, depth: int = 0) -> Formula:
-    """Read a formula, refusing with the place an unknown or a second operator and everything that no entry could match."""
+    """Read a formula, refusing an unknown or a second operator and everything that no entry could match."""
     if depth > DEEPEST:
         spot.refuse("nested too deeply")
     if not isinstance(spot.value, dict):
@@ -96,7 +112,7 @@ def read_formula(spot: Spot, words: Vocabulary, depth: int = 0) -> Formula:
         return _status(inner, parts.get("skill"), words)
     if operator in ("all", "any"):
         read = tuple(read_formula(item, words, depth + 1) for item in inner.items())
-        return All(read) if operator == "all" else Any_(read)
+        return AllOf(read) if operator == "all" else AnyOf(read)
     if operator == "count":
         return _count(spot, parts, words, depth)
     within = _within(parts)

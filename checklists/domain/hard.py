@@ -1,8 +1,8 @@
 """Hard nodes: temporal operators with a bound in time, and counts by skill (SEMANTICS.md §3).
 
-Their memory is plain JSON, kept in the state of the sequence: for `once` and `since` the latest instant that can still
-help, for `count` the latest instants, no more than the count can ever ask for. 'Latest' is by instant, not by order: the
-opening stands first whatever its instant.
+Their memory is plain JSON, kept in the state of the sequence: for `once` and `since` the latest instant that can
+still help, for `count` the latest instants, no more than the count can ever ask for. 'Latest' is by instant, not by
+order: the opening stands first whatever its instant.
 """
 
 from bisect import bisect_left, insort
@@ -32,7 +32,8 @@ def value(node: Node, memory: Memory, arg: tuple[int, ...], at: int, skill: str 
         return bool(arg[0]) or _recent(memory, at, formula)
     if isinstance(formula, Since):
         return bool(arg[1]) or (bool(arg[0]) and _recent(memory, at, formula))
-    assert isinstance(formula, Count)
+    if not isinstance(formula, Count):
+        raise TypeError(f"{formula!r} is not hard")
     if formula.same_skill:
         return holds_count(formula, _number(formula, memory.get(skill), at) if skill else 0)
     return holds_count(formula, _number(formula, memory, at))
@@ -46,7 +47,8 @@ def moved(node: Node, memory: Memory, arg: tuple[int, ...], at: int, skill: str 
     if isinstance(formula, Since):
         memory = memory if arg[0] else None
         return at if arg[1] and (memory is None or memory < at) else memory
-    assert isinstance(formula, Count)
+    if not isinstance(formula, Count):
+        raise TypeError(f"{formula!r} is not hard")
     if formula.after is not None and arg[1]:
         return first_memory(node)
     if not arg[0]:
@@ -68,8 +70,7 @@ def remembered(memory: Memory) -> Iterator[int]:
 
 
 def _recent(memory: Memory, at: int, formula: Once | Since) -> bool:
-    assert formula.within is not None
-    return memory is not None and at - memory <= formula.within
+    return memory is not None and formula.within is not None and at - memory <= formula.within
 
 
 def _number(formula: Count, memory: Memory, at: int) -> int:

@@ -23,7 +23,7 @@ _tails: dict[str, int] = {}
 
 
 def read(text: str) -> tuple[int, int]:
-    """The microseconds and the day number, as written, of an RFC 3339 instant (SEMANTICS.md §1); ValueError says why not."""
+    """Microseconds, and day number as written, of an RFC 3339 instant (SEMANTICS.md §1); ValueError says why not."""
     try:
         day = _days[text[:10]]
         return (day - EPOCH_DAY) * DAY + _clocks[text[10:19]] + _tails[text[19:]], day

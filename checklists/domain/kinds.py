@@ -1,4 +1,4 @@
-"""The kinds of entries with their fields, and every closed list of values that the contract itself gives (SEMANTICS.md §1).
+"""The kinds of entries with their fields, and every closed list that the contract itself gives (SEMANTICS.md §1).
 
 This one table serves reading, refusing, the atoms of formulas and the schema of the API.
 """
@@ -75,14 +75,18 @@ KINDS: dict[str, tuple[Field, ...]] = {
     "near_miss": (_may("skill", "skill"), *_STORY),
     "review": (_may("of", "ids"), _may("outcome", "choice"), _may("next_due", "date")),
     "sign_off": (
-        _SKILL, _may("override", "override"), _may("statement", "text"), _may("evidence", "text"), _may("protocol", "text"),
+        _SKILL, _may("override", "override"), _may("statement", "text"), _may("evidence", "text"),
+        _may("protocol", "text"),
     ),
     "sign_off_withdrawn": (_SKILL, _may("reason", "text")),
     "session_closed": (),
     "episode_closed": (_may("reason", "text"),),
     "struck_out": (Field("entry", "id"), Field("reason", "text")),
 }  # fmt: skip
-"""Kind → its own fields. The order is that of SEMANTICS.md §1 for kinds that tie in time; the opening stands before all."""
+"""Kind → its own fields.
+
+The order is that of SEMANTICS.md §1 for kinds that tie in time; the opening stands before all.
+"""
 
 RANK = {kind: place for place, kind in enumerate(KINDS)}
 FIELDS = {kind: {field.name: field for field in (*COMMON, *own)} for kind, own in KINDS.items()}

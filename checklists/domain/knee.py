@@ -35,7 +35,7 @@ LEFT, RIGHT = 1, 2
 
 
 class ModeEvent(NamedTuple):
-    """What an entry says of a knee's mode: proof is `proven`, `set` or `failed`, None where nothing is known any more."""
+    """What an entry says of a knee's mode: proof is `proven`, `set`, `failed`, or None (nothing is known any more)."""
 
     mode: str | None
     proof: str | None

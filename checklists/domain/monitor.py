@@ -1,4 +1,4 @@
-"""Watching the document's rules over one sequence of entries (SEMANTICS.md §3, 'Two knees': one knee, the left, the right)."""
+"""Watching the document's rules over a sequence of entries: of the only knee, or the left, or the right (SEMANTICS.md §3)."""
 
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
@@ -21,7 +21,10 @@ _JOINTS_KEPT = 20_000  # known joint states; beyond, they are worked out anew an
 
 
 class Joint:
-    """The states of all rules that are automata and nothing else, together. Equal ones are nearly always the same object."""
+    """The states of all rules that are automata and nothing else, together.
+
+    Equal ones are nearly always the same object.
+    """
 
     __slots__ = ("states",)
 
@@ -30,11 +33,12 @@ class Joint:
 
 
 class View:
-    """An entry's shape as one sequence sees it: what each rule must do about it. Rules that it cannot touch are left out.
+    """An entry's shape as one sequence sees it. Rules that it cannot touch are left out.
 
-    `tabled`: place in the joint state, rule, phase and letter of each rule that is an automaton and nothing else; `table`:
-    what they come to, as far as it is known. `quick` and `slow`: how the memories of the other rules move on, with short
-    ways and with whole programs. `others`: those of them that the entry may break; `asks_skill`: its skill matters to one.
+    `tabled`: place in the joint state, rule, phase and letter of each rule that is an automaton and nothing else;
+    `table`: what they come to, as far as it is known. `quick` and `slow`: how the memories of the other rules move on,
+    with short ways and with whole programs. `others`: those of them that the entry may break; `asks_skill`: its skill
+    matters to one.
     """
 
     __slots__ = ("asks_skill", "kind", "others", "quick", "slow", "table", "tabled")
@@ -84,7 +88,7 @@ class Watch:
         return [*others, self.joint((0,) * len(self._place))]
 
     def dump(self, memory: list[Any]) -> list[Any]:
-        """The memories as plain JSON that every reader takes up exactly: a state of more than 62 bits becomes a text."""
+        """The memories as JSON that every reader takes up exactly: a state of more than 62 bits becomes a text."""
         return [[str(one) if one >> 62 else one for one in memory[-1].states], *map(_packed, memory[:-1])]
 
     def take_up(self, dumped: list[Any]) -> list[Any]:

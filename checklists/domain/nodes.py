@@ -1,21 +1,24 @@
 """A rule's formulas as one list of nodes, children before parents, equal ones once; what a program is made from.
 
-A node's *level* counts the hard nodes below it: those whose memory is not a few bits (a bound in time, a count by skill).
-Everything of one level is worked out in one phase (phase.py); the hard nodes between two phases run by themselves.
+A node's *level* counts the hard nodes below it: those whose memory is not a few bits (a bound in time, a count by
+skill). What is of one level is worked out in one phase (phase.py); the hard nodes between two phases run by themselves.
 """
 
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .atom import Atom
-from .formula import All, Any_, Count, Formula, Not, Once, Previous, Since, Status
+from .formula import AllOf, AnyOf, Count, Formula, Not, Once, Previous, Since, Status
 
 SOFT_COUNT = 64  # a count that needs to go further than this is kept apart instead of in the bits of a phase
 
 
 @dataclass(slots=True)
 class Node:
-    """One subformula. `args` are numbers of earlier nodes; `formula` holds bounds and words; `width` its bits of memory."""
+    """One subformula.
+
+    `args` are numbers of earlier nodes; `formula` holds bounds and words; `width` its bits of memory.
+    """
 
     formula: Formula
     args: tuple[int, ...] = ()
@@ -46,7 +49,7 @@ class Nodes:
 def _children(formula: Formula) -> tuple[Formula, ...]:
     if isinstance(formula, Atom | Status):
         return ()
-    if isinstance(formula, All | Any_):
+    if isinstance(formula, AllOf | AnyOf):
         return formula.of
     if isinstance(formula, Since):
         return (formula.held, formula.began)
@@ -99,9 +102,9 @@ def _without_memory(formula: Formula, arg: list[bool | None]) -> bool | None:
     """The value of a node where it is the same whatever came before."""
     if isinstance(formula, Not):
         return None if arg[0] is None else not arg[0]
-    if isinstance(formula, All):
+    if isinstance(formula, AllOf):
         return False if False in arg else None if None in arg else True
-    if isinstance(formula, Any_):
+    if isinstance(formula, AnyOf):
         return True if True in arg else None if None in arg else False
     if (isinstance(formula, Once) and arg[0]) or (isinstance(formula, Since) and arg[1]):
         return True

@@ -1,6 +1,6 @@
 """One phase of a rule: an automaton whose state is a few bits, tabulated as its states and letters are met."""
 
-from .formula import All, Any_, Atom, Count, Not, Once, Previous, Since
+from .formula import AllOf, AnyOf, Count, Not, Once, Previous, Since
 from .nodes import Node, holds_count
 
 Cell = tuple[int, int]  # next state, values of the exported nodes
@@ -10,8 +10,8 @@ _MOST_CELLS = 200_000  # a table this large is dropped and grows anew: memory st
 class Phase:
     """Works out the nodes of one level from the values of its inputs.
 
-    A letter holds the value of each input, a result that of each export, lowest bit first. The state holds the memory of
-    the temporal nodes side by side; zero is the state before the first entry.
+    A letter holds the value of each input, a result that of each export, lowest bit first. The state holds the memory
+    of the temporal nodes side by side; zero is the state before the first entry.
     """
 
     def __init__(self, nodes: list[Node], inputs: list[int], own: list[int], exports: list[int]) -> None:
@@ -69,9 +69,9 @@ def _node(node: Node, arg: list[bool], memory: int) -> tuple[bool, int]:
     formula = node.formula
     if isinstance(formula, Not):
         return not arg[0], 0
-    if isinstance(formula, All):
+    if isinstance(formula, AllOf):
         return all(arg), 0
-    if isinstance(formula, Any_):
+    if isinstance(formula, AnyOf):
         return any(arg), 0
     if isinstance(formula, Previous):
         return bool(memory), int(arg[0])
@@ -85,6 +85,3 @@ def _node(node: Node, arg: list[bool], memory: int) -> tuple[bool, int]:
         begins_anew = formula.after is not None and arg[1]
         return holds_count(formula, memory), 0 if begins_anew else min(memory + arg[0], formula.cap)
     raise TypeError(f"{formula!r} has no place in a phase")
-
-
-__all__ = ["Atom", "Cell", "Phase"]

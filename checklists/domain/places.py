@@ -8,7 +8,10 @@ from .errors import ProtocolRefused
 
 
 class Spot:
-    """A value in a document together with its place. Every reader refuses with the place, or returns the plain value."""
+    """A value in a document together with its place.
+
+    Every reader refuses with the place, or returns the plain value.
+    """
 
     __slots__ = ("place", "value")
 
@@ -28,12 +31,14 @@ class Spot:
         """The members of an object with exactly these names."""
         if not isinstance(self.value, dict):
             self.refuse("must be an object")
-        required, known = set(required), {*required, *optional}
+        required = tuple(required)
+        known = {*required, *optional}
         for name in self.value:
             if name not in known:
                 Spot(None, f"{self.place}.{name}" if self.place else str(name)).refuse("unknown field")
-        for name in sorted(required - self.value.keys()):
-            Spot(None, f"{self.place}.{name}" if self.place else name).refuse("missing")
+        for name in required:
+            if name not in self.value:
+                Spot(None, f"{self.place}.{name}" if self.place else name).refuse("missing")
         return {name: self.at(name) for name in self.value}
 
     def items(self) -> list["Spot"]:

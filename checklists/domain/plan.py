@@ -3,6 +3,7 @@
 Skill number n is bit n of every mask; one bit more stands for 'a fall that names no skill'.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PlannedStage:
-    """A stage of the evidence: the least rung and help (as numbers, more is less support) and how often, on how many days."""
+    """A stage of the evidence: least rung and help (as numbers, more is less support), how often, on how many days."""
 
     rung: int
     in_a_row: int
@@ -66,8 +67,8 @@ class Plan:
             for n in range(len(self.keys))
         )
 
-    def _mask(self, numbers: "object") -> int:
-        return sum(1 << number for number in set(numbers))  # type: ignore[call-overload]
+    def _mask(self, numbers: Iterable[int]) -> int:
+        return sum(1 << number for number in set(numbers))
 
     def _skill(self, key: str) -> PlannedSkill:
         skill = self.protocol.skills[key]
@@ -103,6 +104,6 @@ class Plan:
         return found
 
 
-def features_mask(features: "object") -> int:
+def features_mask(features: Iterable[str]) -> int:
     """Features of a knee as a bit mask."""
-    return sum(1 << FEATURES.index(feature) for feature in set(features))  # type: ignore[call-overload]
+    return sum(1 << FEATURES.index(feature) for feature in set(features))

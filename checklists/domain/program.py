@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import hard
 from .atom import Atom
-from .formula import All, Count, Not, Status
+from .formula import AllOf, Count, Not, Status
 from .nodes import Effect, Nodes, effect
 from .phase import Phase
 from .rule import Rule
@@ -24,14 +24,16 @@ class Program:
         self.rule = rule
         nodes = Nodes()
         if rule.expect is not None:
-            outputs = (nodes.add(rule.when), nodes.add(rule.expect))
+            outputs: tuple[int, ...] = (nodes.add(rule.when), nodes.add(rule.expect))
+        elif rule.require is not None:
+            outputs = (nodes.add(AllOf((rule.when, Not(rule.require)))),)
         else:
-            assert rule.require is not None
-            outputs = (nodes.add(All((rule.when, Not(rule.require)))),)
+            raise ValueError("a rule requires or expects something")
         self.nodes = nodes.all
         self.outputs = outputs
         self.atoms = [number for number, node in enumerate(self.nodes) if isinstance(node.formula, Atom)]
         self.statuses = [number for number, node in enumerate(self.nodes) if isinstance(node.formula, Status)]
+        self._asks = [node.formula for node in self.nodes if isinstance(node.formula, Status)]
         self._effects: dict[tuple[bool | None, ...], Effect] = {}
         self.asks_skill = any(
             (isinstance(node.formula, Status) and node.formula.skill is None)
@@ -84,11 +86,12 @@ class Program:
         return known
 
     def run(self, memory: list[Any], letter: int, entry: "Entry", status_of: StatusOf, *, keep: bool) -> int:
-        """The verdict at an entry; `letter` holds the atoms' values. The memory moves on past the entry where `keep`."""
+        """The verdict at an entry; `letter` holds the atoms' values.
+
+        The memory moves on past the entry where `keep`.
+        """
         at, skill = entry.at_us, entry.shape.skill
-        for bit, number in enumerate(self.statuses, len(self.atoms)):
-            wanted = self.nodes[number].formula
-            assert isinstance(wanted, Status)
+        for bit, wanted in enumerate(self._asks, len(self.atoms)):
             of = wanted.skill or skill
             if of is not None and status_of(of, at) in wanted.among:
                 letter |= 1 << bit

@@ -21,7 +21,10 @@ _OPTIONAL = ("gap_days", "fall_review_days", "deviations", "measures", "checks",
 
 @dataclass(frozen=True, eq=False)
 class Protocol:
-    """What a clinic teaches, in which order, on which evidence, under which rules. Equal digests mean equal protocols."""
+    """What a clinic teaches, in which order, on which evidence, under which rules.
+
+    Equal digests mean equal protocols.
+    """
 
     document: dict[str, Any] = field(repr=False)
     key: str

@@ -64,7 +64,7 @@ def _counted(slot: int, formula: Count, false: int, true: int) -> Quick:
         if skill is None:
             return verdicts[0]
         by_skill = memory[slot]
-        number = by_skill.get(skill, 0)
+        number: int = by_skill.get(skill, 0)
         if number < cap:
             by_skill[skill] = number + 1
         return verdicts[number]

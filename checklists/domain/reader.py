@@ -1,8 +1,8 @@
 """Reading the entries of a replay, many and fast.
 
 Most entries have a shape that was met before: the same field names in the same order with the same closed values. For
-those only what differs from entry to entry is checked (id, instant, texts, numbers); every other entry, and every one in
-which anything is unusual, goes the careful way of reading.py, which gives the same entry or the refusal.
+those only what differs from entry to entry is checked (id, instant, texts, numbers); every other entry, and every one
+in which anything is unusual, goes the careful way of reading.py, which gives the same entry or the refusal.
 """
 
 import json

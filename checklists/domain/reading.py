@@ -34,5 +34,14 @@ def make_entry(obj: dict[str, Any], shapes: Shapes) -> Entry:
     at_us, day = instant.read(obj["at"])
     rest = {name: value for name, value in obj.items() if name not in SHAPED and name not in SLOTS}
     return Entry(
-        at_us, int(obj.get("seq", 0)), shape.rank, obj["id"], shape, day, obj["at"], obj["episode"], obj["by"], rest or None
-    )  # fmt: skip
+        at_us=at_us,
+        seq=int(obj.get("seq", 0)),
+        rank=shape.rank,
+        id=obj["id"],
+        shape=shape,
+        day=day,
+        at=obj["at"],
+        episode=obj["episode"],
+        by=obj["by"],
+        rest=rest or None,
+    )

@@ -1,11 +1,10 @@
-"""From entries as they were received to the record that counts: repetitions, refusals, strike-outs, order (SEMANTICS.md §1)."""
+"""From entries as received to the record that counts: repetitions, refusals, strike-outs, order (SEMANTICS.md §1)."""
 
 from collections.abc import Iterable
 from typing import NamedTuple
 
 from .entry import Entry
 from .kinds import RANK
-
 
 _SPECIAL = frozenset({RANK["episode_opened"], RANK["struck_out"]})
 

@@ -28,7 +28,10 @@ class _Received:
 def replay_lines(
     protocol: Protocol, lines: Iterable[bytes], at: str | None = None, *, report_line: Callable[[int, str], None]
 ) -> Iterator[dict[str, Any]]:
-    """Reports, in order of the episode's reference. `report_line` hears of every line that is no entry of any episode."""
+    """Reports, in order of the episode's reference.
+
+    `report_line` hears of every line that is no entry of any episode.
+    """
     episodes = _receive(protocol, lines, report_line)
     for reference in sorted(episodes):
         yield report(protocol, reference, episodes.pop(reference), at)
@@ -89,7 +92,7 @@ def _receive(
 
 
 def _parse(line: bytes) -> Any:
-    """The careful way to read a line: numbers that are not finite and halves of characters are for the entry's own refusal."""
+    """The careful way: numbers that are not finite and halves of characters are left to the entry's own refusal."""
     try:
         return json.loads(line)
     except (ValueError, RecursionError):

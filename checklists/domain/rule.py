@@ -48,21 +48,21 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
     for rule in (
         BuiltinRule(
             "prerequisite", "major",
-            "A skill is tried without somebody at hand only when everything that it builds on is signed off and current.",
-            "Stop and sit the person down. Go back to the bars with somebody at hand, or finish the prerequisite first.",
+            "A skill is tried without somebody at hand only when all that it builds on is signed off and current.",
+            "Stop and sit the person down. Go back to the bars with somebody at hand, or prove first what it needs.",
             "Sign the prerequisites off first, or try it in the bars with somebody at hand.",
         ),
         BuiltinRule(
             "support_step", "major",
             "Support comes off one rung at a time, and only after a safe attempt on the rung above.",
-            "Stop and sit the person down. Go back to the last rung that was proven safe, and take support away one rung at a time.",
+            "Stop and sit the person down. Go back to the rung that was last proven safe, then on one by one.",
             "Make a safe attempt on the rung above first.",
         ),
         BuiltinRule(
             "fall_review", "critical",
             "After a fall, the skill and all that builds on it wait until a review has cleared the fall.",
-            "Stop and sit the person down. Have the fall reviewed before this skill, or any that builds on it, is tried again.",
-            "Have the fall reviewed and cleared first; until somebody has looked at it, only in the bars with somebody at hand.",
+            "Stop and sit the person down. Have the fall reviewed before this, or what builds on it, is tried again.",
+            "Have the fall reviewed and cleared first; until it is looked at, only in the bars with somebody at hand.",
         ),
         BuiltinRule(
             "fall_unreviewed", "critical",
@@ -79,7 +79,7 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
         BuiltinRule(
             "alone", "critical",
             "Nothing is tried alone that is not signed off for that support.",
-            "Stop: stay within reach of the person and sit them down. Nothing alone until it is signed off for this support.",
+            "Stop, go to the person and sit them down. Nothing alone until it is signed off for this support.",
             "Stay with the person: watch, stand by or hold until the skill is signed off for this support.",
         ),
         BuiltinRule(
@@ -90,7 +90,7 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
         ),
         BuiltinRule(
             "unsupported_sign_off", "major",
-            "A skill is signed off only when its evidence is met, its prerequisites are current, and no fall or gap stands against it.",
+            "A skill is signed off only when it is proven, what it builds on is current, and no fall or gap is open.",
             "Look at the sign-off again with the clinic lead, and withdraw it unless the evidence holds.",
             "Complete the evidence first, or have another clinic lead countersign.",
         ),

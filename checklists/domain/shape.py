@@ -1,11 +1,11 @@
 """Shapes: everything about an entry that few entries differ in, worked out once for all that share it.
 
-The kind and the closed-list fields of an entry (skill, support, help, result, deviations, steps, …) decide which atoms of
-the rules it has and what it can change. A record of a million entries has a few thousand shapes.
+The kind and the closed-list fields of an entry (skill, support, help, result, deviations, steps, …) decide which
+atoms of the rules it has and what it can change. A record of a million entries has a few thousand shapes.
 """
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from .atom import CLOSED_FIELDS
 from .kinds import FIELDS, RANK, WITH_SKILL
@@ -35,7 +35,7 @@ class Shape:
         self.tags = frozenset(protocol.skills[self.skill].tags) if self.skill else frozenset()
         self.known_fields = FIELDS[self.kind]
         self.facts: list[Facts | AttemptFacts | None] = [None, None]  # for a person with one prosthesis, with two
-        self.views: list[View | bool | None] = [None, None, None]  # of the only knee, the left, the right
+        self.views: list[View | Literal[False] | None] = [None, None, None]  # of the only knee, the left, the right
 
 
 class Shapes:

@@ -110,7 +110,7 @@ def _slip(fold: Fold, state: list, entry: "Entry", facts: AttemptFacts) -> None:
 
 
 def fall(fold: Fold, entry: "Entry", facts: Facts) -> Broken:
-    """A fall: the skill and all that depends on it fall back; where none is named, every skill begins on its first rung."""
+    """A fall: the skill and all that depends on it fall back; of no skill: every one begins on its first rung."""
     fold.falls[entry.id] = [facts.skill, entry.at, UNSEEN]
     if facts.skill >= 0:
         fold.fall_back(facts.mask, entry.at, "fall")
@@ -176,7 +176,6 @@ def episode_opened(fold: Fold, entry: "Entry", facts: Facts) -> Broken:
 
 
 STEPS: dict[str, Act] = {
-    "attempt": attempt,
     "fall": fall,
     "review": review,
     "setting_changed": setting_changed,
@@ -184,4 +183,4 @@ STEPS: dict[str, Act] = {
     "sign_off_withdrawn": sign_off_withdrawn,
     "episode_opened": episode_opened,
 }
-"""Kind → its step; the other kinds change nothing in the fold."""
+"""Kind → its step, apart from `attempt`; the other kinds change nothing in the fold."""
