@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.today.urls")),
     path("", include("checklists.person.urls")),
+    path("", include("checklists.alerts.urls")),
     path("", include("checklists.floor.urls")),
     path("", include("checklists.signoff.urls")),
     path("", include("checklists.lead.urls")),

@@ -71,11 +71,12 @@ class Act:
 
 @dataclass(frozen=True, slots=True)
 class Filters:
-    """Which acts: of one episode, only those that wait, of one severity; `before` a known-at instant, for the next
-    page."""
+    """Which acts: of one episode, only those that wait, in one state (waiting, answered, withdrawn), of one severity;
+    `before` a known-at instant, for the next page."""
 
     episode_id: UUID | None = None
     waiting: bool = False
+    state: str = ""
     severity: str = ""
     escalated: bool = False
     before: datetime | None = None
@@ -101,6 +102,13 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
     return [_act(of, facts.get(entry, {}), names) for entry, of in grouped.items()]
 
 
+_STATES = {
+    "waiting": Q(to_answer__gt=0),
+    "answered": Q(to_answer=0, standing__gt=0),
+    "withdrawn": Q(standing=0),
+}
+
+
 def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, UUID]]:
     if filters.episode_id is not None:
         rows = rows.filter(episode_id=filters.episode_id)
@@ -108,9 +116,11 @@ def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, UUID]]:
         rows = rows.filter(severity=filters.severity)
     if filters.escalated:
         rows = rows.filter(escalated_at__isnull=False)
-    by_act = rows.values("episode_id", "entry").annotate(latest=Max("known_at"), to_answer=Count("pk", filter=WAITING))
-    if filters.waiting:
-        by_act = by_act.filter(to_answer__gt=0)
+    by_act = rows.values("episode_id", "entry").annotate(
+        latest=Max("known_at"), to_answer=Count("pk", filter=WAITING), standing=Count("pk", filter=Q(open=True))
+    )
+    if filters.waiting or filters.state:
+        by_act = by_act.filter(_STATES[filters.state or "waiting"])
     if filters.before is not None:
         by_act = by_act.filter(latest__lt=filters.before)
     return [

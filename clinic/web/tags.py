@@ -4,7 +4,8 @@
 {% note "check" "Not proven" %}<p>…</p>{% endnote %}           kinds: good, yours, check, stop
 {% field form.name %}                                          label, control, help and faults; choices become keys
 {% pages page %}                                               newer and older of a clinic.web.pages.Page
-{{ instant|moment }} 25 Nov 2026, 14:05 · {{ instant|clock }} 14:05 · {{ day|day }} 25 Nov 2026 (in the site's zone)
+{{ instant|moment }} 25 Nov 2026, 14:05 · {{ instant|when }} today 14:05 · {{ instant|clock }} 14:05 ·
+{{ day|day }} 25 Nov 2026: all of them where the clocks of the reader's site stand
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from clinic.clock import now
 from clinic.web import marks
 
 register = template.Library()
@@ -93,6 +95,17 @@ def clock(value: datetime | None) -> str:
 def moment(value: datetime | None) -> str:
     """25 Nov 2026, 14:05 in the site's zone."""
     return "" if value is None else f"{day(value)}, {clock(value)}"
+
+
+@register.filter
+def when(value: datetime | None) -> str:
+    """today 14:05 · 24 Nov, 14:05 · 24 Nov 2025, 14:05: as short as it can be and still be read one way only."""
+    if value is None:
+        return ""
+    local, today = _local(value), _local(now())
+    if local.date() == today.date():
+        return f"today {local:%H:%M}"
+    return f"{local.day} {local:%b}, {local:%H:%M}" if local.year == today.year else moment(value)
 
 
 @register.filter

@@ -7,7 +7,7 @@ export function watchAlerts() {
   const news = document.querySelector("[data-tally-news]");
   if (!news) return;
   const tally = document.querySelector("[data-tally]");
-  let newest = null;
+  let before = null;
 
   function show({ open, critical, latest, word }) {
     if (tally) {
@@ -19,11 +19,11 @@ export function watchAlerts() {
       unseen.textContent = critical ? ` open, ${critical} critical` : " open";
       tally.append(unseen);
     }
-    if (newest !== null && latest > newest) {
-      news.textContent = word;
+    if (before !== null && (latest > before.latest || open > before.open)) {
+      news.textContent = (latest > before.latest && word) || `${open} alerts wait for an answer`;
       document.dispatchEvent(new CustomEvent("clinic:alerts", { detail: { open, critical } }));
     }
-    newest = latest;
+    before = { latest, open };
   }
 
   async function ask() {

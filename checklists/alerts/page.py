@@ -1,0 +1,183 @@
+"""Alerts as the page shows them: an act in words, what it broke, what to do now, who has heard of it and who will."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.conf import settings
+
+from caseload.models import Episode
+from checklists.alerts import selectors
+from checklists.alerts.models import Alert, Notice, Severity, StepKind
+from checklists.alerts.selectors import Act, Filters, RuleInAct
+from checklists.person.facts import Told, tell
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+from clinic.web.pages import Page, cut
+
+PAGE = 30
+LATE = timedelta(minutes=15)
+STATES = {"waiting": "To answer", "answered": "Answered", "withdrawn": "Withdrawn", "": "All"}
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One step of the ladder: when, what; reached, or still to come."""
+
+    at: datetime
+    words: str
+    reached: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One act on the page."""
+
+    act: Act
+    told: Told
+    mark: str
+    late: bool
+    do_now: list[str]
+    ladder: list[Rung]
+    may_answer: bool
+
+    @property
+    def rules(self) -> Sequence[RuleInAct]:
+        """The rules inside."""
+        return self.act.rules
+
+
+@dataclass(frozen=True, slots=True)
+class NewsLine:
+    """A piece of the actor's own news."""
+
+    words: str
+    person: str
+    episode_id: object
+    severity: str
+    made_at: datetime
+
+
+def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
+    """A page of acts, the last known first."""
+    access.permit(actor, Action.SEE_ALERTS, at)
+    found = selectors.acts(actor, filters, at=at)
+    episodes = Episode.objects.filter(pk__in={act.episode_id for act in found})
+    theirs = set(access.scoped(actor, Action.ACKNOWLEDGE_ALERT, episodes, at=at).values_list("pk", flat=True))
+    page = cut(
+        [_shown(act, act.episode_id in theirs) for act in found],
+        PAGE,
+        lambda one: one.act.known_at.isoformat(),
+        newest=filters.before is None,
+    )
+    # what waits stands gravest first on its page; pages follow each other in time
+    grave = Severity.values.index
+    rows = list(page.rows)
+    if filters.state == "waiting":
+        rows.sort(key=lambda one: grave(one.act.severity))
+    return Page(rows, page.older, page.newest)
+
+
+def one_act(actor: Staff, filters: Filters, entry: object, *, at: datetime) -> Shown | None:
+    """The act with this entry, among those of the filter."""
+    found = (act for act in selectors.acts(actor, filters, at=at) if act.entry == entry)
+    return next((_shown(act, True) for act in found), None)
+
+
+def _shown(act: Act, may_answer: bool) -> Shown:
+    waiting = [rule for rule in act.rules if rule.state == "waiting"]
+    return Shown(
+        act=act,
+        told=_told(act),
+        mark="withdrawn" if act.state == "withdrawn" else act.severity,
+        late=act.known_at - act.happened_at > LATE,
+        do_now=list(dict.fromkeys(rule.do_now for rule in waiting)),
+        ladder=_ladder(act),
+        may_answer=may_answer and act.waiting,
+    )
+
+
+def _told(act: Act) -> Told:
+    """What was recorded, in words; what could not be taken says why."""
+    if act.fact.get("kind") == "refused":
+        return Told("Sent, and refused", str(act.fact.get("error", "")), "unsafe")
+    return tell(act.fact) if act.fact else Told("An act that is no longer in the record")
+
+
+def _ladder(act: Act) -> list[Rung]:
+    """Who has heard of it, in order; and, while it waits, when the leads will."""
+    steps = sorted((step for rule in act.rules for step in rule.steps), key=lambda step: step.pk)
+    told = "therapist and leads told" if act.severity == Severity.CRITICAL else "therapist told"
+    said = {str(StepKind.RAISED): f"raised, {told}", str(StepKind.ESCALATED): "nobody answered: leads told"}
+    rungs = {
+        (step.kind, step.at): Rung(step.at, _by(said.get(step.kind, step.get_kind_display()), step)) for step in steps
+    }
+    ahead = []
+    if act.waiting and act.escalated_at is None:
+        minutes = settings.ESCALATE_AFTER_MINUTES[act.severity]
+        ahead = [Rung(act.known_at + timedelta(minutes=minutes), "leads told, unless answered", reached=False)]
+    return [*rungs.values(), *ahead]
+
+
+def _by(words: str, step: object) -> str:
+    by = getattr(step, "by", None)
+    return f"{words} by {by.name}" if by else words
+
+
+TOPICS = {
+    "alert.raised": "A rule was broken",
+    "alert.struck_away": "What a critical alert rested on was struck out",
+    "alert.escalated": "An alert that nobody answered in time",
+    "entry.held": "A late fact waits for you to release it",
+    "request.asked": "An adjustment is asked for",
+    "request.answered": "Your request is answered",
+    "episode.given": "Given to you",
+    "episode.transferred": "Moved to another site",
+    "review.due_soon": "A review is due soon",
+    "review.due": "A review is due",
+    "review.overdue": "A review is overdue",
+    "review.escalated": "An overdue review that nobody has seen to",
+}
+
+
+def news_words(topic: str) -> str:
+    """A topic in words."""
+    return TOPICS.get(topic, topic.replace(".", ": ").replace("_", " ").capitalize())
+
+
+_SHOWN_AS_ACTS = ("alert.raised", "alert.escalated")
+
+
+def unread_news(actor: Staff, *, most: int = 20) -> tuple[list[NewsLine], int]:
+    """The actor's unread news but for the acts themselves, newest first, and up to which number it can be read away."""
+    mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_AS_ACTS)
+    rows = list(mine.select_related("episode__person").order_by("-pk")[:most])
+    lines = [
+        NewsLine(
+            words=news_words(row.topic),
+            person=row.episode.person.full_name if row.episode else "",
+            episode_id=row.episode_id,
+            severity=row.severity,
+            made_at=row.made_at,
+        )
+        for row in rows
+    ]
+    return lines, max((row.pk for row in rows), default=0)
+
+
+def tally(actor: Staff, *, at: datetime) -> dict[str, object]:
+    """What every page asks for every few seconds: acts to answer, and what to say when there is news."""
+    waiting = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.filter(selectors.WAITING), at=at)
+    grave = waiting.filter(severity=Severity.CRITICAL).values("episode_id", "entry").distinct().count()
+    unread = selectors.unread(actor)
+    newest = next(iter(selectors.notices(actor, most=1)), None) if unread["all"] else None
+    return {
+        "open": selectors.waiting_count(actor, at=at),
+        "critical": grave,
+        "unread": unread["all"],
+        "latest": unread["last"],
+        "word": f"{news_words(newest.topic)} ({newest.severity})" if newest else "",
+    }

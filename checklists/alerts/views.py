@@ -1,0 +1,93 @@
+"""Alerts: one act a row, every rule that it broke inside; answered with what was done."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import partial
+from uuid import UUID
+
+from django import forms
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from checklists.alerts import page, services
+from checklists.alerts.models import Severity
+from checklists.alerts.selectors import Filters
+from clinic import clock
+from clinic.errors import NotFound
+from clinic.web.acts import Act, answer
+from clinic.web.entrance import poll
+from clinic.web.forms import signed_in
+
+
+class AnswerForm(forms.Form):
+    """What was done."""
+
+    text = forms.CharField(label="What was done", max_length=services.LONGEST, widget=forms.Textarea(attrs={"rows": 4}))
+
+
+def _filters(request: HttpRequest) -> Filters:
+    """What to show: by default what waits for an answer. What does not fit is left out."""
+    state = request.GET.get("state", "waiting")
+    try:
+        before = datetime.fromisoformat(request.GET.get("before", ""))
+    except ValueError:
+        before = None
+    return Filters(
+        state=state if state in page.STATES else "waiting",
+        severity=request.GET.get("severity", "") if request.GET.get("severity") in Severity.values else "",
+        before=before if before is not None and before.tzinfo else None,
+        most=page.PAGE + 1,
+    )
+
+
+@require_GET
+def alerts(request: HttpRequest) -> HttpResponse:
+    """The acts that wait, or were answered, or are withdrawn."""
+    actor, at, filters = signed_in(request), clock.now(), _filters(request)
+    news, up_to = page.unread_news(actor)
+    shown = {
+        "page": page.shown_acts(actor, filters, at=at),
+        "filters": filters,
+        "states": page.STATES.items(),
+        "severities": Severity.choices,
+        "news": news,
+        "up_to": up_to,
+    }
+    return render(request, "alerts/list.html", shown)
+
+
+def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpResponse:
+    """Say what was done about an act."""
+    actor = signed_in(request)
+    shown = page.one_act(actor, Filters(episode_id=episode_id, most=500), entry, at=clock.now())
+    if shown is None:
+        raise NotFound("There is no alert here that you may see. Check the link, or ask a clinic lead.")
+    act = Act(
+        title=f"What was done for {shown.act.person}",
+        submit="Answer",
+        back=reverse("alerts"),
+        over="Alerts",
+        done="Answered. It stays in the list of answered alerts, with what was done.",
+        template="alerts/answer.html",
+        extra={"shown": shown},
+    )
+    do = partial(services.acknowledge, actor=actor, episode_id=episode_id, entry=entry)
+    return answer(request, act, AnswerForm(request.POST or None), do)
+
+
+@require_POST
+def read_news(request: HttpRequest) -> HttpResponse:
+    """Mark one's own news as read, up to what was on the screen."""
+    up_to = request.POST.get("up_to", "")
+    services.read_notices(actor=signed_in(request), up_to=int(up_to) if up_to.isdecimal() and len(up_to) < 19 else 0)
+    return redirect("alerts")
+
+
+@poll
+@require_GET
+def tally(request: HttpRequest) -> JsonResponse:
+    """How much waits. Asked by every page every few seconds; keeps no session alive."""
+    return JsonResponse(page.tally(signed_in(request), at=clock.now()))

@@ -1,0 +1,193 @@
+"""The Alerts page: one act a row, its rules inside, what to do now; answered with what was done; withdrawn yet visible."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from uuid import UUID
+
+import pytest
+from django.test import Client
+
+from caseload.models import Episode
+from checklists.alerts.models import Alert, Notice
+from clinic import clock
+from clinic.models import Staff, TrailRow
+from tests.makers import (
+    a_check,
+    a_lead,
+    a_prosthetist,
+    a_records_officer,
+    a_therapist,
+    ago,
+    an_attempt,
+    an_entry,
+    an_episode,
+    recorded,
+)
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[..., Client]
+
+
+def a_skipped_start_check(by: Staff, episode: Episode) -> UUID:
+    """An attempt in an open session without the start check: one act, one rule. Its id."""
+    attempt = an_attempt("sit_stand", at=ago(minutes=5))
+    verdicts = recorded(by, episode, an_entry("session_opened", at=ago(minutes=6)), attempt).verdicts
+    assert [verdict.error for verdict in verdicts] == [None, None]
+    assert list(Alert.objects.filter(episode=episode).values_list("rule", flat=True)) == ["start_check"]
+    return UUID(str(attempt["id"]))
+
+
+def text_of(browser: Client, address: str = "/alerts/") -> str:
+    answer = browser.get(address)
+    assert answer.status_code == 200
+    return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).split())
+
+
+def test_an_act_is_one_row_with_all_its_rules_inside(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    bad = an_attempt("even_walk", "stick", at=ago(minutes=5))
+    recorded(therapist, episode, an_entry("session_opened", at=ago(minutes=7)), a_check(at=ago(minutes=6)), bad)
+    broken = Alert.objects.filter(entry=bad["id"]).count()
+    assert broken > 1
+    page = enter(therapist).get("/alerts/").content.decode()
+    assert page.count("<article") == 1
+    assert f"The {broken} rules that it broke" in page
+
+
+def test_it_says_what_to_do_now_and_defers_to_local_policy(enter: Enter) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    page = text_of(enter(therapist))
+    assert "Do the start-of-session check now" in page
+    assert "defer to local policy and licensed practice" in page
+
+
+def test_severity_is_a_word_beside_a_shape(enter: Enter) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    assert re.search(r'is-major"><svg.*?</svg><span>major</span>', enter(therapist).get("/alerts/").content.decode())
+
+
+def test_answered_it_moves_to_answered_with_what_was_done(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    entry = a_skipped_start_check(therapist, episode)
+    browser = enter(therapist)
+    browser.post(f"/alerts/{episode.pk}/{entry}/", {"text": "Check done together, all good."})
+    assert "Nothing waits for an answer" in text_of(browser)
+    assert "Check done together, all good." in text_of(browser, "/alerts/?state=answered")
+    assert TrailRow.objects.get(verb="alert.acknowledged").actor == therapist
+
+
+def test_answered_with_nothing_it_still_waits_and_says_why(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    entry = a_skipped_start_check(therapist, episode)
+    answer = enter(therapist).post(f"/alerts/{episode.pk}/{entry}/", {"text": "  "})
+    assert answer.status_code == 422
+    assert "This field is required" in answer.content.decode()
+    assert Alert.objects.get().acknowledged_at is None
+
+
+def test_withdrawn_it_is_struck_through_and_still_there(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    entry = a_skipped_start_check(therapist, episode)
+    recorded(therapist, episode, an_entry("struck_out", entry=str(entry), reason="Wrong person"))
+    browser = enter(therapist)
+    assert "Nothing waits for an answer" in text_of(browser)
+    page = browser.get("/alerts/?state=withdrawn").content.decode()
+    assert "<s>The start-of-session check" in page
+    assert "no longer follows, since" in page
+
+
+def test_what_waits_stands_gravest_first(enter: Enter) -> None:
+    therapist = a_therapist()
+    grave, light = an_episode(assigned_to=therapist), an_episode(assigned_to=therapist)
+    falling = an_attempt("sit_stand", at=ago(minutes=3))
+    swinging = an_entry("mode_set", mode="free_swing", at=ago(minutes=4))
+    recorded(
+        therapist, grave, an_entry("session_opened", at=ago(minutes=6)), a_check(at=ago(minutes=5)), swinging, falling
+    )
+    a_skipped_start_check(therapist, light)
+    shown = re.findall(r'class="alert alert-(\w+)', enter(therapist).get("/alerts/").content.decode())
+    assert shown == sorted(shown, key=["critical", "major", "minor"].index)
+    assert {"critical", "major"} <= set(shown)
+
+
+def test_a_stranger_to_the_episode_sees_nothing_and_answers_nothing(enter: Enter) -> None:
+    therapist, stranger = a_therapist(), a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    entry = a_skipped_start_check(therapist, episode)
+    browser = enter(stranger)
+    assert "Nothing waits for an answer" in text_of(browser)
+    assert browser.post(f"/alerts/{episode.pk}/{entry}/", {"text": "x"}).status_code == 404
+    assert Alert.objects.get().acknowledged_at is None
+    row = TrailRow.objects.get(verb="access.refused")
+    assert (row.actor, row.episode) == (stranger, episode.pk)
+
+
+def test_who_may_see_but_not_answer_is_not_asked_to(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    entry = a_skipped_start_check(therapist, episode)
+    browser = enter(a_prosthetist())
+    assert "Say what was done" not in text_of(browser)
+    assert browser.post(f"/alerts/{episode.pk}/{entry}/", {"text": "x"}).status_code == 403
+
+
+def test_the_records_officer_has_no_alerts(enter: Enter) -> None:
+    browser = enter(a_records_officer())
+    assert browser.get("/alerts/").status_code == 403
+    assert "data-tally-news" not in browser.get("/trail/").content.decode()
+
+
+def test_filters_that_make_no_sense_show_what_waits(enter: Enter) -> None:
+    assert "Nothing waits" in text_of(enter(a_lead()), "/alerts/?state=odd&severity=odd&before=yesterday")
+
+
+def test_the_tally_counts_acts_to_answer_and_how_many_are_critical(enter: Enter) -> None:
+    therapist = a_therapist()
+    browser = enter(therapist)
+    assert browser.get("/alerts/tally/").json()["open"] == 0
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    told = browser.get("/alerts/tally/").json()
+    assert (told["open"], told["critical"]) == (1, 0)
+
+
+def test_the_tally_of_a_stranger_is_refused_without_a_page(client: Client) -> None:
+    answer = client.get("/alerts/tally/")
+    assert (answer.status_code, answer.json()["signed_in"]) == (401, False)
+
+
+def test_news_of_ones_own_is_shown_until_it_is_read(enter: Enter) -> None:
+    lead, episode = a_lead(), an_episode()
+    Notice.objects.create(
+        staff=lead,
+        episode=episode,
+        topic="review.overdue",
+        severity="major",
+        subject_id=str(episode.pk),
+        dedupe_key="one",
+        made_at=clock.now(),
+    )
+    browser = enter(lead)
+    page = browser.get("/alerts/").content.decode()
+    assert "A review is overdue" in page
+    up_to = re.search(r'name="up_to" value="(\d+)"', page)
+    assert up_to is not None
+    browser.post("/alerts/news/read/", {"up_to": up_to[1]})
+    assert "A review is overdue" not in text_of(browser)
+
+
+def test_nobody_reads_anothers_news_away(enter: Enter) -> None:
+    lead, other = a_lead(), a_lead()
+    row = Notice.objects.create(
+        staff=lead, topic="request.asked", severity="minor", subject_id="1", dedupe_key="two", made_at=clock.now()
+    )
+    enter(other).post("/alerts/news/read/", {"up_to": row.pk})
+    row.refresh_from_db()
+    assert row.read_at is None
