@@ -144,12 +144,11 @@ def _first(most: int, holds: Callable[[int], bool]) -> int:
 
 
 def _follows(result: domain.Replayed, at: datetime) -> list[Break]:
-    passed = [
-        Break(one.rule, one.entry, one.severity, _at(one.at))
-        for one in result.episode.deadlines()
-        if at_microseconds(one.due_us) < at
-    ]
-    return [_certain(alert) for alert in result.alerts] + passed
+    follows = {(alert.rule, alert.entry): _certain(alert) for alert in result.alerts}
+    for one in result.episode.deadlines():
+        if at_microseconds(one.due_us) < at:  # as of the last entry it may be among the alerts already
+            follows.setdefault((one.rule, one.entry), Break(one.rule, one.entry, one.severity, _at(one.at)))
+    return list(follows.values())
 
 
 def _certain(alert: domain.Alert) -> Break:

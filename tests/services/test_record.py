@@ -259,7 +259,7 @@ def test_a_struck_opening_leaves_the_person_without_side_and_features():
     assert (episode.side, episode.features, episode.opened_at) == ("", [], None)
 
 
-# --- who may -----------------------------------------------------------------------------------------------------------
+# --- who may ----------------------------------------------------------------------------------------------------------
 
 
 def test_a_stranger_learns_nothing():

@@ -38,7 +38,7 @@ def steps(rule: str) -> list[str]:
     return list(AlertStep.objects.filter(alert__rule=rule).order_by("pk").values_list("kind", flat=True))
 
 
-# --- whose fact, and when ----------------------------------------------------------------------------------------------
+# --- whose fact, and when ---------------------------------------------------------------------------------------------
 
 
 def test_whoever_covered_then_may_send_it_now():
@@ -115,7 +115,7 @@ def test_nobody_but_a_lead_releases():
         release_held(actor=therapist, held_id=HeldEntry.objects.get().pk)
 
 
-# --- what late facts do to alerts --------------------------------------------------------------------------------------
+# --- what late facts do to alerts -------------------------------------------------------------------------------------
 
 
 def test_a_start_check_that_arrives_late_takes_the_alert_away():
@@ -183,7 +183,7 @@ def test_a_strike_out_that_comes_before_its_target_waits_for_it():
     assert not recorded(therapist, episode, attempt).raised
 
 
-# --- deadlines ---------------------------------------------------------------------------------------------------------
+# --- deadlines --------------------------------------------------------------------------------------------------------
 
 
 def test_a_fall_that_nobody_reviews_is_reported_once():
@@ -232,7 +232,7 @@ def test_a_struck_fall_is_no_deadline():
     assert scan_deadlines(now()) == 0
 
 
-# --- the wrong person --------------------------------------------------------------------------------------------------
+# --- the wrong person -------------------------------------------------------------------------------------------------
 
 
 def test_recorded_on_the_wrong_person_is_one_act():
