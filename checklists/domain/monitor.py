@@ -1,4 +1,4 @@
-"""Watching the document's rules over a sequence of entries: of the only knee, or the left, or the right (SEMANTICS.md §3)."""
+"""Watching the document's rules over a sequence of entries: of the only, left or right knee (SEMANTICS.md §3)."""
 
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
