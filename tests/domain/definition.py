@@ -55,10 +55,10 @@ def read_lines(lines: list[dict[str, Any]], document: dict[str, Any]) -> dict[st
         except EntryRefused as error:
             record.refuse(place, sent, str(error))
             continue
-        first = taken.setdefault(entry["id"], sent)
-        if first is sent:
+        if entry["id"] not in taken:
+            taken[entry["id"]] = sent
             record.stored.append((place, entry))
-        elif not same_content(first, sent):
+        elif not same_content(taken[entry["id"]], sent):
             record.refuse(place, sent, "id: received before with other content, or in another episode")
     return records
 

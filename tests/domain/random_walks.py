@@ -1,6 +1,6 @@
 """Longer histories that get somewhere: a walk down the ladders with sign-offs, falls, settings and corrections.
 
-Made from a seed, since hypothesis would be slow to draw them piece by piece; small random histories are in random_histories.
+Made from a seed, since hypothesis would be slow to draw them piece by piece; short ones of any kind: random_histories.
 """
 
 from __future__ import annotations
