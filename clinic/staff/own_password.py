@@ -10,12 +10,12 @@ from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Invalid
 from clinic.staff.models import Staff
-from clinic.staff.reauthenticate import check_password
+from clinic.staff.reauthenticate import check_present_password
 
 
 def change_password(*, actor: Staff, old: str, new: str) -> None:
     """Give the actor the password that they chose. Asks for the old one; a password that a lead gave ends with it."""
-    check_password(actor, old)
+    check_present_password(actor, old)
     if old == new:
         raise Invalid("That is the password that you have now. Choose another one.", code="same_password")
     require_good(new, actor)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from clinic import clock
 from clinic.audit import trail
-from clinic.errors import Refusal
+from clinic.errors import Denied, Refusal
 from clinic.staff import sign_in
 from clinic.staff.models import Staff
 
@@ -23,7 +23,17 @@ class WrongPassword(Refusal):
 
 
 def check_password(actor: Staff, password: str) -> None:
-    """See that this is the actor's password. Wrong ones count towards the same lock-out as at the sign-in page."""
+    """See that this is the actor's password, and their own: one that a lead gave signs for nothing.
+
+    Wrong ones count towards the same lock-out as at the sign-in page.
+    """
+    if actor.password_given_at is not None:
+        raise Denied("Choose a password of your own first: the one that you have is known to whoever gave it to you.")
+    check_present_password(actor, password)
+
+
+def check_present_password(actor: Staff, password: str) -> None:
+    """See that this is the password that the actor has now, whoever chose it."""
     at = clock.now()
     if not sign_in.password_holds(actor, actor.username, password, at=at):
         trail.record(actor, "password.asked_in_vain", "staff", actor.reference, at=at)

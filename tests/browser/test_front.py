@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from django.contrib.sessions.backends.db import SessionStore
-from django.contrib.sessions.models import Session
 from playwright.sync_api import Page, expect
 
-from clinic.models import Site, Staff
-from tests.browser.conftest import barriers
+from clinic.models import Site
+from tests.browser.conftest import barriers, session_ends
 from tests.makers import a_lead, a_records_officer, a_site, a_therapist
 
 Enter = Callable[..., Page]
@@ -23,16 +21,6 @@ LEAD_PAGES = [
     "/no/such/page/",
     "/trail/",
 ]
-
-
-def session_ends(staff: Staff) -> None:
-    """Long ago somebody last used the session of this person."""
-    for row in Session.objects.all():
-        data = row.get_decoded()
-        if data.get("_auth_user_id") == str(staff.pk):
-            store = SessionStore(row.session_key)
-            store["seen_at"] = "2020-01-01T00:00:00+00:00"
-            store.save()
 
 
 @pytest.mark.parametrize(("size", "colours"), [("tablet", "dark"), ("tablet upright", "light"), ("desk", "light")])

@@ -1,4 +1,4 @@
-"""The Alerts page: one act a row, its rules inside, what to do now; answered with what was done; withdrawn yet visible."""
+"""The Alerts page: one act a row, its rules inside, what to do now; answered with what was done; withdrawn, seen."""
 
 from __future__ import annotations
 

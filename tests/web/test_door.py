@@ -10,7 +10,7 @@ from django.contrib.auth import authenticate
 from django.test import Client
 
 from clinic import clock
-from clinic.errors import Refusal
+from clinic.errors import Denied, Refusal
 from clinic.models import SignInAttempt, Staff, TrailRow
 from clinic.staff import attempts
 from clinic.staff.reauthenticate import WrongPassword, check_password
@@ -161,6 +161,12 @@ def test_asked_again_wrong_passwords_count_towards_the_same_lock(client: Client)
             check_password(staff, WRONG)
     with pytest.raises(LockedOut):
         check_password(staff, PASSWORD)
+
+
+def test_a_password_that_a_lead_gave_signs_for_nothing() -> None:
+    taken = give_password(actor=a_lead(), staff_id=a_therapist().pk)
+    with pytest.raises(Denied, match="password of your own"):
+        check_password(taken.staff, taken.password)
 
 
 def test_a_closed_account_does_not_come_in_and_does_not_stay_in(client: Client, enter: Enter) -> None:

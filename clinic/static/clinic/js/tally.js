@@ -20,7 +20,7 @@ export function watchAlerts() {
       tally.append(unseen);
     }
     if (before !== null && (latest > before.latest || open > before.open)) {
-      news.textContent = (latest > before.latest && word) || `${open} alerts wait for an answer`;
+      news.textContent = (latest > before.latest && word) || (open === 1 ? "1 alert waits for an answer" : `${open} alerts wait for an answer`);
       document.dispatchEvent(new CustomEvent("clinic:alerts", { detail: { open, critical } }));
     }
     before = { latest, open };

@@ -1,0 +1,91 @@
+"""Alerts in a real browser: they appear by themselves, are heard, are answered; and the poll keeps no session alive."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from caseload.models import Episode
+from checklists.alerts.models import Alert
+from clinic.models import Staff
+from tests.browser.conftest import barriers, session_ends
+from tests.makers import a_therapist, ago, an_attempt, an_entry, an_episode, recorded
+
+Enter = Callable[..., Page]
+WITHIN = 5_000  # milliseconds
+
+
+def a_skipped_start_check(by: Staff, episode: Episode) -> None:
+    """An attempt in an open session without the start check."""
+    recorded(by, episode, an_entry("session_opened", at=ago(minutes=6)), an_attempt("sit_stand", at=ago(minutes=5)))
+
+
+def test_the_tally_of_an_open_page_follows_within_five_seconds_and_is_said_aloud(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    page = enter(therapist)
+    with page.expect_response("**/alerts/tally/"):
+        page.goto("/password/")
+    tally = page.locator("[data-tally]")
+    expect(tally).to_be_hidden()
+    a_skipped_start_check(therapist, episode)
+    expect(tally).to_contain_text("1", timeout=WITHIN)
+    expect(page.locator("[role=status][data-tally-news]")).to_have_text("1 alert waits for an answer")
+
+
+def test_an_open_alerts_page_says_that_there_is_more_and_does_not_reload_by_itself(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    page = enter(therapist)
+    with page.expect_response("**/alerts/tally/"):
+        page.goto("/alerts/")
+    a_skipped_start_check(therapist, episode)
+    page.get_by_role("link", name="New alerts have come in").click(timeout=WITHIN)
+    expect(page.get_by_role("article")).to_have_count(1)
+
+
+def test_an_act_is_answered_in_place_by_keyboard(enter: Enter) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    page = enter(therapist, "/alerts/", size="tablet upright")
+    page.locator("summary", has_text="Say what was done").focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.type("Start check done together: all good.")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("Nothing waits for an answer")).to_be_visible()
+    assert Alert.objects.get().acknowledged_by == therapist
+
+
+@pytest.mark.parametrize("colours", ["light", "dark"])
+def test_no_barriers_on_the_alerts_page(enter: Enter, colours: str) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    page = enter(therapist, "/alerts/", color_scheme=colours)
+    page.locator("summary", has_text="Say what was done").click()
+    assert barriers(page) == []
+    act = Alert.objects.get()
+    page.goto(f"/alerts/{act.episode_id}/{act.entry}/")
+    assert barriers(page) == []
+
+
+def test_when_the_session_ends_the_page_is_covered_and_what_was_typed_comes_back(enter: Enter) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    page = enter(therapist, "/alerts/")
+    page.locator("summary", has_text="Say what was done").click()
+    page.get_by_label("What was done", exact=True).fill("Half a sentence")
+    session_ends(therapist)
+    cover = page.get_by_role("dialog", name="You are signed out")
+    expect(cover).to_be_visible(timeout=WITHIN)
+    assert barriers(page) == []
+    cover.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_text("What you typed is kept")).to_be_visible()
+    page.get_by_label("Sign-in name").fill(therapist.username)
+    page.get_by_label("Password", exact=True).fill("a quiet bar beside the window")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_label("What was done", exact=True)).to_have_value("Half a sentence")
+    assert Alert.objects.get().acknowledged_at is None
