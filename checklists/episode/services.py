@@ -17,7 +17,7 @@ from caseload.request.steps import answer, open_request
 from caseload.visit.models import Visit, VisitState
 from checklists.episode.steps import make_episode
 from checklists.record import protocols
-from checklists.record.one import fact, write_one
+from checklists.record.one import fact, happened, write_one
 from checklists.record.verdict import Recorded
 from clinic import access, clock
 from clinic.access import Action
@@ -132,7 +132,7 @@ def change_setting(
             raise Invalid("That request is about somebody else.", reasons=["request: another episode's"])
     change = fact(
         "setting_changed",
-        at,
+        happened(entry_id, episode_id, at),
         id_=entry_id,
         setting=setting,
         from_=before.strip(),
@@ -164,7 +164,7 @@ def review_fall(
     entry_id = entry_id or uuid4()
     review = fact(
         "review",
-        at,
+        happened(entry_id, episode_id, at),
         id_=entry_id,
         of=[str(one) for one in of],
         outcome=outcome,

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from checklists.record import steps
+from checklists.record.models import Entry
 from checklists.record.reception import Reception
 from checklists.record.verdict import Recorded
 from clinic.audit.models import Origin
@@ -38,3 +39,8 @@ def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: d
     if verdict.outcome in ("refused", "held"):
         raise Invalid(f"This cannot be recorded: {verdict.error}", reasons=[verdict.error or ""])
     return recorded
+
+
+def happened(entry_id: UUID, episode_id: UUID, at: datetime) -> datetime:
+    """When a fact of this id happened: now, or when it was first sent. So a form that is sent twice says the same twice."""
+    return Entry.objects.filter(id=entry_id, episode_id=episode_id).values_list("at", flat=True).first() or at

@@ -30,9 +30,9 @@ _ACTION = {
 
 
 def action_of(entry: Mapping[str, Any]) -> Action:
-    """What somebody must be allowed to do to record this. Shoes are changed by whoever is there; the knee is not."""
+    """What somebody must be allowed to do to record this. Shoes are changed by whoever is there, the bench too; the knee is not."""
     if entry["kind"] == "setting_changed" and entry["setting"] == "footwear":
-        return Action.RECORD
+        return Action.RECORD_KNEE
     return _ACTION.get(entry["kind"], Action.RECORD)
 
 

@@ -1,0 +1,245 @@
+"""The Bench: the queue, what a change sets back before it is made, and the change itself.
+
+What falls back on what is written out here from the clinic's table of skills (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+
+from caseload.models import AdjustmentRequest, Episode, Prosthesis
+from caseload.request.services import ask_adjustment, reword_request
+from checklists.bench.selectors import work
+from checklists.record.models import Entry, Head
+from clinic import clock
+from clinic.models import Staff, TrailRow
+from tests.makers import (
+    a_lead,
+    a_person,
+    a_prosthetist,
+    a_therapist,
+    ago,
+    an_assistant,
+    an_attempt,
+    an_entry,
+    an_episode,
+    imported,
+    now,
+)
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[..., Client]
+FALLS_BACK = {
+    "resistance": {"backwards", "yield_load", "yield_slow", "ramp_down", "stair_edge", "stair_down", "kneel"},
+    "socket": {"don_check", "sit_stand", "stand_load"},
+    "footwear": {"stair_edge", "stair_down"},
+    "foot": {
+        *("don_check", "weight_shift", "swing_release", "short_steps", "even_walk"),
+        *("stair_up", "stair_edge", "stair_down", "kerb_uneven"),
+    },
+    "alignment": {
+        *("sit_stand", "stand_load", "weight_shift", "swing_release", "short_steps", "even_walk"),
+        *("ramp_up", "ramp_down", "stair_up"),
+    },
+}
+SKILLS = (
+    *("don_check", "sit_stand", "stand_load", "weight_shift", "hip_drive", "swing_release", "short_steps", "even_walk"),
+    *("turns", "backwards", "yield_load", "yield_slow", "ramp_up", "ramp_down", "stair_up", "stair_edge", "stair_down"),
+    *("kneel", "floor_rise", "kerb_uneven", "obstacle", "carry", "car", "lock_use", "free_swing_use"),
+)
+
+
+def all_signed(mine: Staff | None = None, **fields: object) -> Episode:
+    """Somebody whose every skill is signed off, a week ago."""
+    mine = mine or a_therapist(name="Jonas Wexthorn")
+    episode = an_episode(assigned_to=mine, **fields)  # type: ignore[arg-type]
+    signed = [
+        an_entry("sign_off", skill=skill, by=mine, at=ago(days=7), seq=number) for number, skill in enumerate(SKILLS)
+    ]
+    done = imported(a_lead(), episode, *signed)
+    assert {verdict.outcome for verdict in done.verdicts} == {"accepted"}, done.verdicts
+    return episode
+
+
+def asked(episode: Episode, setting: str = "resistance") -> AdjustmentRequest:
+    mine = episode.assignments.get().staff
+    return ask_adjustment(actor=mine, episode_id=episode.pk, setting=setting, text="Yields too early on the slope.")
+
+
+def statuses(episode: Episode) -> dict[str, str]:
+    return {key: said["status"] for key, said in Head.objects.get(episode=episode).board["skills"].items()}
+
+
+def change(**said: object) -> dict[str, object]:
+    return {"entry_id": str(uuid4()), "version": 0, "to": "7", "before": "6", **said}
+
+
+@pytest.mark.parametrize("setting", [*FALLS_BACK, "knee"])
+def test_the_price_names_what_falls_back_and_recording_does_just_that(enter: Enter, setting: str) -> None:
+    episode, bench = all_signed(), a_prosthetist()
+    price = work(bench, episode.pk, at=clock.now(), setting=setting).price
+    foreseen = {one.key for one in price.back}
+    assert foreseen == (FALLS_BACK[setting] if setting in FALLS_BACK else set(SKILLS) - {"don_check"})
+    more = {"features": ["lock", "free_swing", "yielding"]} if setting == "knee" else {}
+    answer = enter(bench).post(f"/bench/{episode.pk}/?setting={setting}", change(**more))
+    assert answer.status_code == 302, answer.content.decode()
+    assert {key for key, status in statuses(episode).items() if status == "suspended"} == foreseen
+
+
+def test_working_out_a_price_records_nothing(enter: Enter) -> None:
+    episode = all_signed()
+    before = Entry.objects.filter(episode=episode).count(), bytes(Head.objects.get(episode=episode).snapshot)
+    enter(a_prosthetist()).get(f"/bench/{episode.pk}/?setting=knee")
+    assert (Entry.objects.filter(episode=episode).count(), bytes(Head.objects.get(episode=episode).snapshot)) == before
+
+
+def test_the_page_says_the_price_in_words_before_anything_is_recorded(enter: Enter) -> None:
+    episode = all_signed(person=a_person(given_name="Tamsin", family_name="Oyelledge"))
+    page = enter(a_prosthetist()).get(f"/bench/{episode.pk}/").content.decode()
+    assert "A change of stance-flexion resistance will set 7 skills back" in page
+    assert "Record the change, set 7 skills back" in page
+    assert "Slope down" in page
+
+
+def test_a_change_that_sets_nothing_back_says_so(enter: Enter) -> None:
+    page = enter(a_prosthetist()).get(f"/bench/{an_episode().pk}/?setting=foot").content.decode()
+    assert "No signed skill is set back by this" in page
+
+
+def test_evidence_that_would_begin_anew_is_named() -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    imported(a_lead(), episode, an_attempt("stand_load", "bars_both", by=mine, at=ago(days=1), help="watching"))
+    safe = an_attempt("sit_stand", "bars_both", by=mine, at=ago(hours=20), help="watching")
+    imported(a_lead(), episode, safe)
+    bench = a_prosthetist()
+    anew = {
+        setting: work(bench, episode.pk, at=clock.now(), setting=setting).price.anew for setting in ("foot", "socket")
+    }
+    assert anew["foot"] == ()
+
+
+def test_an_exchange_of_the_knee_says_what_must_be_proven_first(enter: Enter) -> None:
+    price = work(a_prosthetist(), all_signed().pk, at=clock.now(), setting="knee").price
+    assert price.first
+    page = enter(a_prosthetist()).get(f"/bench/{all_signed().pk}/?setting=knee").content.decode()
+    assert "First thing then:" in page
+
+
+def test_the_queue_is_oldest_first_and_a_month_old_one_stands_out(enter: Enter) -> None:
+    new, old = (all_signed(person=a_person(given_name=name)) for name in ("New", "Old"))
+    asked(new)
+    request = asked(old)
+    AdjustmentRequest.objects.filter(pk=request.pk).update(asked_at=now() - timedelta(days=31))
+    page = enter(a_prosthetist()).get("/bench/").content.decode()
+    assert page.index("Old Ashdown") < page.index("New Ashdown")
+    assert page.count("open for 31 days") == 1
+
+
+def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: Enter) -> None:
+    episode, bench = all_signed(), a_prosthetist(name="Ebo Lanterne")
+    request = asked(episode)
+    browser, address = enter(bench), f"/bench/{episode.pk}/requests/{request.pk}/"
+    page = browser.post(address, change(version=1), follow=True).content.decode()
+    assert "7 skills to be proven again. Whoever asked is told." in page
+    request.refresh_from_db()
+    assert (request.state, request.entry) == ("done", Entry.objects.get(kind="setting_changed").id)
+    history = browser.get(f"/bench/{episode.pk}/").content.decode()
+    assert "Resistance, 6 to <b>7</b>" in history
+    assert "0 of 7 signed again" in history
+
+
+def test_a_form_that_is_sent_twice_records_one_change(enter: Enter) -> None:
+    episode = all_signed()
+    browser, said = enter(a_prosthetist()), change()
+    assert [browser.post(f"/bench/{episode.pk}/", said).status_code for _ in range(2)] == [302, 302]
+    assert Entry.objects.filter(kind="setting_changed").count() == 1
+
+
+def test_going_back_and_sending_another_value_is_refused_rather_than_lost(enter: Enter) -> None:
+    episode, browser, said = all_signed(), enter(a_prosthetist()), change()
+    browser.post(f"/bench/{episode.pk}/", said)
+    answer = browser.post(f"/bench/{episode.pk}/", {**said, "to": "8"})
+    assert answer.status_code == 422
+    assert "stands here already with other content" in answer.content.decode()
+
+
+def test_the_bench_that_answers_what_was_reworded_meanwhile_is_told_and_keeps_what_was_typed(enter: Enter) -> None:
+    episode = all_signed()
+    request = asked(episode)
+    mine = episode.assignments.get().staff
+    reword_request(actor=mine, request_id=request.pk, version=1, setting="resistance", text="Much stiffer, please.")
+    browser, address = enter(a_prosthetist()), f"/bench/{episode.pk}/requests/{request.pk}/"
+    answer = browser.post(address, change(version=1, note="On the second mark."))
+    page = answer.content.decode()
+    assert answer.status_code == 412
+    assert "Jonas Wexthorn" in page
+    assert "On the second mark." in page
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+
+
+def test_the_dial_has_the_marks_of_the_persons_own_scale(enter: Enter) -> None:
+    episode = an_episode()
+    Prosthesis.objects.create(episode=episode, side="left", label="Day leg", resistance_low=2, resistance_high=12)
+    browser = enter(a_prosthetist())
+    page = browser.get(f"/bench/{episode.pk}/").content.decode()
+    assert ('value="12"' in page, 'value="13"' in page, 'value="1"' in page) == (True, False, False)
+    assert browser.post(f"/bench/{episode.pk}/", change(to="13")).status_code == 422
+
+
+def test_whoever_has_two_prostheses_is_asked_which(enter: Enter) -> None:
+    episode = an_episode(side="both")
+    browser = enter(a_prosthetist())
+    assert browser.post(f"/bench/{episode.pk}/?setting=foot", change()).status_code == 422
+    assert browser.post(f"/bench/{episode.pk}/?setting=foot", change(knee="left")).status_code == 302
+
+
+def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Enter) -> None:
+    request = asked(all_signed())
+    browser = enter(a_prosthetist(name="Ebo Lanterne"))
+    page = browser.post(f"/bench/requests/{request.pk}/see/", {"version": 1}, follow=True).content.decode()
+    assert "seen by Ebo Lanterne" in page
+    address = f"/bench/requests/{request.pk}/decline/"
+    assert browser.post(address, {"version": 2, "reason": ""}).status_code == 422
+    assert browser.post(address, {"version": 2, "reason": "The socket first."}).status_code == 302
+    request.refresh_from_db()
+    assert (request.state, request.answer) == ("declined", "The socket first.")
+
+
+def test_the_latest_changes_of_all_knees_stand_on_the_bench(enter: Enter) -> None:
+    episode = an_episode(person=a_person(given_name="Halvard", family_name="Quill"))
+    browser = enter(a_prosthetist(name="Ebo Lanterne"))
+    browser.post(f"/bench/{episode.pk}/?setting=alignment", change(to="2 degrees of flexion", before=""))
+    page = browser.get("/bench/").content.decode()
+    latest = page[page.index('id="h-recent"') :]
+    assert all(words in latest for words in ("Halvard Quill", "Alignment: 2 degrees of flexion", "Ebo Lanterne"))
+
+
+def test_a_request_about_somebody_else_is_not_found(enter: Enter) -> None:
+    request, other = asked(an_episode()), an_episode()
+    assert enter(a_prosthetist()).get(f"/bench/{other.pk}/requests/{request.pk}/").status_code == 404
+
+
+@pytest.mark.parametrize("maker", [a_lead, a_therapist, an_assistant])
+def test_the_bench_is_the_prosthetists(enter: Enter, maker: Callable[[], Staff]) -> None:
+    staff, episode = maker(), an_episode()
+    browser = enter(staff)
+    pages = [
+        browser.get("/bench/"),
+        browser.get(f"/bench/{episode.pk}/"),
+        browser.post(f"/bench/{episode.pk}/", change()),
+    ]
+    assert [page.status_code for page in pages] == [403, 403, 403]
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+
+
+def test_opening_somebody_at_the_bench_is_in_the_trail(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode()
+    enter(bench).get(f"/bench/{episode.pk}/")
+    row = TrailRow.objects.get(actor=bench, verb="person.opened")
+    assert (row.episode, row.detail["page"]) == (episode.pk, "bench")
