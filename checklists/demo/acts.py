@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from uuid import UUID
 
-from caseload.models import AdjustmentRequest, Episode, PlannedReview, Prosthesis, Referral, Visit
+from caseload.models import AdjustmentRequest, Episode, Person, PlannedReview, Prosthesis, Referral, Visit
 from caseload.person.details import PersonDetails
 from caseload.person.services import add_weight
 from caseload.prosthesis.services import fit_component, register_prosthesis
@@ -35,12 +35,10 @@ PRONOUNS = ("she", "he", "she", "he", "they")
 WANTED = {
     "resistance": "Yields too early on the slope: a little stiffer, please.",
     "alignment": "Foot turns out in swing; please look at the rotation.",
-    "footwear": "New shoes with another heel: please look before they walk in them.",
 }
 ANSWERED = {
     "resistance": ("4", "5"),
     "alignment": ("foot out 7°", "foot out 5°"),
-    "footwear": ("heel 10 mm", "heel 15 mm"),
     "knee": ("Demo knee, worn out", "Demo knee, new"),
 }
 KIN = ("Sister", "Husband", "Wife", "Son", "Neighbour")
@@ -48,9 +46,11 @@ KIN = ("Sister", "Husband", "Wife", "Son", "Neighbour")
 
 def refer(desk: Desk, who: Resident, day: int) -> None:
     """The lead takes a referral: the person waits."""
+    if Person.objects.filter(second_identifier=desk.identifier(who)).exists():
+        return  # the day is lived a second time, after a start that was cut off
     chance = random.Random(f"{who.name}/person")  # noqa: S311 - the same for the same demo
     person = PersonDetails(
-        second_identifier=f"INV {who.number + 1:05}",
+        second_identifier=desk.identifier(who),
         given_name=who.given,
         family_name=who.family,
         born_on=date(who.born, chance.randint(1, 12), chance.randint(1, 28)),
@@ -70,7 +70,7 @@ def refer(desk: Desk, who: Resident, day: int) -> None:
 def begin(desk: Desk, who: Resident, day: int) -> None:
     """The lead assigns them and opens the episode; the prosthetist registers what they wear; they come at once."""
     therapist = desk.staff[who.therapist.username]
-    referral = Referral.objects.get(person__second_identifier=f"INV {who.number + 1:05}", accepted_at=None)
+    referral = Referral.objects.get(person__second_identifier=desk.identifier(who), accepted_at=None)
     with clock.at_instant(desk.instant(day, time(8, 20))):
         episode = open_episode(actor=desk.lead, referral_id=referral.pk, therapist_id=therapist.pk)
     desk.knows(who.number, episode.pk, episode.reference)
@@ -238,10 +238,10 @@ def change(desk: Desk, who: Resident, setting: str, at: datetime, request: Adjus
 
 
 def plan_next(desk: Desk, who: Resident, author: Staff, after: int, at: datetime) -> None:
-    """The next session: twice a week at first, then weekly, then every other week."""
+    """The next session: every few days at first, then weekly, then every three weeks."""
     chance = random.Random(f"{who.name}/{after}")  # noqa: S311 - the same for the same demo
     age = after - (who.begins or 0)
-    rest = chance.choice((3, 4, 4, 5)) if age < NEW_FOR else chance.choice((6, 7, 8)) if age < 2 * NEW_FOR else 14
+    rest = chance.choice((4, 5, 6, 7)) if age < NEW_FOR else chance.choice((7, 9, 11)) if age < 2 * NEW_FOR else 21
     following = after + rest
     if who.away and who.away[0] <= following < who.away[1]:
         following = who.away[1]

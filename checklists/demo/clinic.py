@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, time, timedelta
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from caseload.models import Episode, Visit
+from checklists.alerts.models import Alert
 from checklists.demo import acts
 from checklists.demo.cast import STAFF
 from checklists.demo.days import Days
@@ -31,21 +32,21 @@ def bring_up_to_date(*, step: Step, look_back: int = 365) -> str:
     today = clock.local_day(clock.now(), ZONE)
     first = not Staff.objects.exists()
     day_zero = today if first else _day_zero()
+    with connection.cursor() as cursor:
+        cursor.execute("SET synchronous_commit TO off")  # what a power cut takes away is lived through again
     if first:
         hire(day_zero)
-    with clock.at_instant(clock.now()):
-        version = protocols.current(clock.now())
+    version = protocols.current(clock.now())
     desk = Desk(protocols.loaded(version.pk), day_zero)
     people = residents()
     _remember(desk, people, first=first)
-    begins = -look_back - 30 if first else _last_lived() + 1
+    begins = max(_last_lived() + 1, -look_back - 50)
     span = range(begins, (today - day_zero).days)
     days = Days(desk, people, forgiving=not first)
     for number in span:
         days.live(number)
+        _note_lived(number)
         step(f"{desk.day(number):%d %b %Y}", len(span))
-    if span:
-        _note_lived(span[-1])
     come_today(desk, people, (today - day_zero).days)
     return f"{len(desk.episodes)} people, {len(span)} days"
 
@@ -75,15 +76,16 @@ def _come(desk: Desk, who: Resident, rows: object, today: int) -> None:
 
 def _remember(desk: Desk, people: list[Resident], *, first: bool) -> None:
     """Where each resident stands: the record says it, not a file of ours."""
-    if first:
-        desk.pending = {who.number: who.mistake for who in people if who.mistake}
-        return
-    by_identifier = {f"INV {who.number + 1:05}": who.number for who in people}
+    made = set() if first else {(row.episode_id, row.rule) for row in Alert.objects.all()}
+    by_identifier = {desk.identifier(who): who.number for who in people}
     for pk, reference, identifier in Episode.objects.values_list("pk", "reference", "person__second_identifier"):
         if identifier in by_identifier:
             desk.knows(by_identifier[identifier], pk, reference)
     for number, episode_id in desk.episodes.items():
         desk.sessions[number] = Visit.objects.filter(episode=episode_id, state="came").count()
+    for who in people:
+        if who.mistake and (desk.episodes.get(who.number), who.mistake) not in made:
+            desk.pending[who.number] = who.mistake
 
 
 def _day_zero() -> date:
@@ -94,7 +96,7 @@ def _day_zero() -> date:
 
 def _last_lived() -> int:
     row = TrailRow.objects.filter(verb=LIVED).order_by("-number").first()
-    return int(row.detail["day"]) if row else -1
+    return int(row.detail["day"]) if row else -1_000
 
 
 @transaction.atomic(durable=True)

@@ -42,7 +42,7 @@ class Days:
         for who in self.residents:
             if who.referred == day:
                 yield desk.instant(day, time(8, 15)), lambda who=who: acts.refer(desk, who, day)
-            if who.begins == day:
+            if who.begins == day and who.number not in desk.episodes:
                 yield desk.instant(day, time(8, 20)), lambda who=who: acts.begin(desk, who, day)
             for when, name in SITUATIONS[who.situation].script if who.situation else ():
                 if when == day:

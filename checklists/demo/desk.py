@@ -54,6 +54,10 @@ class Desk:
         """Who works at the bench."""
         return self.staff[PROSTHETIST.username]
 
+    def identifier(self, who: Resident) -> str:
+        """The number by which the (invented) referrer knows them: it finds them again at a later start."""
+        return f"INV {who.number + 1:05}"
+
     def knows(self, number: int, episode_id: UUID, reference: str) -> None:
         """Remember which episode is a resident's."""
         self.episodes[number], self.references[number] = episode_id, reference

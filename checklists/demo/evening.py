@@ -6,7 +6,9 @@ from datetime import datetime
 
 from django.test.utils import override_settings
 
-from checklists.alerts import services as alerts
+from caseload.review import reminders
+from checklists.alerts import scans
+from checklists.record import stale
 from clinic import clock
 from clinic.outbox.drain import drain
 
@@ -16,6 +18,8 @@ TO_NOBODY = "django.core.mail.backends.dummy.EmailBackend"  # the mail of a day 
 def evening(at: datetime) -> None:
     """Report what was missed, remind, escalate and tell, as of an instant."""
     with clock.at_instant(at), override_settings(EMAIL_BACKEND=TO_NOBODY):
-        alerts.report_deadlines()
-        alerts.escalate()
-        drain()
+        scans.scan_deadlines(at)
+        scans.escalate_alerts(at)
+        reminders.scan_reviews(at)
+        stale.refresh_stale_boards(at)
+        drain(most=10_000)

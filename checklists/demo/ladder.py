@@ -29,6 +29,10 @@ class Ladder:
             self._skills[skill["key"]] = {**skill, **both}
         self.order = list(self._skills)
 
+    def rungs(self, key: str) -> list[str]:
+        """The rungs of a skill, from most support to least."""
+        return list(self._skills[key]["rungs"])
+
     def stages(self, key: str) -> list[dict[str, Any]]:
         """The stages of the criterion."""
         proven = self._skills[key]["proven"]
@@ -48,7 +52,7 @@ class Ladder:
         return found or None
 
     def next_up(self, words: Mapping[str, str]) -> list[str]:
-        """Skills worth working on, by their status: those that fell back first, then what has begun, then what is new."""
+        """Skills worth working on, by status: those that fell back first, then what has begun, then what is new."""
         return sorted(
             (key for key in self.order if words[key] in URGENT_FIRST), key=lambda key: URGENT_FIRST.index(words[key])
         )

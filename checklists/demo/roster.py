@@ -58,7 +58,7 @@ class Resident:
     begins: int | None = None
     ends: int | None = None
     skill: float = 0.94
-    skills_a_session: int = 4
+    skills_a_session: int = 3
     adjustments: dict[int, str] = field(default_factory=dict)
     mistake: str = ""
     situation: str = ""
@@ -108,7 +108,7 @@ def _somebody(chance: random.Random, taken: set[str], carrier: Member) -> Reside
         urgency=chance.choice(("routine", "routine", "routine", "soon")),
         reason=chance.choice(REASONS),
         skill=chance.uniform(0.91, 0.98),
-        skills_a_session=chance.choice((3, 4, 4, 5)),
+        skills_a_session=chance.choice((2, 3, 3, 4)),
     )
 
 
@@ -125,11 +125,9 @@ def _closed(chance: random.Random, taken: set[str], number: int) -> Resident:
     if mistake:
         features = ("yielding", "resistance") if mistake == "feature" else ALL
         who = replace(who, features=features, mistake=mistake, therapist=(RUNA, JONAS, SORREL)[number % 3])
-    adjustments = (
-        {chance.randint(6, 12): chance.choice(("alignment", "resistance", "footwear"))} if number % 3 == 0 else {}
-    )
+    adjustments = {chance.randint(4, 8): chance.choice(("alignment", "resistance"))} if number % 3 == 0 else {}
     if mistake == "yield_proven_after_change":
-        begins, adjustments = -330, {13: "resistance"}
+        begins, adjustments = -330, {11: "resistance"}
     away = (begins + 70, begins + 105) if mistake == "gap" else None
     ends = begins + (110 if mistake else chance.randint(50, 95))
     return replace(
@@ -141,7 +139,7 @@ def _open(chance: random.Random, taken: set[str], number: int) -> Resident:
     """Somebody who comes these weeks: from the first days to months along."""
     who = _somebody(chance, taken, (JONAS, LUCIE, DELE, SORREL)[number % 4])
     begins = -chance.choice((2, 5, 9, 14, 20, 27, 35, 42, 50, 60, 70, 85, 100)) - chance.randint(0, 2)
-    adjustments = {chance.randint(5, 14): chance.choice(("alignment", "resistance"))} if number % 4 == 0 else {}
+    adjustments = {chance.randint(3, 8): chance.choice(("alignment", "resistance"))} if number % 4 == 0 else {}
     side = "both" if number == 7 else who.side
     return replace(
         who, begins=begins, referred=begins - chance.randint(6, 40), adjustments=adjustments, side=side,
@@ -172,7 +170,7 @@ def _named(chance: random.Random, key: str, number: int) -> Resident:
         referred=situation.referred if situation.begins is None else situation.begins - 12,
         begins=situation.begins,
         skill=0.96,
-        skills_a_session=5,
+        skills_a_session=4,
         adjustments=dict(situation.adjustments),
         situation=key,
     )
