@@ -21,6 +21,7 @@ from clinic.audit.trail import came_from
 from clinic.errors import Invalid
 from clinic.staff.models import Staff
 
+TAKEN = frozenset({"checklists_entry_id_key", "checklists_entrycontent_pkey"})  # whichever the database meets first
 __all__ = [
     "Moved",
     "Raised",
@@ -67,7 +68,7 @@ def _received(reception: Callable[[], Reception], episode_id: UUID, entries: Seq
     try:
         return _in_one_go(reception(), episode_id, entries)
     except IntegrityError as fault:
-        if getattr(getattr(fault.__cause__, "diag", None), "constraint_name", None) != "checklists_entry_id_key":
+        if getattr(getattr(fault.__cause__, "diag", None), "constraint_name", None) not in TAKEN:
             raise
     return _in_one_go(reception(), episode_id, entries)
 
