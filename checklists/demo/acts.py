@@ -103,7 +103,7 @@ def hold_session(desk: Desk, who: Resident, begins: datetime, *, signing: bool =
     if desk.pending.get(who.number) == "assistant_limits":
         session = desk.session(who, desk.staff["pia"], begins, role="assistant")
     _open(desk, who, session)
-    reviewed = _review(desk, who, session)
+    _review(desk, who, session)
     mistake = MISTAKES.get(desk.pending.get(who.number, ""))
     if mistake is not None and mistake(session):
         del desk.pending[who.number]
@@ -112,10 +112,6 @@ def hold_session(desk: Desk, who: Resident, begins: datetime, *, signing: bool =
     recorded = desk.send(who, session)
     desk.sessions[who.number] = desk.sessions.get(who.number, 0) + 1
     desk.falls[who.number] = [fact["id"] for fact in session.facts if fact["kind"] == "fall"]
-    if reviewed:
-        with clock.at_instant(session.at + timedelta(minutes=2)):
-            due = session.at.date() + timedelta(days=REVIEW_EVERY)
-            plan_review(actor=author, episode_id=desk.episodes[who.number], due_on=due, note="Progress")
     _answer(desk, who, author, recorded, session.at)
     if signing:
         sign_what_is_proven(desk, who, author, session.at)
@@ -143,18 +139,16 @@ def look_at_falls(desk: Desk, who: Resident, day: int) -> None:
         desk.record(author, who, [fact], at=at + timedelta(minutes=1))
 
 
-def _review(desk: Desk, who: Resident, session: Session) -> bool:
-    """Hold the review that is due; only therapists do."""
+def _review(desk: Desk, who: Resident, session: Session) -> None:
+    """Hold the review that is due this week; only therapists do. The record plans the next."""
     if session.role != "therapist" or who.situation == "overdue_review":
-        return False
+        return
     today = session.at.date()
     due = PlannedReview.objects.filter(
-        episode=desk.episodes[who.number], kind="routine", done_at=None, cancelled_at=None, due_on__lte=today
+        episode=desk.episodes[who.number], kind="routine", done_at=None, cancelled_at=None
     )
-    if not due.exists():
-        return False
-    session.add("review", next_due=(today + timedelta(days=REVIEW_EVERY)).isoformat())
-    return True
+    if due.filter(due_on__lte=today + timedelta(days=7)).exists():
+        session.add("review", next_due=(today + timedelta(days=REVIEW_EVERY)).isoformat())
 
 
 def _answer(desk: Desk, who: Resident, author: Staff, recorded: Recorded, at: datetime) -> None:

@@ -82,7 +82,8 @@ def free_swing_proven_off(session: Session) -> bool:
 
 def free_swing_switched_on_safely(session: Session) -> bool:
     """Free swing is felt for the first time outside the bars."""
-    return session.walker.no_free_swing_yet and _with_free_swing(session, where="none", stood=None)
+    felt = session.fold.status("free_swing_use", session.at).tried
+    return not felt and _with_free_swing(session, where="none", stood=None)
 
 
 def _with_free_swing(session: Session, *, where: str, stood: bool | None) -> bool:

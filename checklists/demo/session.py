@@ -27,7 +27,6 @@ class Walker:
     side: str
     skill: float = 0.94
     skills_a_session: int = 4
-    no_free_swing_yet: bool = False
 
     @property
     def knees(self) -> tuple[str | None, ...]:
