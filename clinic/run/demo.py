@@ -5,7 +5,6 @@ import os
 import shutil
 import signal
 import socket
-import subprocess
 import sys
 import time
 import urllib.error
@@ -15,9 +14,9 @@ from pathlib import Path
 
 from clinic.run.claim import Claim
 from clinic.run.parent import Parent, Program
-from clinic.run.places import ROOT, Unusable, data_folder
+from clinic.run.places import Unusable, data_folder
 from clinic.run.progress import complain, say
-from clinic.run.servers import Servers, manage
+from clinic.run.servers import Servers, begin, manage
 
 FIRST_PORT, PORTS = 8000, 50
 LONGEST_START = 180.0  # seconds after which --check gives up
@@ -34,9 +33,7 @@ def parser() -> argparse.ArgumentParser:
         "--empty", action="store_true", help="without the invented people: make the first account with first_lead"
     )
     words.add_argument("--port", type=int, default=FIRST_PORT, help="where to listen; a busy port is stepped over")
-    words.add_argument(
-        "--check", action="store_true", help="stop as soon as the first page has been seen, and say after how long"
-    )
+    words.add_argument("--check", action="store_true", help="stop as soon as everything runs, and say after how long")
     return words
 
 
@@ -74,6 +71,7 @@ def _claimed(claim: Claim) -> bool:
 
 
 def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) -> int:
+    """The first page comes before the invented people do: making their year takes longer than anybody likes to wait."""
     if options.fresh:
         _forget(folder)
     servers, parent = Servers(folder), Parent()
@@ -84,41 +82,68 @@ def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) 
         port = _free_port(options.port)
         address = f"http://127.0.0.1:{port}"
         ours = servers.environment() | {"CLINIC_DEMO": "yes", "PUBLIC_ADDRESS": address, "WEB_PORT": str(port)}
-        _prepare(servers, ours, seeded=not options.empty)
+        _prepare(servers, ours)
         parent.listen()
-        say("Starting web, worker and scheduler …")
-        for name in ("web", "worker", "scheduler"):
-            parent.add(name, Program(f"clinic.run.{name}", os.environ | ours, _log(folder, name)))
+        _start(parent, folder, ours, "web")
         claim.announce(address, ours | servers.owner())
-        waiting = time.monotonic()
-        seen = parent.watch(
-            until=lambda: _answers(address),
-            give_up=lambda: options.check and time.monotonic() - waiting > LONGEST_START,
-        )
-        if seen:
-            _welcome(folder, address, time.time() - began, check=options.check)
+        if _seen(parent, address, give_up=options.check):
+            say(f"\n  Open {address}   (first page after {time.time() - began:.1f} s)\n")
+            if not options.empty:
+                _seed(parent, ours)
+            _start(parent, folder, ours, "worker", "scheduler")
+        elif not parent.stopping:
+            return 1
+        if not parent.stopping:
+            _welcome(folder, address, time.time() - began)
         if not options.check:
             parent.watch()
-        return 0 if seen or parent.stopping else 1
+        return 0
     finally:
         parent.stop()
         say("Everything is stopped.")
 
 
-def _prepare(servers: Servers, environment: dict[str, str], *, seeded: bool) -> None:
-    """Static files and tables at the same time, then the invented clinic."""
-    command = [sys.executable, str(ROOT / "manage.py"), "collectstatic", "--no-input", "--verbosity=0"]
-    collecting = subprocess.Popen(command, env=os.environ | environment | {"CLINIC_LIFELINE": "1"}, cwd=ROOT)
+def _prepare(servers: Servers, environment: dict[str, str]) -> None:
+    """Static files and tables at the same time, then the protocol documents."""
+    collecting = begin("collectstatic", "--no-input", "--verbosity=0", environment=environment)
     try:
         servers.migrate()
         manage("store_protocols", "--verbosity=0", environment=environment)
-        if seeded:
-            say("Bringing the demo clinic up to today …")
-            manage("seed_demo", environment=environment)
     finally:
         code = collecting.wait()
     if code:
         raise Unusable("The static files could not be collected; what went wrong stands above.")
+
+
+def _start(parent: Parent, folder: Path, environment: dict[str, str], *names: str) -> None:
+    if parent.stopping:
+        return
+    say(f"Starting {' and '.join(names)} …")
+    for name in names:
+        parent.add(name, Program(f"clinic.run.{name}", os.environ | environment, _log(folder, name)))
+
+
+def _seen(parent: Parent, address: str, *, give_up: bool) -> bool:
+    """Wait for the first page, for ever or, where somebody checks, for a while."""
+    waiting = time.monotonic()
+    return parent.watch(
+        until=lambda: _answers(address),
+        give_up=lambda: give_up and time.monotonic() - waiting > LONGEST_START,
+    )
+
+
+def _seed(parent: Parent, environment: dict[str, str]) -> None:
+    """Make the invented clinic, or live through the days since the last start, while the web serves already."""
+    say("Bringing the demo clinic up to today …")
+    seeding = begin("seed_demo", environment=environment)
+    try:
+        parent.watch(until=lambda: seeding.poll() is not None)
+    finally:
+        if seeding.poll() is None:
+            seeding.terminate()
+        code = seeding.wait()
+    if code and not parent.stopping:
+        raise Unusable(f"`manage.py seed_demo` failed (exit status {code}); what it said stands above.")
 
 
 def _forget(folder: Path) -> None:
@@ -161,11 +186,10 @@ def _answers(address: str) -> bool:
         return False
 
 
-def _welcome(folder: Path, address: str, seconds: float, *, check: bool) -> None:
+def _welcome(folder: Path, address: str, seconds: float) -> None:
     sign_ins = folder / SIGN_INS
-    say(f"\n  Open {address}   (first page after {seconds:.1f} s)\n")
+    say(f"\n  Everything is running after {seconds:.1f} s: {address}\n")
     if sign_ins.exists():
         say(sign_ins.read_text())
     say(f"  Everything you will see is invented. Data and logs: {folder}")
-    if not check:
-        say("  Ctrl-C stops everything; the data are kept. `manage.py demo --fresh` begins again.\n")
+    say("  Ctrl-C stops everything; the data are kept. `manage.py demo --fresh` begins again.\n")

@@ -71,11 +71,19 @@ class Servers:
         stamp.write_text(state)
 
 
-def manage(*words: str, environment: dict[str, str]) -> None:
-    """Run a command of `manage.py` in a process of its own; a failure stops the start."""
+def begin(*words: str, environment: dict[str, str]) -> subprocess.Popen[bytes]:
+    """Start a command of `manage.py` in a process of its own, which ends with this one and is not hit by Ctrl-C."""
     command = [sys.executable, str(ROOT / "manage.py"), *words]
-    surroundings = os.environ | environment | {"CLINIC_LIFELINE": "1"}
-    code = subprocess.run(command, env=surroundings, cwd=ROOT, check=False).returncode
+    return subprocess.Popen(command, env=os.environ | environment | {"CLINIC_LIFELINE": "1"}, cwd=ROOT, process_group=0)
+
+
+def manage(*words: str, environment: dict[str, str]) -> None:
+    """Run such a command to its end; a failure stops the start."""
+    process = begin(*words, environment=environment)
+    try:
+        code = process.wait()
+    finally:
+        process.terminate()  # does nothing to one that has ended
     if code:
         raise Unusable(f"`manage.py {words[0]}` failed (exit status {code}); what it said stands above.")
 

@@ -55,7 +55,7 @@ def _rows(demo: Demo) -> list[str]:
 def test_a_busy_port_is_stepped_over_and_said(demo: Demo, busy_port: int) -> None:
     assert f"Port {busy_port} is busy" in demo.said
     assert not demo.notice["address"].endswith(f":{busy_port}")
-    assert demo.answers()
+    assert eventually(demo.answers, 20)
 
 
 @pytest.mark.parametrize("name", ["clinic.run.web", "clinic.run.worker", "clinic.run.scheduler", "valkey-server"])
@@ -78,9 +78,9 @@ def test_a_killed_web_worker_is_replaced(demo: Demo) -> None:
 
 def test_a_killed_database_comes_back_with_its_rows_and_the_pages_recover(demo: Demo) -> None:
     _leave_a_row(demo)
-    assert demo.answers()
+    assert eventually(demo.answers, 20)
     demo.child("bin/postgres").kill()
-    assert eventually(lambda: not demo.answers(), 5)
+    assert eventually(lambda: not demo.answers(), 10)
     assert eventually(demo.answers, 20)
     assert _rows(demo) == ["kept"]
 
@@ -96,7 +96,7 @@ def test_another_command_uses_the_running_servers(demo: Demo) -> None:
     )
     assert said.returncode == 0, said.stderr
     assert "kept" in said.stdout
-    assert demo.answers()
+    assert eventually(demo.answers, 20)
 
 
 def test_a_second_start_says_that_it_runs_already(demo: Demo) -> None:
