@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -15,7 +16,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 from pytest_django.live_server_helper import LiveServer
 
 from clinic.staff.models import Staff
@@ -64,6 +65,7 @@ def enter(browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
     """A page for one person, in a browser profile of their own; further pages by `page.context.new_page()`."""
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
+    under_way: set[Request] = set()
 
     def come_in(staff: Staff | None = None, address: str = "", *, size: str = "tablet", **profile: Any) -> Page:
         width, height = SIZES[size]
@@ -73,6 +75,9 @@ def enter(browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
         contexts.append(context)
         context.set_default_timeout(10_000)
         context.on("console", lambda said: complaints.extend(_complaint(said)))
+        context.on("request", lambda request: under_way.add(request))
+        context.on("requestfinished", lambda request: under_way.discard(request))
+        context.on("requestfailed", lambda request: under_way.discard(request))
         context.on("weberror", lambda error: complaints.append(str(error.error)))
         page = context.new_page()
         if staff is not None:
@@ -82,9 +87,18 @@ def enter(browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
         return page
 
     yield come_in
+    _let_finish(under_way, contexts)
     for context in contexts:
         context.close()
     assert complaints == [], complaints
+
+
+def _let_finish(under_way: set[Request], contexts: list[BrowserContext]) -> None:
+    """Wait for what the server is still answering (a poll, say): the database is emptied next."""
+    pages = [page for context in contexts for page in context.pages]
+    deadline = time.monotonic() + 5
+    while under_way and pages and time.monotonic() < deadline:
+        pages[0].wait_for_timeout(20)
 
 
 def _complaint(said: ConsoleMessage) -> list[str]:
