@@ -6,7 +6,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 import rfc8785
@@ -37,8 +37,12 @@ def seen_by(record: Sequence[Entry], reference: str) -> bool:
     return any(entry.kind in SEEN and entry.by == reference for entry in standing(record))
 
 
-def evidence_of(episode: Episode, record: Sequence[Entry], skill: str, *, at: datetime, day: date) -> Evidence:
-    """The evidence for a skill as it stands: the attempts, what the criterion asks, and what it builds on."""
+def evidence_of(episode: Episode, record: Sequence[Entry], skill: str, *, at: datetime) -> Evidence:
+    """The evidence for a skill as it stands: the attempts, what the criterion asks, and what it builds on.
+
+    `at` is given in the site's zone; of it only the day is shown, so that what is signed a minute later is what was
+    shown.
+    """
     protocol = episode.protocol
     statuses = episode.statuses(at)
     known = protocol.skills[skill]
@@ -49,7 +53,7 @@ def evidence_of(episode: Episode, record: Sequence[Entry], skill: str, *, at: da
         "title": known.title,
         "protocol": protocol.reference,
         "protocol_digest": protocol.digest,
-        "day": day.isoformat(),
+        "day": at.date().isoformat(),
         "status": statuses[skill].status,
         "reasons": list(statuses[skill].reasons),
         "criterion": {

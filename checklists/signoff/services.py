@@ -3,17 +3,17 @@ refused."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import partial
 from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from caseload.episode.models import Episode as EpisodeRow
-from checklists.alerts.rules import words_of
-from checklists.domain import Entry, Episode, parse_entry
+from checklists.domain import Entry, Episode
 from checklists.record import fold, protocols
 from checklists.record.models import Head, SignedEvidence
 from checklists.record.one import fact, write_one
@@ -200,9 +200,10 @@ def _case(actor: Staff, episode_id: UUID, skill: str, at: datetime, *, locked: b
 
 
 def _readiness(case: _Case, actor: Staff, at: datetime) -> Readiness:
-    day = clock.local_day(at, case.row.site.time_zone)
+    local = at.astimezone(ZoneInfo(case.row.site.time_zone))
+    day = local.date()
     protocol, skill = case.episode.protocol, case.skill
-    evidence = evidence_of(case.episode, case.record, skill, at=at, day=day)
+    evidence = evidence_of(case.episode, case.record, skill, at=local)
     barred = lacking(actor, protocol, skill, day)
     if not seen_by(case.record, actor.reference):
         barred.append("You have no attempt or check of your own with this person: whoever has seen them signs.")
@@ -213,29 +214,23 @@ def _readiness(case: _Case, actor: Staff, at: datetime) -> Readiness:
         status=evidence.shown["status"],
         statement=statement(case.episode, skill, name=actor.name, role=role),
         evidence=evidence,
-        blockers=tuple(_blockers(case, actor, at)),
+        blockers=tuple(_blockers(case, actor, local)),
         barred=tuple(barred),
     )
 
 
-def _blockers(case: _Case, actor: Staff, at: datetime) -> Sequence[str]:
-    """What the core says of the sign-off, had it been given now; the plain reasons of the status where it is not
-    supported."""
-    episode, skill = case.episode, case.skill
+def _blockers(case: _Case, actor: Staff, local: datetime) -> list[str]:
+    """What stands against the sign-off, had it been given now: what the evidence lacks, and every other rule it would
+    break.
+
+    `local` is the instant in the site's zone: the core reads calendar dates as they are written.
+    """
     if case.row.closed_at is not None:
         return ["The episode is closed."]
-    trial = fact(
-        "sign_off", at, skill=skill, by=actor.reference, episode=episode.reference, role=actor.stamped_role(at.date())
-    )
-    entry = parse_entry(trial, episode.protocol)
-    tried = Episode.replay(episode.protocol, [*case.record, entry], reference=episode.reference)
-    broken = [alert.rule for alert in tried.alerts if alert.entry == entry.id]
-    said = [words_of(episode.protocol, rule).sentence for rule in broken if rule != "unsupported_sign_off"]
-    if "unsupported_sign_off" in broken:
-        status = episode.statuses(at)[skill]
-        gap = "It is too long since the last attempt of anything: begin again in the bars first."
-        said += list(status.reasons) if status.status != "ready" else [gap]
-    return said
+    role = actor.stamped_role(local.astimezone(UTC).date())
+    advice = case.episode.advise({"kind": "sign_off", "skill": case.skill}, at=local, role=role)
+    said = [one.sentence for one in advice.breaks if one.rule != "unsupported_sign_off"]
+    return said + list(case.episode.sign_off_blockers(case.skill, local))
 
 
 def _same_signature(case: _Case, actor: Staff, digest: str) -> Entry | None:
