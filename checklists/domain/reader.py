@@ -54,18 +54,14 @@ class Reader:
         if plan is not None:
             try:
                 shape = plan.shapes[plan.key(obj)]
-                id_, by, at = obj["id"], obj["by"], obj["at"]
+                id_, by, at, episode = obj["id"], obj["by"], obj["at"], obj["episode"]
                 seq = obj["seq"] if plan.has_seq else 0
-                if (
-                    UUID.fullmatch(id_)
-                    and type(by) is str
-                    and type(seq) is int
-                    and (not plan.open or _sound(plan, obj))
-                ):
+                texts = UUID.fullmatch(id_) and type(by) is str and type(episode) is str
+                if texts and type(seq) is int and (not plan.open or _sound(plan, obj)):
                     at_us, day = instant.read(at)
                     rest = {name: obj[name] for name in plan.open} if plan.open else None
                     by = self._staff.setdefault(by, by)
-                    return _make(Entry, (at_us, seq, shape.rank, id_, shape, day, at, obj["episode"], by, rest))
+                    return _make(Entry, (at_us, seq, shape.rank, id_, shape, day, at, episode, by, rest))
             except (KeyError, TypeError, ValueError):
                 pass  # the careful way finds out what it is
         return self._carefully(obj, line)

@@ -23,7 +23,7 @@ def _report(facts: list[Fact], at: str | None = None) -> dict[str, Any]:
     return {**report, "refused": refused}
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(st.data(), histories())
 def test_any_order_and_repetition_of_arrival_gives_the_same_report(data: st.DataObject, facts: list[Fact]) -> None:
     repeated = data.draw(st.lists(st.sampled_from(facts), max_size=4))
@@ -31,7 +31,7 @@ def test_any_order_and_repetition_of_arrival_gives_the_same_report(data: st.Data
     assert _report(list(again)) == _report(facts)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(histories())
 def test_a_late_fact_gives_what_a_replay_gives_when_it_was_there_from_the_start(facts: list[Fact]) -> None:
     entries = [parse_entry(fact, PROTOCOL) for fact in facts]

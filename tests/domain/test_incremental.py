@@ -20,7 +20,7 @@ def _alert(deadline: Deadline) -> Alert:
     return Alert(deadline.rule, deadline.entry, deadline.at, deadline.severity)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(histories(strikes=False))
 def test_every_step_equals_a_fresh_replay_and_survives_a_snapshot(facts: list[Fact]) -> None:
     episode, alerts, taken = Episode(PROTOCOL, EPISODE), set(), []
