@@ -40,8 +40,8 @@ class Place:
 
 
 WAYS = (
-    Way("today", "Today", Action.RECORD),
     Way("caseload", "Caseload", Action.SEE_CASELOAD),
+    Way("today", "Today", Action.RECORD),
     Way("bench", "Bench", Action.ANSWER_ADJUSTMENT),
     Way("people", "People", Action.SEE_PERSON),
     Way("alerts", "Alerts", Action.SEE_ALERTS, tally=True),
@@ -116,6 +116,11 @@ class Shell:
     def kept(self) -> kept.Kept | None:
         """A form that was filled in and could not be taken because the session had ended."""
         return kept.waiting(self._request) if self._actor else None
+
+    @property
+    def kept_stood_here(self) -> bool:
+        """Whether this is the page on which it was filled in."""
+        return self.kept is not None and self._request.get_full_path() == self.kept.page
 
 
 def shell(request: HttpRequest) -> dict[str, Shell]:

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
 FORM = "/staff/sites/add/"
 TYPED = {"name": "A site typed with care", "time_zone": "Europe/Oslo"}
-HEAD = "Your form is here again, not yet sent"
+HEAD, ELSEWHERE = "Your form is here again, not yet sent", "A form of yours waits, not yet sent"
 
 
 @pytest.fixture(autouse=True)
@@ -71,7 +71,18 @@ def test_sent_by_its_author_it_is_written_once_and_gone(enter: Enter) -> None:
     enter(lead, browser)
     browser.post(FORM, TYPED)
     assert Site.objects.filter(name=TYPED["name"]).count() == 1
-    assert HEAD not in browser.get("/staff/").content.decode()
+    assert ELSEWHERE not in browser.get("/staff/").content.decode()
+
+
+def test_on_other_pages_a_line_leads_back_to_it(enter: Enter) -> None:
+    lead = a_lead()
+    browser = enter(lead)
+    expired_while_typing(browser)
+    enter(lead, browser)
+    page = browser.get("/staff/").content.decode()
+    assert "A form of yours waits, not yet sent" in page
+    assert f'href="{FORM}">Go to it' in page
+    assert TYPED["name"] not in page
 
 
 def test_put_away_it_is_gone_and_nothing_is_written(enter: Enter) -> None:
@@ -80,7 +91,7 @@ def test_put_away_it_is_gone_and_nothing_is_written(enter: Enter) -> None:
     expired_while_typing(browser)
     enter(lead, browser)
     browser.post("/kept/put-away/")
-    assert HEAD not in browser.get("/staff/").content.decode()
+    assert ELSEWHERE not in browser.get("/staff/").content.decode()
     assert not Site.objects.filter(name=TYPED["name"]).exists()
 
 
@@ -89,7 +100,7 @@ def test_a_colleague_at_the_same_tablet_does_not_see_it(enter: Enter) -> None:
     expired_while_typing(browser)
     enter(a_lead(), browser)
     page = browser.get("/staff/").content.decode()
-    assert HEAD not in page
+    assert ELSEWHERE not in page
     assert TYPED["name"] not in page
 
 
@@ -109,7 +120,7 @@ def test_it_is_kept_for_half_an_hour_and_no_longer(enter: Enter) -> None:
     expired_while_typing(browser)
     with clock.at_instant(later + timedelta(minutes=31)):
         enter(lead, browser)
-        assert HEAD not in browser.get("/staff/").content.decode()
+        assert ELSEWHERE not in browser.get("/staff/").content.decode()
 
 
 def test_a_password_is_never_kept(enter: Enter) -> None:
