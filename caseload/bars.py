@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
+from caseload.words import hours
+
 WIDTH = 440
 DAYS_WIDTH = 190
 DAYS_SHOWN = 49
-
-
-def hours(minutes: int) -> str:
-    """'12 h', '12.5 h'."""
-    return f"{round(minutes / 60, 1):g} h"
 
 
 def scale(most: int) -> tuple[int, int]:

@@ -42,6 +42,4 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("caseload/referrals/<uuid:referral_id>/end/", referral.end, name="end_referral"),
     path("caseload/cover/", assignment.leave_page, name="cover_leave"),
     path("caseload/weights/", load.weights_page, name="load_weights"),
-    path("caseload/handover/", episode.handover_page, name="my_handover"),
-    path("caseload/handover/<uuid:staff_id>/", episode.handover_page, name="handover"),
 ]

@@ -31,3 +31,8 @@ def days_words(days: int) -> str:
 def listed(names: Sequence[str]) -> str:
     """'a', 'a and b', 'a, b and c'."""
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def hours(minutes: int) -> str:
+    """'12 h', '12.5 h', with a space that does not break."""
+    return f"{round(minutes / 60, 1):g}\u00a0h"

@@ -13,7 +13,7 @@ from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignFor
 from caseload.assignment.selectors import colleagues, cover_of, hands
 from caseload.assignment.services import reassign
 from caseload.episode.selectors import plan
-from caseload.load.selectors import candidates_for
+from caseload.load.selectors import candidates_for, widest
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer, offer
@@ -37,7 +37,7 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         over=head.whose,
         lead=f"Now with {turn.staff if turn else 'nobody'}.",
         template="caseload/candidates.html",
-        extra={"candidates": who, "features": head.features},
+        extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "features": head.features},
     )
     return answer(request, act, form, partial(reassign, actor=actor, episode_id=episode_id))
 

@@ -11,10 +11,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from caseload.assignment.selectors import colleagues
 from caseload.episode.forms import PauseForm, TransferForm
 from caseload.episode.page import plan_page
-from caseload.episode.selectors import handover, plan, sites
+from caseload.episode.selectors import plan, sites
 from caseload.episode.services import note_plan_opened, pause_episode, resume_episode, transfer_episode
 from clinic import clock
 from clinic.web.acts import Act, answer, offer
@@ -62,12 +61,3 @@ def transfer(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     offer(form, "site_id", [option for option in sites() if option[0] != head.site_id])
     do = partial(transfer_episode, actor=actor, episode_id=episode_id)
     return answer(request, act, form, do, fresh=lambda: plan(actor, episode_id, at=at).version)
-
-
-def handover_page(request: HttpRequest, staff_id: UUID | None = None) -> HttpResponse:
-    """What a colleague must know who takes over; one's own where nobody is named."""
-    actor, at = signed_in(request), clock.now()
-    whose = staff_id or actor.pk
-    name = dict(colleagues(at=at)).get(whose, actor.name if whose == actor.pk else "A colleague")
-    people = handover(actor, whose, at=at)
-    return render(request, "caseload/handover.html", {"people": people, "whose": name, "at": at})

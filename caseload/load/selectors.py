@@ -12,12 +12,13 @@ from caseload.assignment.models import Cover
 from caseload.load.carried import carried, carriers, covers_around, total, weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes, minutes_for
-from caseload.words import day_words, listed
+from caseload.words import day_words, hours, listed
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Authorisation, Registration, Staff
 from clinic.staff.roles import KneeFeature
 
+SHORT = {KneeFeature.LOCK: "lock", KneeFeature.FREE_SWING: "free swing", KneeFeature.YIELDING: "yielding"}
 SOON = timedelta(days=28)  # an authorisation that ends within four weeks is shown with its end
 
 
@@ -54,6 +55,11 @@ class Load:
         return max(0, self.minutes + self.covered - self.capacity)
 
     @property
+    def over_words(self) -> str:
+        """'2.5 h over'."""
+        return f"{hours(self.over)} over"
+
+    @property
     def features(self) -> frozenset[str]:
         """What they are authorised for today."""
         return frozenset(held.feature for held in self.held)
@@ -61,9 +67,7 @@ class Load:
     def lacks(self, needed: Iterable[str]) -> list[str]:
         """What they would need and have not: a current registration, and the knee features among `needed`."""
         return ([] if self.registered else ["registration"]) + [
-            KneeFeature(feature).label
-            for feature in KneeFeature.values
-            if feature in needed and feature not in self.features
+            SHORT[feature] for feature in KneeFeature if feature in needed and feature not in self.features
         ]
 
 
@@ -82,9 +86,19 @@ class Candidate:
         return f"{self.load.name} (lacks {listed(self.lacks)})" if self.lacks else self.load.name
 
     @property
+    def lacks_words(self) -> str:
+        """'lacks registration and manual lock'."""
+        return f"lacks {listed(self.lacks)}"
+
+    @property
     def over(self) -> int:
         """Minutes beyond what they have, were the person theirs."""
         return max(0, self.after - self.load.capacity)
+
+    @property
+    def over_words(self) -> str:
+        """'2.5 h over'."""
+        return f"{hours(self.over)} over"
 
 
 def loads(actor: Staff, *, at: datetime) -> list[Load]:
@@ -149,6 +163,11 @@ def candidates_for(actor: Staff, *, features: Iterable[str], side: str, site_id:
     return candidates(every, features=features, side=side, site_id=site_id, costs=weights())
 
 
+def widest(found: Sequence[Candidate]) -> int:
+    """The minutes that a scale must hold for the bars of all of them to be compared."""
+    return max((max(one.after, one.load.capacity) for one in found), default=60)
+
+
 def may_teach(all_loads: Sequence[Load], features: Iterable[str]) -> list[str]:
     """Names of those who are registered, and authorised for all of these knee features, today."""
     needed = frozenset(features)
@@ -180,7 +199,7 @@ def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[HeldFeature]]
             row = longest.get((staff_id, feature))
             if row is not None:
                 found[staff_id].append(
-                    HeldFeature(feature, feature.label, row.expires_on, row.expires_on - day <= SOON)
+                    HeldFeature(feature, SHORT[feature], row.expires_on, row.expires_on - day <= SOON)
                 )
     return found
 

@@ -35,8 +35,9 @@ class NewPersonForm(PersonFields, ReferralFields):
     """A referral of somebody who is new here."""
 
     field_order = (
-        *("given_name", "family_name", "called", "pronoun", "born_on", "second_identifier", "number"),
-        *("site_id", "received_on", "urgency", "level", "side", "features", "referrer", "reason"),
+        *("given_name", "family_name", "called", "pronoun", "born_on", "second_identifier", "number", "language"),
+        *("site_id", "received_on", "level", "referrer", "urgency", "side", "features", "reason"),
+        *("phone", "email", "next_of_kin", "address"),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
@@ -18,9 +18,11 @@ from caseload.referral.selectors import waiting_referral
 from caseload.referral.services import end_referral, take_referral
 from clinic import access, clock
 from clinic.access import Action
-from clinic.staff.models import Staff
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
+
+if TYPE_CHECKING:
+    from clinic.staff.models import Staff
 
 
 def take(request: HttpRequest) -> HttpResponse:

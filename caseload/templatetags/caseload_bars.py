@@ -8,7 +8,7 @@ from __future__ import annotations
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
-from caseload import bars
+from caseload import bars, words
 from caseload.load.selectors import Load
 from caseload.referral.waiting import Wait
 
@@ -30,4 +30,4 @@ def wait_bar(wait: Wait) -> SafeString:
 @register.filter
 def hours(minutes: int) -> str:
     """Minutes as '12 h' or '12.5 h'."""
-    return bars.hours(minutes)
+    return words.hours(minutes)

@@ -22,7 +22,7 @@ BEGUN = ("training", "ready")
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A skill whose status the change would alter, and what would have to be shown then."""
+    """A signed skill that the change would suspend, and what would have to be shown then."""
 
     key: str
     name: str
@@ -33,15 +33,23 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """What a change costs. `back`: signed skills to be proven again; `held`: others whose status alters with them;
-    `anew`: skills in training whose evidence begins anew; `first`: what must then be done before anything."""
+    """What a change costs.
+
+    `back`: signed skills to be proven again; `others`: status → names of the other skills whose status alters;
+    `anew`: skills in training whose evidence begins anew; `first`: what must then be done before anything.
+    """
 
     back: tuple[Moved, ...]
-    held: tuple[Moved, ...]
+    others: Mapping[str, Sequence[str]]
     anew: tuple[str, ...]
     first: tuple[str, ...]
     now: Sequence[Tread]
     then: Sequence[Tread]
+
+    @property
+    def held(self) -> int:
+        """How many other skills it moves."""
+        return sum(len(names) for names in self.others.values())
 
 
 def price(now: Episode, then: Episode, change: Mapping[str, Any], *, at: datetime) -> Price:
@@ -58,12 +66,13 @@ def price(now: Episode, then: Episode, change: Mapping[str, Any], *, at: datetim
     }
     then.append(make_entry(fact, then.protocol.compiled.shapes))
     before, after = now.statuses(instant), then.statuses(instant)
-    moved = [_moved(key, before[key], after[key]) for key in before if before[key].status != after[key].status]
+    moved = [key for key in before if before[key].status != after[key].status]
+    back = [key for key in moved if before[key].status == "signed_off" and after[key].status == "suspended"]
     known = {sentence.sentence for sentence in now.check_first(instant)}
     document = now.protocol.document
     return Price(
-        back=tuple(one for one in moved if one.before == "signed_off" and one.after == "suspended"),
-        held=tuple(one for one in moved if not (one.before == "signed_off" and one.after == "suspended")),
+        back=tuple(_moved(key, before[key], after[key]) for key in back),
+        others=_others([key for key in moved if key not in back], after),
         anew=tuple(_name(key) for key in before if _begins_anew(before[key], after[key])),
         first=tuple(one.sentence for one in then.check_first(instant) if one.sentence not in known),
         now=_treads(document, before, both=now.both),
@@ -76,7 +85,14 @@ def _microseconds(at: datetime) -> int:
 
 
 def _moved(key: str, before: SkillStatus, after: SkillStatus) -> Moved:
-    return Moved(key, _name(key), before.status, after.status, "; ".join(after.reasons))
+    return Moved(key, _name(key), before.status, after.status, after.reasons[-1])
+
+
+def _others(keys: Sequence[str], after: Mapping[str, SkillStatus]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for key in keys:
+        found.setdefault(after[key].status, []).append(_name(key))
+    return found
 
 
 def _begins_anew(before: SkillStatus, after: SkillStatus) -> bool:

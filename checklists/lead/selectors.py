@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from caseload.episode.models import Episode
-from caseload.load.selectors import Load, loads, may_teach
+from caseload.load.selectors import SHORT, Load, loads, may_teach
 from caseload.referral.selectors import Waiting, waiting_list
 from checklists.lead.overdue import Late, overdue
 from clinic.staff.models import Staff
-from clinic.staff.roles import KneeFeature
 
 FEW = 3  # so many names stand in a row; more are counted
 
@@ -59,7 +58,7 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
 
 def _in_line(row: Waiting, every: Sequence[Load]) -> InLine:
     able = may_teach(every, row.features)
-    needs = [feature.label for feature in KneeFeature if feature in row.features]
+    needs = [words for feature, words in SHORT.items() if feature in row.features]
     return InLine(row, ", ".join(needs) or "none", _names(able, len(every)))
 
 

@@ -10,11 +10,13 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from caseload.load.selectors import candidates_for
+from caseload.load.selectors import candidates_for, widest
 from caseload.referral.selectors import waiting_referral
 from checklists.episode.services import open_episode
 from checklists.lead.forms import AssignForm
+from checklists.lead.handover import handover_sheet
 from checklists.lead.selectors import caseload_page
+from checklists.lead.services import note_handover
 from clinic import clock
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
@@ -24,6 +26,15 @@ from clinic.web.forms import signed_in
 def caseload(request: HttpRequest) -> HttpResponse:
     """Who waits, who carries what, what is overdue."""
     return render(request, "lead/caseload.html", {"page": caseload_page(signed_in(request), at=clock.now())})
+
+
+@require_GET
+def handover(request: HttpRequest, staff_id: UUID | None = None) -> HttpResponse:
+    """What a colleague must know who takes over; one's own sheet where nobody is named."""
+    actor, at = signed_in(request), clock.now()
+    sheet = handover_sheet(actor, staff_id or actor.pk, at=at)
+    note_handover(actor=actor, staff_id=staff_id or actor.pk, people=len(sheet.people))
+    return render(request, "lead/handover.html", {"sheet": sheet, "at": at})
 
 
 def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
@@ -39,7 +50,7 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
         lead=f"{row.reason} Waits {row.wait.days} days; the limit for {row.urgency} is {row.wait.limit}.",
         done=f"{row.name} is assigned.",
         template="caseload/candidates.html",
-        extra={"candidates": who, "features": row.features},
+        extra={"candidates": who, "widest": widest(who), "pick": "therapist_id", "features": row.features},
     )
     form = AssignForm(request.POST or None, initial={"therapist_id": request.GET.get("to")})
     offer(form, "therapist_id", [(one.load.staff_id, one.words) for one in who])

@@ -1,7 +1,8 @@
-"""A busy morning at the invented clinic for the pages of lead and prosthetist: waits, loads, covers, requests, signed skills."""
+"""A busy morning at the invented clinic for lead and prosthetist: waits, loads, covers, requests, signed skills."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import time, timedelta
 
@@ -54,7 +55,7 @@ def a_busy_morning() -> Scene:
     lucie = a_therapist(name="Lucie Amberwick", site=quay, minutes_per_week=700, authorised=["lock", "yielding"])
     dele = a_therapist(name="Dele Morrowby", site=quay, minutes_per_week=300, authorised=["yielding"])
     bench = a_prosthetist(name="Ebo Lanterne", site=main)
-    waits = (
+    waits: Iterable[tuple[str, str, str, int, list[str], str]] = (
         ("Aurel", "Brindlecombe", "routine", 41, ["lock", "yielding"], "left"),
         ("Sunniva", "Kettleby", "routine", 33, ["lock", "free_swing", "yielding"], "right"),
         ("Ottoline", "Farrow-Reyes", "soon", 19, ["yielding"], "both"),

@@ -304,8 +304,8 @@ def test_candidates_show_the_load_after_and_who_lacks_an_authorisation_comes_las
     assert {one.load.name: one.lacks for one in found} == {
         "Able": (),
         "Unregistered": ("registration",),
-        "Expired": ("free-swing mode",),
-        "Never": ("free-swing mode",),
+        "Expired": ("free swing",),
+        "Never": ("free swing",),
     }
     assert (found[0].after, found[0].over) == (DEFAULTS["new"].one, DEFAULTS["new"].one - 100)
     assert may_teach(loads(lead, at=clock.now()), ["lock", "free_swing"]) == ["Able"]

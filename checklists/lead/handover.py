@@ -1,0 +1,56 @@
+"""The handover sheet: the plan of everybody whom somebody carries, and where their record stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from caseload.assignment.selectors import colleagues
+from caseload.episode.selectors import Handed, handover
+from checklists.person.heads import standings
+from checklists.pictures import Tread
+from checklists.today.rows import Next, next_of
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class OnSheet:
+    """One person: the plan, what is next and why, what must be checked first, and what has fallen back or lapsed."""
+
+    plan: Handed
+    treads: Sequence[Tread]
+    next: Next | None
+    check_first: Sequence[str]
+
+    @property
+    def again(self) -> list[Tread]:
+        """Skills that were signed off and must be proven again."""
+        return [tread for tread in self.treads if tread.status in ("suspended", "lapsed")]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Whose people these are, and the people whom the reader may see."""
+
+    whose: str
+    people: Sequence[OnSheet]
+
+
+def handover_sheet(actor: Staff, staff_id: UUID, *, at: datetime) -> Sheet:
+    """Everybody whom somebody carries and the reader may see now. A fixed number of statements."""
+    access.permit(actor, Action.SEE_PERSON, at)
+    plans = handover(actor, staff_id, at=at)
+    standing = standings([plan.episode_id for plan in plans], at=at)
+    people = []
+    for plan in plans:
+        found = standing.get(plan.episode_id)
+        treads = found.treads(both=plan.side == "both") if found else []
+        board = found.board if found else {}
+        first = [each["sentence"] for each in board.get("check_first", ())]
+        people.append(OnSheet(plan, treads, next_of(board, treads, plan.side), first))
+    names = {actor.pk: actor.name, **dict(colleagues(at=at))}
+    return Sheet(names.get(staff_id, "A colleague"), people)
