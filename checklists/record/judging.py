@@ -17,7 +17,7 @@ import rfc8785
 from checklists.domain import Entry, EntryRefused, Protocol, parse_entry, same_content
 from checklists.domain.reading import make_entry
 from checklists.record.lock import Locked, Terms
-from checklists.record.reception import LATEST, Reception, action_of
+from checklists.record.reception import AT_ONCE, LATEST, Reception, action_of
 from checklists.record.verdict import Verdict
 from clinic.staff.models import Staff
 
@@ -144,9 +144,11 @@ class Judge:
         if reception.as_history or reception.by_service:
             return None
         action = action_of(content)
-        then = self._locked.may(action, min(at, reception.at))
-        if then is None and self._locked.may(action, reception.at) is None:
+        then, here = self._locked.may(action, min(at, reception.at)), self._locked.may(action, reception.at)
+        if then is None and here is None:
             raise EntryRefused("kind", f"your role does not include this ({action.replace('_', ' ')})")
+        if reception.at - at <= AT_ONCE:
+            then = then or here  # it is not late: whoever has just been assigned records what they have just seen
         self.reached = self.reached or bool(then)
         if not then:
             return (

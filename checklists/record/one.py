@@ -7,8 +7,10 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
+import orjson
+
 from checklists.record import steps
-from checklists.record.models import Entry
+from checklists.record.models import Entry, EntryContent
 from checklists.record.reception import Reception
 from checklists.record.verdict import Recorded
 from clinic.audit.models import Origin
@@ -28,11 +30,20 @@ def fact(kind: str, at: datetime, *, id_: UUID | None = None, **fields: Any) -> 
     return {"id": str(id_ or uuid4()), "kind": kind, "at": stamp(at), **given}
 
 
+def _as_first_sent(episode_id: UUID, entry: Mapping[str, Any]) -> Mapping[str, Any]:
+    """A form that is sent twice means the same fact, although the clock has moved on: it keeps the instant of the
+    first."""
+    body = EntryContent.objects.filter(entry__id=entry["id"], entry__episode=episode_id).values_list("body", flat=True)
+    first = body.first()
+    return {**entry, "at": orjson.loads(first)["at"]} if first is not None else entry
+
+
 def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: datetime, permitted: bool) -> Recorded:
     """Write one fact in the caller's transaction; Invalid with the reason where it is not taken.
 
     `permitted`: the service has asked already; otherwise the write path asks for what the kind needs.
     """
+    entry = _as_first_sent(episode_id, entry)
     reception = Reception(actor, at, Origin(came_from().door), by_service=permitted)
     recorded = steps.receive(reception, episode_id, [entry])
     verdict = recorded.verdicts[0]
@@ -42,5 +53,6 @@ def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: d
 
 
 def happened(entry_id: UUID, episode_id: UUID, at: datetime) -> datetime:
-    """When a fact of this id happened: now, or when it was first sent. So a form that is sent twice says the same twice."""
+    """When a fact of this id happened: now, or when it was first sent. So a form that is sent twice says the same
+    twice."""
     return Entry.objects.filter(id=entry_id, episode_id=episode_id).values_list("at", flat=True).first() or at

@@ -13,6 +13,7 @@ from clinic.audit.models import Origin
 from clinic.staff.models import Staff
 
 MOST_AT_ONCE = 1_000
+AT_ONCE = timedelta(minutes=5)  # as far as a clock may be out; until then a fact is not late
 LATEST = timedelta(days=7)  # an older fact waits for the lead to release it
 SIGNING = frozenset({"sign_off", "sign_off_withdrawn"})
 
@@ -30,7 +31,8 @@ _ACTION = {
 
 
 def action_of(entry: Mapping[str, Any]) -> Action:
-    """What somebody must be allowed to do to record this. Shoes are changed by whoever is there, the bench too; the knee is not."""
+    """What somebody must be allowed to do to record this. Shoes are changed by whoever is there, the bench too; the
+    knee is not."""
     if entry["kind"] == "setting_changed" and entry["setting"] == "footwear":
         return Action.RECORD_KNEE
     return _ACTION.get(entry["kind"], Action.RECORD)

@@ -69,6 +69,13 @@ def test_a_fact_from_before_the_assignment_waits_for_the_lead():
     assert (verdict.outcome, Entry.objects.filter(kind="attempt").exists()) == ("held", False)
 
 
+def test_whoever_has_just_been_assigned_records_what_they_have_just_seen():
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist, opened=ago(minutes=1))
+    batch = [an_attempt(at=ago(minutes=4)), an_attempt(at=ago(minutes=6))]
+    assert [one.outcome for one in recorded(therapist, episode, *batch).verdicts] == ["accepted", "held"]
+
+
 def test_after_seven_days_a_fact_waits_for_the_lead():
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
