@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 from uuid import UUID
 
 from drf_spectacular.utils import OpenApiParameter
@@ -17,7 +17,9 @@ from api.paging import page
 from api.shapes import PageQuery, Written
 from clinic import clock
 from clinic.errors import Refusal
-from clinic.staff.models import Staff
+
+if TYPE_CHECKING:
+    from clinic.staff.models import Staff
 
 T = TypeVar("T")
 

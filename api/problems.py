@@ -20,7 +20,6 @@ from rest_framework.response import Response
 
 from clinic.audit.refused import note_refused
 from clinic.errors import Refusal
-from clinic.staff.models import Staff
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -85,7 +84,7 @@ class Handler(ExceptionHandler):
         """The same answer with the media type of RFC 9457. Refused access leaves a row in the trail."""
         response = super().get_response(exc, data)
         request = self.context["request"]
-        if request is not None and isinstance(exc, RefusedByService) and isinstance(request.user, Staff):
+        if request is not None and isinstance(exc, RefusedByService) and request.user.is_authenticated:
             note_refused(request.user, exc.refusal, request.path, self.context["kwargs"])
         response.content_type = MEDIA_TYPE
         return response

@@ -7,15 +7,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from checklists.alerts.severity import Severity as Severity
 from clinic.staff.models import choice_check
-
-
-class Severity(models.TextChoices):
-    """How grave a break is (SEMANTICS.md §2)."""
-
-    CRITICAL = "critical", "critical"
-    MAJOR = "major", "major"
-    MINOR = "minor", "minor"
 
 
 class Alert(OfEpisode, models.Model):

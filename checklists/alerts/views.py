@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.alerts import page, services
-from checklists.alerts.models import Severity
 from checklists.alerts.selectors import Filters
+from checklists.alerts.severity import Severity
 from clinic import clock
 from clinic.errors import NotFound
 from clinic.web.acts import Act, answer
