@@ -1,0 +1,1 @@
+"""The board of a caseload: one row a person, from projections only."""
