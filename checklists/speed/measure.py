@@ -32,17 +32,32 @@ def seconds(work: Callable[[], object]) -> float:
     return time.perf_counter() - began
 
 
-def in_turns(floor: Callable[[], object], program: Callable[[], object], *, pairs: int, warm: int = 3) -> Ratio:
-    """Run both `pairs` times in turns, each first every second time, after some runs of each that are not counted."""
+def in_turns(
+    floor: Callable[[], object],
+    program: Callable[[], object],
+    *,
+    pairs: int,
+    warm: int = 3,
+    before_each: Callable[[], object] = lambda: None,
+) -> Ratio:
+    """Run both `pairs` times in turns, each first every second time, after some runs of each that are not counted.
+
+    What `before_each` does is not counted either.
+    """
+
+    def once(work: Callable[[], object]) -> float:
+        before_each()
+        return seconds(work)
+
     for _ in range(warm):
-        floor()
-        program()
+        once(floor)
+        once(program)
     floors, programs = [], []
     for turn in range(pairs):
         if turn % 2:
-            programs.append(seconds(program))
-            floors.append(seconds(floor))
+            programs.append(once(program))
+            floors.append(once(floor))
         else:
-            floors.append(seconds(floor))
-            programs.append(seconds(program))
+            floors.append(once(floor))
+            programs.append(once(program))
     return Ratio(median(floors), median(programs), pairs)

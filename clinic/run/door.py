@@ -14,6 +14,8 @@ NEED_NO_DATABASE = frozenset(
     {"help", "version", "check", "collectstatic", "findstatic", "makemigrations", "makemessages", "compilemessages"}
     | {"diffsettings", "startapp", "spectacular", "replay", "demo", "test", "screenshots"}
 )
+# Commands that fill a database of their own and throw it away: a clinic's stays untouched.
+ON_THEIR_OWN = frozenset({"bench"})
 # Commands that change the schema, and so come to the database as its owner.
 AS_OWNER = frozenset({"migrate", "sqlmigrate", "sqlflush", "flush", "squashmigrations", "createcachetable"})
 
@@ -35,14 +37,15 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _through_django(command: str, argv: Sequence[str]) -> int:
-    from clinic.run.embedded import lent
+    from clinic.run.embedded import lent, of_its_own
     from clinic.run.places import Unusable
 
     asks_for_help = command.startswith("-") or {"--help", "-h"} & set(argv)
     needs = command not in NEED_NO_DATABASE and not asks_for_help and not os.environ.get("DATABASE_URL")
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))  # so that what was started is stopped
     try:
-        with lent(migrated=command not in AS_OWNER) if needs else nullcontext():
+        alone = command in ON_THEIR_OWN and not asks_for_help
+        with of_its_own() if alone else lent(migrated=command not in AS_OWNER) if needs else nullcontext():
             if command in AS_OWNER and os.environ.get("MIGRATE_DATABASE_URL"):
                 os.environ["DATABASE_URL"] = os.environ["MIGRATE_DATABASE_URL"]
             from django.core.management import execute_from_command_line

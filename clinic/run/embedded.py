@@ -1,8 +1,11 @@
 """For a single command that needs the database where none is given: the running demo's, or one started for it alone."""
 
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from clinic.run.claim import Claim
 from clinic.run.places import Unusable, data_folder
@@ -40,3 +43,19 @@ def lent(*, migrated: bool) -> Iterator[None]:
             servers.stop()
     finally:
         claim.release()
+
+
+@contextmanager
+def of_its_own() -> Iterator[None]:
+    """Servers that nobody else uses, whatever addresses were given; they and their data go when the block ends."""
+    folder = Path(tempfile.mkdtemp(prefix="clinic-bench-"))
+    folder.chmod(0o711)
+    servers = Servers(folder)
+    try:
+        servers.start()
+        os.environ |= servers.environment() | servers.owner()
+        servers.migrate()
+        yield
+    finally:
+        servers.stop()
+        shutil.rmtree(folder, ignore_errors=True)

@@ -1,0 +1,28 @@
+"""`board_json`: the JSON of a board of forty people, against the one SQL statement that its rows come from."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import connection
+from psycopg import Cursor
+
+from checklists.board.selectors import BOARD, board_json, board_parameters
+from checklists.speed.measure import Ratio, in_turns
+from clinic.staff.models import Staff
+
+
+def measure(reader: Staff, at: datetime, *, pairs: int) -> Ratio:
+    """The floor sends the statement and fetches its rows; the programme also asks who may see what, and writes JSON."""
+    parameters = board_parameters(reader, at)
+
+    def floor() -> None:
+        with Cursor(connection.connection) as cursor:
+            if len(cursor.execute(BOARD, parameters, prepare=True).fetchall()) < 1:
+                raise RuntimeError("the board is empty")
+
+    def program() -> None:
+        if len(board_json(reader, at=at)) < 1_000:
+            raise RuntimeError("the board is empty")
+
+    return in_turns(floor, program, pairs=pairs)

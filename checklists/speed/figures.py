@@ -1,0 +1,91 @@
+"""All figures of the bench, one after the other, with what each must not exceed."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from checklists.record.protocols import CURRENT_KEY, FOLDER
+from checklists.speed import board, data, late, recording, replaying, scan, writers
+from checklists.speed.histories import Course, courses, write_history
+
+LONG_EPISODE = 5_000  # facts, for the late one
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """How much is measured. `small` and `large`: facts in the database for the two boards."""
+
+    small: int
+    large: int
+    history: int
+    pairs: int
+    rounds: int
+    late_pairs: int
+    replay_pairs: int
+
+
+FULL = Size(100_000, 1_000_000, 1_000_000, pairs=300, rounds=15, late_pairs=9, replay_pairs=3)
+QUICK = Size(20_000, 40_000, 40_000, pairs=60, rounds=3, late_pairs=3, replay_pairs=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure: a ratio to its floor, or for `replay_peak_mib` a size."""
+
+    name: str
+    value: float
+    limit: float
+    said: str
+
+    @property
+    def kept(self) -> bool:
+        """Whether it is within its limit."""
+        return self.value <= self.limit
+
+
+def measured(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Figure]:
+    """Load, measure, load more, measure: each figure as soon as it is known."""
+    clinic = data.found(at)
+    say("simulating courses …")
+    made = courses(clinic.protocol)
+    yield from _replays(size, made)
+    say(f"loading {size.small:,} facts …")
+    data.load(clinic, made, size.small)
+    small = board.measure(data.the_reader(), at, pairs=size.pairs)
+    say(f"loading {size.large:,} facts …")
+    data.load(clinic, made, size.large)
+    large = board.measure(data.the_reader(), at, pairs=size.pairs)
+    yield Figure("board_json", large.value, 1.5, f"{large}, at {clinic.facts:,} facts")
+    growth = large.program_s / small.program_s
+    yield Figure(
+        "board_growth", growth, 1.2, f"{large.program_s * 1000:.3f} ms against {small.program_s * 1000:.3f} ms"
+    )
+    yield from _records(size, at, say)
+    scanned = scan.measure(at, pairs=max(5, size.pairs // 10), others=50_000, due=500)
+    yield Figure("overdue_scan", scanned.value, 1.5, f"{scanned}, 500 due among 50,500")
+    long_one = clinic.episodes
+    data.load(clinic, courses(clinic.protocol, facts=LONG_EPISODE, different=1), clinic.facts + LONG_EPISODE)
+    tardy = late.measure(data.writer_of(*data.carrier_of(long_one), at), clinic.protocol, pairs=size.late_pairs)
+    yield Figure("late_fact", tardy.value, 1.5, f"{tardy}, {LONG_EPISODE:,} facts")
+
+
+def _records(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Figure]:
+    one = recording.measure(data.writer_of(*data.carrier_of(data.A_CASELOAD), at), pairs=size.pairs)
+    yield Figure("record_entry", one.value, 3.0, str(one))
+    say("hiring sixteen writers …")
+    crew = [data.carrier_of(data.A_CASELOAD + 1 + number) for number in range(writers.WRITERS)]
+    many = writers.measure(crew, at, rounds=size.rounds, each=20)
+    yield Figure("record_16_writers", many.value, 1.3 * one.value, f"{many}, of a fact each")
+
+
+def _replays(size: Size, made: list[Course]) -> Iterator[Figure]:
+    with tempfile.TemporaryDirectory() as folder:
+        history = Path(folder, "history.jsonl")
+        write_history(history, made, size.history)
+        ratio, peak = replaying.measure(history, FOLDER / f"{CURRENT_KEY}.json", pairs=size.replay_pairs)
+    yield Figure("replay", ratio.value, 6.0, f"{ratio}, {size.history:,} facts")
+    yield Figure("replay_peak_mib", peak, 1024.0, "the largest that the process grew")
