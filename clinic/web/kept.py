@@ -51,7 +51,9 @@ def page_of(request: HttpRequest) -> str:
     came = request.headers.get("Referer", "")
     if url_has_allowed_host_and_scheme(came, {request.get_host()}, require_https=request.is_secure()):
         parts = urlsplit(came)
-        return parts.path + (f"?{parts.query}" if parts.query else "")
+        page = parts.path + (f"?{parts.query}" if parts.query else "")
+        if url_has_allowed_host_and_scheme(page, None):  # a path of two strokes would lead to another host
+            return page
     return request.path
 
 

@@ -61,7 +61,7 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 
 
 @pytest.fixture
-def enter(browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
+def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
     """A page for one person, in a browser profile of their own; further pages by `page.context.new_page()`."""
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
@@ -90,6 +90,8 @@ def enter(browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
     _let_finish(under_way, contexts)
     for context in contexts:
         context.close()
+    if request.node.get_closest_marker("cut_off"):  # the test itself had answers fail: the browser may say so
+        complaints = [said for said in complaints if not said.startswith("Failed to load resource")]
     assert complaints == [], complaints
 
 
@@ -107,7 +109,7 @@ def _complaint(said: ConsoleMessage) -> list[str]:
         return []
     where = str(said.location.get("url", "")).split("#")[0]
     refused = said.text.startswith("Failed to load resource: the server responded with a status of")
-    if refused and "401" in said.text:  # a page that asks by itself is told that the session has ended
+    if refused and ("401" in said.text or "503" in said.text):  # what a page that asks by itself may be told
         return []
     is_page = said.page is not None and where == said.page.url.split("#")[0]
     return [] if refused and is_page else [f"{said.text} ({where})"]

@@ -64,6 +64,14 @@ def test_signing_in_leads_back_to_the_page_of_the_form(enter: Enter) -> None:
     assert browser.post("/sign-in/", said)["Location"] == "/staff/?role=therapist"
 
 
+@pytest.mark.parametrize("came", ["https://elsewhere.example/x", "http://testserver//elsewhere.example/", "nonsense"])
+def test_no_other_host_is_led_to_whatever_the_browser_says_that_it_came_from(enter: Enter, came: str) -> None:
+    browser = enter(a_lead())
+    with clock.at_instant(clock.now() + timedelta(seconds=settings.IDLE_SECONDS + 1)):
+        led = browser.post(FORM, TYPED, headers={"referer": came})["Location"]
+    assert led == "/sign-in/?next=%2Fstaff%2Fsites%2Fadd%2F"
+
+
 def test_sent_by_its_author_it_is_written_once_and_gone(enter: Enter) -> None:
     lead = a_lead()
     browser = enter(lead)
