@@ -1,7 +1,7 @@
 """Making a table append-only by the database's own means, from a migration.
 
-Two fences. The programme's role is granted SELECT and INSERT and nothing else, so its code cannot change a row whatever it
-does. A trigger stops UPDATE, DELETE and TRUNCATE by everybody else short of somebody who drops it on purpose.
+Two fences. The programme's role is granted SELECT and INSERT and nothing else, so its code cannot change a row whatever
+it does. A trigger stops UPDATE, DELETE and TRUNCATE by everybody else short of somebody who drops it on purpose.
 """
 
 from django.db.migrations.operations.base import Operation

@@ -1,7 +1,7 @@
 """Refusals: what the programme says when it will not do a thing.
 
-Each has a stable code for programmes, a sentence for people that says what to do, and the HTTP status by which both the pages
-and the API answer. Details per field or per rule stand in `reasons`.
+Each has a stable code for programmes, a sentence for people that says what to do, and the HTTP status by which both the
+pages and the API answer. Details per field or per rule stand in `reasons`.
 """
 
 from collections.abc import Sequence

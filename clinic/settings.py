@@ -195,7 +195,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
 }
 OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)
 
-# --- how soon an alert that nobody answers goes to the lead, in minutes: the clinic's own choice -----------------------------
+# --- how soon an alert that nobody answers goes to the lead, in minutes: the clinic's own choice ----------------------
 ESCALATE_AFTER_MINUTES = {
     "critical": variables.number("ESCALATE_CRITICAL_MINUTES", 30),
     "major": variables.number("ESCALATE_MAJOR_MINUTES", 24 * 60),

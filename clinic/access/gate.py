@@ -24,7 +24,8 @@ class Scoped(Protocol):
     """A model whose rows belong to somebody."""
 
     @classmethod
-    def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q: ...
+    def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q:
+        """The filter on this model's rows for a scope of the actor's."""
 
 
 def reach(actor: Staff, action: Action, at: datetime) -> Scope | None:

@@ -99,8 +99,8 @@ def no_database(request: HttpRequest) -> HttpResponse:
         request,
         503,
         "The record cannot be reached",
-        "The database does not answer, or cannot take anything in. Nothing that you sent just now was recorded, and nothing recorded is lost. "
-        "This page looks again by itself and goes on when the database is back.",
+        "The database does not answer, or cannot take anything in. Nothing that you sent just now was recorded, and "
+        "nothing recorded is lost. This page looks again by itself and goes on when the database is back.",
     )
     response.headers["Retry-After"] = "10"
     return response

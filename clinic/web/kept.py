@@ -52,7 +52,7 @@ def page_of(request: HttpRequest) -> str:
     if url_has_allowed_host_and_scheme(came, {request.get_host()}, require_https=request.is_secure()):
         parts = urlsplit(came)
         page = parts.path + (f"?{parts.query}" if parts.query else "")
-        if url_has_allowed_host_and_scheme(page, None):  # a path of two strokes would lead to another host
+        if page.startswith("/") and url_has_allowed_host_and_scheme(page, None):  # a path of two strokes would lead to another host
             return page
     return request.path
 
