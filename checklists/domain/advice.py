@@ -148,7 +148,8 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
     seen: set[tuple[object, ...]] = set()
     signed = fold.signed_at(at[0])
     for skill in plan.skills:
-        if fold.status(skill.number, at[0], signed) not in ("not_applicable", "blocked"):
+        in_reach = fold.skills[skill.number][TRIED] or not skill.depends & fold.applicable & ~signed
+        if in_reach and fold.applicable & skill.bit:
             entry = course.planned(skill.skill.key, skill.ladder[0], course.protocol.help[0], at)
             if (view := course.seen_as(entry)) not in seen:
                 seen.add(view)

@@ -88,6 +88,8 @@ def _sound(plan: _Plan, obj: dict[str, Any]) -> bool:
             return False
     for name in plan.numbers:
         value = obj[name]
+        if name == "measures" and type(value) is not dict:
+            return False
         for number in value.values() if name == "measures" else (value,):
             if (type(number) is not float and type(number) is not int) or not -_EXACT < number < _EXACT:
                 return False
@@ -118,6 +120,8 @@ def _as_tuple(value: Any) -> tuple[Any, ...]:
 
 
 def _as_items(value: Any) -> tuple[Any, ...]:
+    if type(value) is not dict:
+        raise TypeError
     for done in value.values():
         _as_flag(done)
     return tuple(value.items())

@@ -1,4 +1,4 @@
-"""A small protocol in which every part of the contract occurs, and a maker of entries under it. Everything is invented."""
+"""A small protocol in which every part of the contract occurs, and a maker of entries under it. All invented."""
 
 from __future__ import annotations
 

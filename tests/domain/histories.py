@@ -1,4 +1,4 @@
-"""Strategies for whole histories under the example protocol: ties, late facts, gaps, two knees, strike-outs, repetitions."""
+"""Strategies for whole histories under the example protocol: ties, late facts, gaps, two knees, strike-outs."""
 
 from __future__ import annotations
 
@@ -43,7 +43,9 @@ def _attempt_of(skill: dict[str, Any]) -> st.SearchStrategy[Fact]:
 def _check_of(check: dict[str, Any]) -> st.SearchStrategy[Fact]:
     done = [{}, *({step: found} for step in check["steps"] for found in (True, False))]
     done += [dict(zip(check["steps"], found, strict=True)) for found in ((True, True), (True, True), (False, True))]
-    return st.fixed_dictionaries({"kind": st.just("check"), "name": st.just(check["key"]), "steps": st.sampled_from(done)})
+    return st.fixed_dictionaries(
+        {"kind": st.just("check"), "name": st.just(check["key"]), "steps": st.sampled_from(done)}
+    )
 
 
 _ATTEMPT = st.one_of([_attempt_of(skill) for skill in DOCUMENT["skills"]])

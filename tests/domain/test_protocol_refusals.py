@@ -14,6 +14,14 @@ from tests.domain.example import DOCUMENT, PROTOCOL, document
 Spoil = Callable[[dict[str, Any]], object]
 
 
+def _top(**fields: Any) -> Spoil:
+    return lambda spoilt: spoilt.update(fields)
+
+
+def _deadline(**fields: Any) -> Spoil:
+    return lambda spoilt: spoilt["rules"][7].update(fields)
+
+
 def _skill(number: int, **fields: Any) -> Spoil:
     return lambda spoilt: spoilt["skills"][number].update(fields)
 
@@ -34,17 +42,17 @@ def _atom(**fields: Any) -> Spoil:
     return _when({"entry": fields})
 
 
-def _without(name: str, *, of: Callable[[dict[str, Any]], dict[str, Any]] = lambda spoilt: spoilt) -> Spoil:
-    return lambda spoilt: of(spoilt).pop(name)
-
-
 FAULTS: dict[str, list[Spoil]] = {
     "titel": [lambda spoilt: spoilt.update(titel="x")],
-    "title": [_without("title"), lambda spoilt: spoilt.update(title=3), lambda spoilt: spoilt.update(title="\ud800")],
-    "version": [lambda spoilt: spoilt.update(version=value) for value in (-1, 1.5, True, "1", float("inf"))],
+    "title": [
+        lambda spoilt: spoilt.pop("title"),
+        lambda spoilt: spoilt.update(title=3),
+        lambda spoilt: spoilt.update(title="\ud800"),
+    ],
+    "version": [_top(version=value) for value in (-1, 1.5, True, "1", float("inf"))],
     "gap_days": [lambda spoilt: spoilt.update(gap_days=None)],
     "support": [lambda spoilt: spoilt.update(support=[])],
-    "support[6]": [lambda spoilt: spoilt["support"].append(word) for word in ("none", "both_rails", 7)],
+    "support[6]": [_top(support=[*DOCUMENT["support"], word]) for word in ("none", "both_rails", 7)],
     "checks[1].steps[2]": [lambda spoilt: spoilt["checks"][1]["steps"].append("caught")],
     "checks[0].per_knee": [lambda spoilt: spoilt["checks"][0].update(per_knee=1)],
     "deviations[1].key": [lambda spoilt: spoilt["deviations"][1].update(key="bent_trunk")],
@@ -68,13 +76,15 @@ FAULTS: dict[str, list[Spoil]] = {
     "skills[1].falls_back_on[0]": [_skill(1, falls_back_on=["sockets"])],
     "skills[3].both": [lambda spoilt: spoilt["skills"][3].pop("both"), _skill(3, both={})],
     "skills[3].both.rungs[0]": [_skill(3, both={"rungs": ["contralateral_rail", "none"]})],
-    "skills[3].both.proven.support": [_skill(3, both={"rungs": ["both_rails"], "proven": {"support": "none", "in_a_row": 1}})],
+    "skills[3].both.proven.support": [
+        _skill(3, both={"rungs": ["both_rails"], "proven": {"support": "none", "in_a_row": 1}})
+    ],
     "rules[0].key": [_rule(key="gap"), _rule(key="fall_unreviewed")],
     "rules[1].key": [lambda spoilt: spoilt["rules"][1].update(key="locked")],
     "rules[0].severity": [_rule(severity="grave")],
     "rules[0].do_now": [lambda spoilt: spoilt["rules"][0].pop("do_now")],
     "rules[0].require": [lambda spoilt: spoilt["rules"][0].pop("require"), _rule(expect={"all": []}, within="PT1H")],
-    "rules[7].within": [lambda spoilt: spoilt["rules"][7].update(within=text) for text in ("3H", "P", "PT", "P1M", "PT1.5H")],
+    "rules[7].within": [_deadline(within=text) for text in ("3H", "P", "PT", "P1M", "PT1.5H")],
     "rules[0].when": [_when({}), _when({"entrie": {}}), _when({"not": {"all": []}, "all": []}), _when([])],
     "rules[0].when.not.once.entry.kind": [_when({"not": {"once": {"entry": {"kind": "atempt"}}}})],
     "rules[0].when.entry.kind": [_atom(kind="struck_out")],
@@ -92,11 +102,16 @@ FAULTS: dict[str, list[Spoil]] = {
     "rules[0].when.status[0]": [_when({"status": ["reday"]})],
     "rules[0].when.skill": [_when({"status": ["ready"], "skill": "stnad"})],
     "rules[0].when.since": [_when({"since": [{"all": []}]})],
-    "rules[0].when.within": [_when({"once": {"all": []}, "within": "28"}), _when({"not": {"all": []}, "within": "PT1H"})],
+    "rules[0].when.within": [
+        _when({"once": {"all": []}, "within": "28"}),
+        _when({"not": {"all": []}, "within": "PT1H"}),
+    ],
     "rules[0].when.at_least": [_when({"count": {"all": []}, "at_least": -1})],
     "rules[0].when.same_skill": [_when({"count": {"all": []}, "at_least": 1, "same_skill": "yes"})],
 }
-CASES = [pytest.param(place, spoil, id=f"{place}-{n}") for place, spoils in FAULTS.items() for n, spoil in enumerate(spoils)]
+CASES = [
+    pytest.param(place, spoil, id=f"{place}-{n}") for place, spoils in FAULTS.items() for n, spoil in enumerate(spoils)
+]
 
 
 @pytest.mark.parametrize(("place", "spoil"), CASES)
@@ -115,8 +130,9 @@ def test_a_fault_is_refused_at_its_place(place: str, spoil: Spoil) -> None:
         lambda spoilt: spoilt.update(version=4.0, gap_days=0, source="common practice, no source", note="x"),
         lambda spoilt: spoilt["skills"][1]["proven"].update(in_a_row=2.0, help="watching", barred=["bent_trunk"] * 2),
         lambda spoilt: spoilt["skills"][1].update(watch=["the hip"], source="x", note="y"),
-        lambda spoilt: spoilt["skills"][3]["both"].pop("proven") and spoilt["skills"][3].update(
-            proven={"support": "none", "in_a_row": 1}
+        lambda spoilt: (
+            spoilt["skills"][3]["both"].pop("proven")
+            and spoilt["skills"][3].update(proven={"support": "none", "in_a_row": 1})
         ),
         lambda spoilt: spoilt["rules"][0].update(when={"entry": {"support": ["both_rails", "stick"]}}),
         lambda spoilt: spoilt["rules"][0].update(when={"all": []}, require={"any": []}, source="x"),
@@ -136,7 +152,9 @@ def test_the_digest_is_that_of_the_canonical_form_however_it_was_written() -> No
     assert load_protocol(document(title="Another")).digest != PROTOCOL.digest
 
 
-@pytest.mark.parametrize("source", ["", "[", "[]", "null", b"\xff\xfe{", '{"key": "a", "key": "b"}', '{"key": NaN}', "[" * 100_000])
+@pytest.mark.parametrize(
+    "source", ["", "[", "[]", "null", b"\xff\xfe{", '{"key": "a", "key": "b"}', '{"key": NaN}', "[" * 100_000]
+)
 def test_what_is_no_json_document_is_refused(source: str | bytes) -> None:
     with pytest.raises(ProtocolRefused):
         load_protocol(source)

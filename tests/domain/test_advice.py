@@ -1,0 +1,129 @@
+"""Advice: what a planned attempt would break is what recording it then breaks; what is safe next; what comes first."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from checklists.domain import BUILTIN_RULES, EntryRefused, Episode, parse_entry
+from tests.domain.example import DOCUMENT, EPISODE, PROTOCOL, Story, uuid_of
+from tests.domain.histories import SKILLS, Fact, histories
+
+AFTER = datetime(2026, 3, 19, 9, 0, tzinfo=UTC)
+_PLANNED = st.one_of(
+    [
+        st.fixed_dictionaries(
+            {
+                "skill": st.just(skill["key"]),
+                "support": st.sampled_from(skill["rungs"] + skill.get("both", {}).get("rungs", [])),
+                "help": st.sampled_from(DOCUMENT["help"]),
+                "measures": st.sampled_from([{}, {"step_ratio": 0.75}]),
+            }
+        )
+        for skill in DOCUMENT["skills"]
+    ]
+    + [st.fixed_dictionaries({"kind": st.just("sign_off"), "skill": st.sampled_from(SKILLS)})]
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(histories(), _PLANNED, st.sampled_from(["assistant", "therapist"]), st.sampled_from([0, 5, 20]))
+def test_advice_says_exactly_what_recording_then_breaks(facts: list[Fact], planned: Fact, role: str, days: int) -> None:
+    episode = Episode.replay(PROTOCOL, [parse_entry(fact, PROTOCOL) for fact in facts], reference=EPISODE).episode
+    at = AFTER.replace(month=3 + (19 + days) // 32, day=(19 + days - 1) % 31 + 1)
+    before = episode.snapshot()
+    advice = episode.advise(planned, at=at, role=role)
+    assert episode.snapshot() == before
+    assert advice.allowed == (not advice.breaks)
+    whole = {
+        "kind": "attempt",
+        **planned,
+        "id": uuid_of(999),
+        "episode": EPISODE,
+        "at": at.isoformat(),
+        "by": "tam",
+        "role": role,
+    }
+    if whole["kind"] == "attempt":
+        whole["result"] = "safe"
+    alerts = episode.append(parse_entry(whole, PROTOCOL))
+    assert [one.rule for one in advice.breaks] == [one.rule for one in alerts if one.entry == uuid_of(999)]
+
+
+@settings(max_examples=80, deadline=None)
+@given(histories())
+def test_a_next_step_breaks_nothing_but_what_it_says_comes_first(facts: list[Fact]) -> None:
+    episode = Episode.replay(PROTOCOL, [parse_entry(fact, PROTOCOL) for fact in facts], reference=EPISODE).episode
+    for step in episode.next_steps(AFTER):
+        planned = {"skill": step.skill, "support": step.support, "help": step.help}
+        advice = episode.advise(planned, at=AFTER)
+        assert advice.breaks == step.first
+        assert BUILTIN_RULES.keys().isdisjoint(one.rule for one in advice.breaks)
+
+
+def _advice(story: Story, role: str = "therapist", **planned: Any) -> dict[str, str]:
+    advice = story.episode().advise({"help": "stand_by", **planned}, at=story.at, role=role)
+    return {one.rule: one.do_first for one in advice.breaks}
+
+
+def test_a_rule_of_the_document_says_its_own_do_now() -> None:
+    assert _advice(Story(), skill="don", support="none") == {"start": "do start now"}
+
+
+def test_built_in_rules_say_what_to_do_first_by_name() -> None:
+    story = Story()
+    story.start()
+    assert _advice(story, skill="stand", support="none", help="alone") == {
+        "prerequisite": "Sign off first: putting on. Until then only in the bars with somebody at hand.",
+        "support_step": "Make a safe attempt with both hands on the bars first.",
+        "alone": BUILTIN_RULES["alone"].do_first,
+    }
+
+
+def test_an_assistant_is_told_what_only_an_assistant_may_not() -> None:
+    story = Story()
+    story.start()
+    assert _advice(story, "assistant", skill="don", support="none") == {"newcomer": "do newcomer now"}
+    assert _advice(story, "therapist", skill="don", support="none") == {}
+
+
+def test_a_planned_attempt_with_a_wrong_word_is_refused() -> None:
+    with pytest.raises(EntryRefused, match=r"^support: "):
+        Story().episode().advise({"skill": "don", "support": "stick", "help": "watching"}, at=AFTER)
+
+
+def test_the_next_steps_climb_from_the_rung_that_is_allowed() -> None:
+    story = Story()
+    story.start()
+    steps = story.episode().next_steps(story.at)
+    assert [(one.skill, one.support) for one in steps] == [("don", "none"), ("yield", "bars_both")]
+    assert steps[0].why == "0 of 2 safe attempts in a row, on 2 days (without support)."
+
+
+def test_what_comes_first_is_said_once_for_all_skills() -> None:
+    story = Story()
+    story.add("fall", injury="none")
+    story.add("mode_set", mode="locked")
+    assert [one.key for one in story.episode().check_first(story.at)] == ["fall_review", "locked", "start"]
+
+
+def test_after_a_long_break_the_bars_come_first() -> None:
+    story = Story()
+    story.start()
+    story.attempt("stand", "bars_both")
+    story.start(days=11)
+    keys = {one.key: one.sentence for one in story.episode().check_first(story.at)}
+    assert keys == {
+        "gap": "More than 10 days since the last attempt. Make the first attempt after the break in the bars."
+    }
+
+
+def test_every_built_in_rule_can_be_shown_on_a_page() -> None:
+    for rule in BUILTIN_RULES.values():
+        assert rule.severity in ("critical", "major")
+        assert rule.source == "common practice, no source"
+        assert all(text.endswith(".") for text in (rule.sentence, rule.do_now, rule.do_first))
