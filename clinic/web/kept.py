@@ -52,7 +52,8 @@ def page_of(request: HttpRequest) -> str:
     if url_has_allowed_host_and_scheme(came, {request.get_host()}, require_https=request.is_secure()):
         parts = urlsplit(came)
         page = parts.path + (f"?{parts.query}" if parts.query else "")
-        if page.startswith("/") and url_has_allowed_host_and_scheme(page, None):  # a path of two strokes would lead to another host
+        # a path that begins with two strokes would lead to another host
+        if page.startswith("/") and url_has_allowed_host_and_scheme(page, None):
             return page
     return request.path
 

@@ -1,0 +1,124 @@
+"""Signing in under fire, and what every deed on the staff list leaves in the trail."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.db import connection, transaction
+
+from clinic.errors import Conflict, Denied, NotFound, Refusal
+from clinic.models import SignInAttempt, Staff, TrailRow
+from clinic.staff import attempts, services
+from clinic.staff.reauthenticate import check_password
+from clinic.staff.sign_in import LockedOut, sign_in
+from tests.makers import PASSWORD, a_lead, a_site, a_therapist, now
+
+TODAY = now().date()
+LATER = TODAY + timedelta(days=300)
+
+
+def guessed(username: str) -> str:
+    """One guess on a connection of its own; the code of the refusal."""
+    try:
+        sign_in(username=username, password="wrong, and long enough")
+    except Refusal as refusal:
+        return refusal.code
+    finally:
+        connection.close()
+    return "in"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_guesses_at_the_same_moment_all_count() -> None:
+    staff = a_therapist()
+    with ThreadPoolExecutor(12) as pool:
+        codes = sorted(pool.map(guessed, [staff.username] * 12))
+    assert codes == ["cannot_sign_in"] * attempts.FROM_HERE + ["locked_out"] * (12 - attempts.FROM_HERE)
+    with pytest.raises(LockedOut):
+        sign_in(username=staff.username, password=PASSWORD)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_wrong_password_stays_counted_whatever_becomes_of_the_deed() -> None:
+    """Inside a transaction the count would be undone with the deed: it refuses to run there."""
+    staff = a_therapist()
+    with pytest.raises(RuntimeError, match="durable"), transaction.atomic():
+        check_password(staff, PASSWORD)
+    assert not SignInAttempt.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_leads_leaving_at_once_leave_one_behind() -> None:
+    leads = [a_lead(), a_lead()]
+
+    def leave(lead: Staff) -> str:
+        try:
+            services.end_staff(actor=lead, staff_id=lead.pk, reason="Leaving.")
+        except Conflict as refusal:
+            return refusal.code
+        finally:
+            connection.close()
+        return "left"
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(leave, leads)) == ["conflict", "left"]
+
+
+Deed = Callable[[Staff, Staff], Any]
+DEEDS: dict[str, Deed] = {
+    "site.added": lambda lead, who: services.add_site(actor=lead, name="Quay Street", time_zone="Europe/Oslo"),
+    "staff.added": lambda lead, who: services.add_staff(
+        actor=lead, name="N", username="n", email="", site_id=a_site().pk, roles=["assistant"]
+    ),
+    "staff.edited": lambda lead, who: services.edit_staff(
+        actor=lead, staff_id=who.pk, version=1, name="N", email="", site_id=who.site_id, minutes_per_week=5
+    ),
+    "staff.ended": lambda lead, who: services.end_staff(actor=lead, staff_id=who.pk, reason="Moved."),
+    "password.given": lambda lead, who: services.give_password(actor=lead, staff_id=who.pk),
+    "role.granted": lambda lead, who: services.grant_role(
+        actor=lead, staff_id=who.pk, role="assistant", starts_on=TODAY
+    ),
+    "role.ended": lambda lead, who: services.end_role(actor=lead, term_id=who.role_terms.get().pk, last_day=TODAY),
+    "registration.added": lambda lead, who: services.add_registration(
+        actor=lead, staff_id=who.pk, number="P 1", starts_on=TODAY, expires_on=LATER
+    ),
+    "authorisation.granted": lambda lead, who: services.authorise(
+        actor=lead, staff_id=who.pk, feature="lock", starts_on=TODAY, expires_on=LATER
+    ),
+    "authorisation.withdrawn": lambda lead, who: services.withdraw_authorisation(
+        actor=lead,
+        authorisation_id=who.authorisations.first().pk,
+        reason="Refresher due.",  # type: ignore[union-attr]
+    ),
+}
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("verb", DEEDS)
+def test_every_deed_on_the_staff_list_leaves_one_row_with_who_and_from_where(verb: str) -> None:
+    lead, therapist = a_lead(), a_therapist()
+    DEEDS[verb](lead, therapist)
+    row = TrailRow.objects.get()
+    assert (row.verb, row.actor, row.origin) == (verb, lead, "command")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("verb", DEEDS)
+def test_nobody_but_a_lead_does_it_and_nothing_is_left_behind(verb: str) -> None:
+    stranger, therapist = a_therapist(), a_therapist()
+    before = Staff.objects.count(), list(therapist.role_terms.values_list("period"))
+    with pytest.raises((Denied, NotFound)):
+        DEEDS[verb](stranger, therapist)
+    assert (Staff.objects.count(), list(therapist.role_terms.values_list("period"))) == before
+    assert not TrailRow.objects.exists()
+
+
+@pytest.mark.django_db
+def test_a_member_of_staff_who_is_not_there_is_not_found() -> None:
+    with pytest.raises(NotFound):
+        services.give_password(actor=a_lead(), staff_id=uuid4())
