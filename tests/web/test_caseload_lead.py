@@ -6,7 +6,9 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadWeight, PlannedReview, Referral
 from clinic import clock
@@ -17,7 +19,9 @@ from tests.makers import (
     a_prosthetist,
     a_referral,
     a_therapist,
+    an_entry,
     an_episode,
+    imported,
     now,
 )
 
@@ -77,6 +81,30 @@ def test_caseload_shows_what_is_overdue_and_with_whom(enter: Enter) -> None:
     assert all(
         words in overdue for words in ("Routine review", "7 days", "Request: socket", "31 days", "Runa Achterling")
     )
+
+
+def test_caseload_shows_whose_sign_off_has_lapsed(enter: Enter) -> None:
+    """`turns` is valid for 365 days, `ramp_up` for 180 (the clinic's default)."""
+    mine = a_therapist(name="Runa Achterling")
+    episode = an_episode(assigned_to=mine, opened=now() - 500 * DAY, person=a_person(given_name="Ines"))
+    signed = [an_entry("sign_off", skill=skill, by=mine, at=now() - 183 * DAY) for skill in ("turns", "ramp_up")]
+    imported(mine, episode, *signed)
+    page = enter(a_lead()).get("/caseload/").content.decode()
+    overdue = page[page.index('id="h-overdue"') :]
+    assert ("Slope up: lapsed" in overdue, "Figure of eight: lapsed" in overdue) == (True, False)
+    assert "<b>3 days</b>" in overdue
+
+
+def test_caseload_costs_the_same_however_large_the_clinic(enter: Enter) -> None:
+    browser, counts = enter(a_lead()), []
+    for _ in range(2):
+        for _ in range(3):
+            an_episode(assigned_to=a_therapist())
+            a_referral()
+        with CaptureQueriesContext(connection) as caught:
+            browser.get("/caseload/")
+        counts.append(len(caught))
+    assert counts[0] >= counts[1]
 
 
 def test_caseload_names_whom_nobody_carries(enter: Enter) -> None:
@@ -183,6 +211,17 @@ def test_handover_of_a_colleague_shows_a_therapist_nobody_whom_they_do_not_cover
     an_episode(assigned_to=away, person=a_person(given_name="Maro"))
     pages = [enter(staff).get(f"/caseload/handover/{away.pk}/").content.decode() for staff in (a_lead(), away, other)]
     assert ["Maro" in page for page in pages] == [True, True, False]
+
+
+def test_a_handover_says_what_is_next_what_to_check_first_and_leaves_a_trail_row(enter: Enter) -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine, person=a_person(given_name="Maro"))
+    imported(mine, episode, an_entry("sign_off", skill="don_check", by=mine, at=now() - DAY))
+    page = enter(mine).get("/caseload/handover/").content.decode()
+    assert "<b>Sitting down and rising, both hands on the bars.</b>" in page
+    assert "start-of-session check" in page
+    row = TrailRow.objects.get(actor=mine, verb="handover.opened")
+    assert row.detail == {"people": 1}
 
 
 def test_ending_a_referral_needs_a_reason(enter: Enter) -> None:

@@ -1,0 +1,151 @@
+"""Caseload, Bench and plans in a real browser: the lead's and the prosthetist's part of a day, without barriers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from caseload.models import Episode, Referral
+from tests.browser.caseload_scene import Scene, a_busy_morning
+from tests.browser.conftest import barriers
+from tests.makers import a_therapist
+
+Enter = Callable[..., Page]
+
+
+def lead_pages(scene: Scene) -> list[str]:
+    waiting = Referral.objects.get(person__given_name="Sunniva").pk
+    return [
+        "/caseload/",
+        f"/caseload/referrals/{waiting}/assign/",
+        "/caseload/referrals/",
+        "/caseload/referrals/known/?q=a",
+        f"/caseload/handover/{scene.therapist.pk}/",
+        f"/people/{scene.episode.pk}/plan/",
+    ]
+
+
+def bench_pages(scene: Scene) -> list[str]:
+    key = scene.episode.pk
+    return [
+        "/bench/",
+        f"/bench/{key}/requests/{scene.request.pk}/",
+        f"/bench/{key}/?setting=knee",
+    ]
+
+
+def therapist_pages(scene: Scene) -> list[str]:
+    forms = ("", "visits/", "requests/")
+    return [f"/people/{scene.episode.pk}/plan/{form}" for form in forms]
+
+
+def walk(page: Page, addresses: list[str]) -> list[str]:
+    """What axe finds on each page, and whether any is wider than its screen."""
+    found = []
+    for address in addresses:
+        page.goto(address)
+        found += [f"{address}: {fault}" for fault in barriers(page)]
+        wider = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+        found += [f"{address}: wider than the screen"] if wider else []
+    return found
+
+
+@pytest.mark.parametrize(("size", "colours"), [("tablet", "dark"), ("tablet upright", "light")])
+def test_no_barriers_on_the_pages_of_lead_bench_and_plan(enter: Enter, size: str, colours: str) -> None:
+    scene = a_busy_morning()
+    found = []
+    for staff, pages in (
+        (scene.lead, lead_pages(scene)),
+        (scene.bench, bench_pages(scene)),
+        (scene.therapist, therapist_pages(scene)),
+    ):
+        found += walk(enter(staff, size=size, color_scheme=colours), pages)
+    assert found == []
+
+
+def test_the_lead_assigns_who_waits_by_keyboard_and_the_therapist_has_them(enter: Enter) -> None:
+    scene = a_busy_morning()
+    page = enter(scene.lead, "/caseload/", size="desk")
+    page.get_by_role("link", name="Assign Sunniva Kettleby").press("Enter")
+    expect(page.get_by_role("heading", name="Assign Sunniva Kettleby")).to_be_visible()
+    page.get_by_role("radio", name="Jonas Wexthorn").press("Space")
+    page.get_by_role("button", name="Assign and open the episode").press("Enter")
+    expect(page.get_by_text("Sunniva Kettleby is assigned.")).to_be_visible()
+    expect(page.get_by_role("link", name="Assign Sunniva Kettleby")).to_have_count(0)
+    theirs = enter(scene.therapist, "/people/")
+    expect(theirs.get_by_text("Sunniva Kettleby").first).to_be_visible()
+    assert Episode.objects.filter(person__given_name="Sunniva", features=["free_swing", "lock", "yielding"]).exists()
+
+
+def test_the_lead_sees_load_and_papers_of_each_before_choosing(enter: Enter) -> None:
+    scene, waiting = a_busy_morning(), Referral.objects.get(person__given_name="Sunniva")
+    page = enter(scene.lead, f"/caseload/referrals/{waiting.pk}/assign/")
+    rows = page.locator(".candidate")
+    expect(rows.first).to_contain_text("may teach this knee")
+    expect(rows.filter(has_text="Dele Morrowby")).to_contain_text("lacks lock and free swing")
+    expect(rows.filter(has_text="Dele Morrowby").get_by_role("img")).to_have_attribute(
+        "aria-label", "0.7\u00a0h of 5\u00a0h carried, 2.7\u00a0h with what is added"
+    )
+
+
+def test_a_referral_is_taken_and_waits(enter: Enter) -> None:
+    scene = a_busy_morning()
+    page = enter(scene.lead, "/caseload/")
+    page.get_by_role("link", name="Take a referral").click()
+    for label, text in (("Given name", "Maro"), ("Family name", "Ellingswood"), ("Second identifier", "R-9")):
+        page.get_by_label(label).fill(text)
+    page.get_by_label("Born on").fill("1958-09-30")
+    page.get_by_label("Amputation level").select_option("transfemoral")
+    page.get_by_label("left", exact=True).check()
+    page.get_by_label("yielding").check()
+    page.get_by_label("Reason, and what they want to do again").fill("To garden again.")
+    page.get_by_role("button", name="Put on the waiting list").click()
+    row = page.get_by_role("row", name="Maro Ellingswood")
+    expect(row).to_contain_text("0 days, routine")
+
+
+def test_the_prosthetist_sees_the_price_records_the_change_and_the_therapist_sees_it(enter: Enter) -> None:
+    scene = a_busy_morning()
+    page = enter(scene.bench, "/bench/", size="desk")
+    page.get_by_role("link", name="Tamsin Oyelledge").first.click()
+    expect(
+        page.get_by_role("heading", name="A change of stance-flexion resistance will set 6 skills back")
+    ).to_be_visible()
+    expect(page.get_by_role("row", name="Slope down")).to_contain_text("suspended")
+    page.get_by_role("radio", name="7").check()
+    page.get_by_role("button", name="Record the change, set 6 skills back").click()
+    expect(page.get_by_text("6 skills to be proven again. Whoever asked is told.")).to_be_visible()
+    expect(page.get_by_role("row", name="Resistance: 7")).to_contain_text("Ebo Lanterne")
+    theirs = enter(scene.therapist, f"/people/{scene.episode.pk}/plan/")
+    expect(theirs.get_by_text("answered by Ebo Lanterne")).to_be_visible()
+    theirs.goto(f"/caseload/handover/{scene.therapist.pk}/")
+    expect(theirs.get_by_text("Slope down (suspended)")).to_be_visible()
+
+
+def test_another_setting_shows_another_price(enter: Enter) -> None:
+    scene = a_busy_morning()
+    page = enter(scene.bench, f"/bench/{scene.episode.pk}/")
+    page.get_by_role("link", name="Footwear").click()
+    expect(page.get_by_role("heading", name="A change of footwear will set 1 skill back")).to_be_visible()
+
+
+def test_what_was_typed_survives_a_refusal(enter: Enter) -> None:
+    scene = a_busy_morning()
+    page = enter(scene.therapist, f"/people/{scene.episode.pk}/plan/visits/")
+    visit = scene.episode.visits.order_by("starts_at").first()
+    assert visit is not None
+    page.get_by_label("Day").fill(visit.starts_at.date().isoformat())
+    page.get_by_label("Begins at").fill("16:00")
+    page.get_by_label("Note").fill("Brings the new shoes.")
+    page.get_by_role("button", name="Plan").click()
+    expect(page.get_by_role("alert")).to_contain_text("They come on")
+    expect(page.get_by_label("Note")).to_have_value("Brings the new shoes.")
+
+
+def test_a_stranger_finds_nothing_at_a_persons_plan(enter: Enter) -> None:
+    scene = a_busy_morning()
+    page = enter(a_therapist(name="A Stranger"), f"/people/{scene.episode.pk}/plan/")
+    expect(page.get_by_role("heading", name="Nothing here")).to_be_visible()
+    expect(page.get_by_text("Tamsin")).to_have_count(0)
