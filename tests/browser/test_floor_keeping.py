@@ -12,6 +12,7 @@ from tests.browser.conftest import Enter, sign_in
 from tests.browser.floor_hands import Hand, recorded
 from tests.makers import a_person, a_therapist, an_episode
 
+pytestmark = pytest.mark.cut_off
 ENTRIES = "**/api/v1/episodes/*/entries/"
 
 
@@ -135,6 +136,7 @@ def test_facts_of_a_colleague_wait_for_that_colleague(hand: Hand, ines: Episode)
     mended(hand.page)
     sign_in(hand.page, other)
     hand.page.goto(f"/floor/{own.pk}/")
+    hand.page.get_by_role("dialog").get_by_role("button", name="Yes").click()
     expect(hand.page.locator("[data-floor-net]")).to_contain_text("2 of Runa Achterling wait for their sign-in")
     assert recorded(ines, "check") == []
 

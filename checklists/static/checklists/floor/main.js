@@ -21,8 +21,8 @@ import { makeWords } from "./words.js";
 
 const config = JSON.parse(document.getElementById("floor-config").textContent);
 const store = makeStore({
-  server: config.state, kept: [], others: [], chosen: NOTHING_CHOSEN, measures: {},
-  advised: { skill: null, table: null, asking: false }, net: { kind: "ok" }, said: "", alerts: [], skipped: false,
+  server: config.state, kept: [], elsewhere: [], others: [], chosen: NOTHING_CHOSEN, facts: 0,
+  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false,
 });
 const core = serverCore(config.addresses);
 
@@ -34,10 +34,11 @@ floor.keeping = keeping;
 async function record(...facts) {
   if (!view.session(store.get()).open && facts[0].kind !== "struck_out") facts.unshift({ kind: "session_opened" });
   const made = madeNow(facts, config.zone);
-  await keeping.take(made);
+  const kept = keeping.take(made);
   const { head, result } = floor.words.fact(made.at(-1));
   store.set({ said: `Recorded: ${head}${result ? `, ${result}` : ""}.` });
-  return made;
+  advise();
+  await kept;
 }
 
 async function refresh() {
@@ -46,16 +47,15 @@ async function refresh() {
   await advise();
 }
 
-let asked = 0;
-
 // Work the advice out anew for the chosen skill: every rung and help of it at once, so that a tap on support waits for nothing.
+// It counts for the facts that were known when it was asked for; later ones make it old (view.advice).
 async function advise() {
-  const { skill } = store.get().chosen;
-  if (!skill) return;
-  const mine = ++asked;
-  store.set({ advised: { ...store.get().advised, asking: true } });
-  const table = await core.advise(skill, view.waiting(store.get()));
-  if (mine === asked) store.set({ advised: { skill, table, asking: false } });
+  const { chosen, facts } = store.get();
+  if (!chosen.skill) return;
+  const table = await core.advise(chosen.skill, view.waiting(store.get()));
+  const { chosen: now, advised } = store.get();
+  const newer = advised.skill !== now.skill || facts >= advised.facts;
+  if (chosen.skill === now.skill && newer) store.set({ advised: { skill: chosen.skill, table, facts } });
 }
 
 function choose(patch) {
@@ -66,7 +66,7 @@ function choose(patch) {
 
 const parts = { clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };
 for (const [name, part] of Object.entries(parts)) part(floor, find(name));
-await guard(floor);
 await keeping.load();
+await guard(floor);
 await refresh();
 setInterval(() => document.visibilityState === "visible" && !keeping.busy() && refresh(), 60_000);

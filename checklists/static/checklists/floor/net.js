@@ -10,12 +10,13 @@ export function net({ config, store, keeping }, root) {
   store.on((state) => {
     const open = state.kept.filter((row) => row.state === "waiting").length;
     const refused = state.kept.filter((row) => row.state === "refused").length;
-    const now = JSON.stringify([open, refused, state.net, state.others.length, state.unkept]);
+    const away = state.elsewhere.length;
+    const now = JSON.stringify([open, refused, away, state.net, state.others.length, state.unkept]);
     if (now === last) return;
     last = now;
-    line.className = open || refused || state.others.length ? "net net-wait" : "net";
-    line.replaceChildren(h("span", { class: open || refused ? "unsent" : "sent", "aria-hidden": "true" }), ` ${words(state, open, refused)}`);
-    help.replaceChildren(...whatToDo(state, open));
+    line.className = open || refused || away || state.others.length ? "net net-wait" : "net";
+    line.replaceChildren(h("span", { class: open || refused || away ? "unsent" : "sent", "aria-hidden": "true" }), ` ${words(state, open, refused)}`);
+    help.replaceChildren(...whatToDo(state, open + away));
   });
 
   function words(state, open, refused) {
@@ -23,6 +24,10 @@ export function net({ config, store, keeping }, root) {
     const parts = [];
     if (open) parts.push(`${open} not sent · ${kept}`);
     if (refused) parts.push(`${refused} not taken: see the list`);
+    if (state.elsewhere.length) {
+      const people = [...new Set(state.elsewhere.map((row) => row.person))].join(", ");
+      parts.push(`${state.elsewhere.length} of ${people} ${state.elsewhere.some((row) => row.state === "refused") ? "not taken" : "not sent"}`);
+    }
     if (state.others.length) {
       const names = [...new Set(state.others.map((row) => row.staffName))].join(", ");
       parts.push(`${state.others.length} of ${names} wait for their sign-in`);

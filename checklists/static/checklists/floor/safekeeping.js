@@ -7,11 +7,11 @@ import { makeSender } from "./sender.js";
 export function safekeeping({ config, store, refresh }) {
   const { staff } = config;
   const mine = () => store.get().kept;
-  let elsewhere = []; // this colleague's facts of other people, left from an earlier page
+  const elsewhere = () => store.get().elsewhere; // one's own facts of other people, left from an earlier page
 
   const sender = makeSender({
     next() {
-      const rows = [...elsewhere, ...mine()].filter((row) => row.state === "waiting");
+      const rows = [...elsewhere(), ...mine()].filter((row) => row.state === "waiting");
       return rows.filter((row) => row.address === rows[0]?.address);
     },
     async settle(rows, { verdicts }) {
@@ -21,10 +21,9 @@ export function safekeeping({ config, store, refresh }) {
       await queue.keep(refused).catch(() => {});
       const gone = rows.filter((row) => of.has(row.id) && of.get(row.id).outcome !== "refused").map((row) => row.id);
       await queue.letGo(gone).catch(() => {});
-      elsewhere = elsewhere.filter((row) => !gone.includes(row.id));
       for (const row of mine()) if (gone.includes(row.id)) row.state = of.get(row.id).outcome;
       const alerts = verdicts.flatMap((verdict) => verdict.alerts ?? []);
-      store.set({ net: { kind: "ok" }, kept: [...mine()], ...(alerts.length ? { alerts } : {}) });
+      store.set({ net: { kind: "ok" }, kept: [...mine()], elsewhere: elsewhere().filter((row) => !gone.includes(row.id)), ...(alerts.length ? { alerts } : {}) });
       await refresh();
       const known = new Set(store.get().server.facts.map((fact) => fact.entry.id));
       store.set({ kept: mine().filter((row) => ["waiting", "refused"].includes(row.state) || !known.has(row.id)) });
@@ -34,7 +33,7 @@ export function safekeeping({ config, store, refresh }) {
         for (const row of rows) Object.assign(row, { state: "refused", error: sentence });
         await queue.keep(rows).catch(() => {});
       }
-      store.set({ net: { kind, sentence }, kept: [...mine()], advised: { ...store.get().advised, table: null, asking: false } });
+      store.set({ net: { kind, sentence }, kept: [...mine()] });
     },
   });
 
@@ -44,17 +43,17 @@ export function safekeeping({ config, store, refresh }) {
         id: entry.id, entry, staff: staff.reference, staffName: staff.name, episode: config.episode,
         person: config.person.name, address: config.addresses.entries, state: "waiting", error: null,
       }));
-      store.set({ kept: [...mine(), ...rows], advised: { ...store.get().advised, asking: true } });
+      store.set({ kept: [...mine(), ...rows], facts: store.get().facts + rows.length });
       await queue.keep(rows).catch(() => store.set({ unkept: true }));
       sender.kick();
     },
     async load() {
       const rows = await queue.everything().catch(() => []);
       const own = rows.filter((row) => row.staff === staff.reference);
-      elsewhere = own.filter((row) => row.episode !== config.episode);
       const here = own.filter((row) => row.episode === config.episode && !mine().some((kept) => kept.id === row.id));
       store.set({
         kept: [...here, ...mine()],
+        elsewhere: own.filter((row) => row.episode !== config.episode),
         others: rows.filter((row) => row.staff !== staff.reference),
       });
       sender.kick();
@@ -65,6 +64,5 @@ export function safekeeping({ config, store, refresh }) {
     },
     retry: () => sender.kick(),
     busy: () => sender.busy() || mine().some((row) => row.state === "waiting"),
-    elsewhere: () => elsewhere,
   };
 }

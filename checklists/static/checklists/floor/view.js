@@ -54,7 +54,7 @@ export function facts(state) {
 export function advice(state) {
   const { chosen, advised } = state;
   if (!chosen.skill || !chosen.support || !chosen.help) return { kind: "none" };
-  if (advised.skill !== chosen.skill || advised.asking) return { kind: "asking" };
+  if (advised.skill !== chosen.skill || advised.facts < state.facts) return { kind: "asking" };
   const given = advised.table?.[chosen.support]?.[chosen.help];
   return given ? { kind: given.allowed ? "allowed" : "against", ...given } : { kind: "missing" };
 }
