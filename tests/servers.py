@@ -61,6 +61,7 @@ def _start() -> None:
     _remove_leftovers()
     folder = _open_folder()
     _folder.append(folder)
+    (folder / "static").mkdir()
     passwords = kept_in(folder)
     postgres = Postgres(folder, passwords, durable=False)
     valkey = Valkey(folder, passwords["broker"])
