@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from . import builtin
-from .fold import ALLOWED, CLEARED, MET, NOT_CLEARED, STAGE, TRIED
+from .fold import ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED
 from .plan import PlannedSkill
 from .reasons import evidence, sign_off_lacks
 from .rule import BUILTIN_RULES
-from .words import day_of, listed, said
+from .words import day_of, said
 
 if TYPE_CHECKING:
     from .course import Course
@@ -76,7 +76,7 @@ def _do_first(course: "Course", entry: "Entry", number: int) -> str:
     skill = fold.plan.skills[fold.plan.number[key]]
     if number == builtin.PREREQUISITE:
         missing = [one.skill.title for one in fold.plan.members(fold.missing(skill.depends, entry.at_us))]
-        return f"Sign off first: {listed(missing)}. Until then only in the bars with somebody at hand."
+        return f"Sign off first: {'; '.join(missing)}. Until then only in the bars with somebody at hand."
     if number == builtin.SUPPORT_STEP:
         allowed = 0 if course.resets_at(entry) else fold.skills[skill.number][ALLOWED]
         return f"Make a safe attempt {said(skill.ladder[min(allowed, len(skill.ladder) - 1)])} first."
@@ -108,17 +108,28 @@ def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], 
             continue
         first = tuple(broken_by(course, entry))
         if best is None or len(first) < len(best.first):
-            best = Step(skill.skill.key, skill.ladder[rung], help_, evidence(fold, skill), first)
+            best = Step(skill.skill.key, skill.ladder[rung], help_, _why(course, skill, rung), first)
         if not first:
             break
     return best
 
 
 def _is_next_up(course: "Course", skill: PlannedSkill, signed: int) -> bool:
-    """A blocked skill is worth learning in the bars once it, or all that it still waits for, has been tried."""
+    """A blocked skill is worth learning in the bars once all that it still waits for has been begun.
+
+    What must be proven again comes first, so a skill that waits for such a one is not yet next.
+    """
     fold = course.fold
-    waits_for = fold.plan.members(skill.depends & fold.applicable & ~signed)
-    return bool(fold.skills[skill.number][TRIED]) or all(fold.skills[one.number][TRIED] for one in waits_for)
+    waits_for = [fold.skills[one.number] for one in fold.plan.members(skill.depends & fold.applicable & ~signed)]
+    return all(state[TRIED] and state[SIGNED] is None for state in waits_for)
+
+
+def _why(course: "Course", skill: PlannedSkill, rung: int) -> str:
+    asked = skill.stages[course.fold.skills[skill.number][STAGE]].rung
+    how_far = evidence(course.fold, skill)
+    if rung >= asked:
+        return how_far
+    return f"A safe attempt {said(skill.ladder[rung])} comes first. {how_far}"
 
 
 def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, str]]:

@@ -103,9 +103,10 @@ class Course:
             self._has_met(book.met_for(number, entry.get("of")))
 
     def _has_met(self, met: list[Pending]) -> None:
-        for one in met:
-            if not any(one == other for book in self._deadlines for other in book.open.get(str(one[1]), ())):
-                self.met.append((self._compiled.rule_keys[one[1]], one[5]))
+        if met:
+            rule = met[0][1]
+            awaited = {one[5] for book in self._deadlines for one in book.open.get(str(rule), ())}  # for the other knee
+            self.met += [(self._compiled.rule_keys[rule], one[5]) for one in met if one[5] not in awaited]
 
     def _overdue(self, at: int, raw: list[Raw]) -> None:
         late = {tuple(one[1:]) for book in self._deadlines for one in book.overdue(at)}

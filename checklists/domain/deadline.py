@@ -1,8 +1,10 @@
 """Deadlines: danger by absence. What is awaited, until when, and what has become certain (SEMANTICS.md §3 and §4)."""
 
+from datetime import datetime
 from typing import Any, NamedTuple
 
 from .fold import NEVER
+from .instant import at_microseconds
 
 Pending = list[Any]  # [due in microseconds, rule number, at in microseconds, seq, rank, id, at]
 
@@ -15,6 +17,11 @@ class Deadline(NamedTuple):
     at: str
     due_us: int
     severity: str
+
+    @property
+    def due(self) -> datetime:
+        """`due_us` as an instant in UTC."""
+        return at_microseconds(self.due_us)
 
 
 class Deadlines:

@@ -27,7 +27,8 @@ class Fold:
     """The fold of one episode up to and including its last entry."""
 
     __slots__ = (
-        "applicable", "contested_falls", "falls", "features", "last_try", "modes", "next_lapse", "open_falls",
+        "applicable", "contested_falls", "fall_counts", "falls", "features", "last_try", "modes", "next_lapse",
+        "open_falls",
         "opening", "plan", "signed", "skills",
     )  # fmt: skip
 
@@ -72,12 +73,20 @@ class Fold:
     def derive_falls(self) -> None:
         """`open_falls`: skills with an open fall; `contested_falls`: with one that a review named and did not clear."""
         self.open_falls = self.contested_falls = 0
+        self.fall_counts: dict[tuple[int, int], int] = {}
         for skill, _, seen in self.falls.values():
-            if seen != CLEARED:
-                bit = self.plan.no_skill if skill < 0 else 1 << skill
-                self.open_falls |= bit
-                if seen == NOT_CLEARED:
-                    self.contested_falls |= bit
+            self.count_fall(skill, seen, 1)
+
+    def count_fall(self, skill: int, seen: int, by: int) -> None:
+        """One fall of a skill (-1: of none) more or less in this state; the masks follow."""
+        if seen == CLEARED:
+            return
+        number = self.fall_counts[skill, seen] = self.fall_counts.get((skill, seen), 0) + by
+        bit = self.plan.no_skill if skill < 0 else 1 << skill
+        other = self.fall_counts.get((skill, UNSEEN + NOT_CLEARED - seen), 0)
+        self.open_falls = self.open_falls | bit if number or other else self.open_falls & ~bit
+        if seen == NOT_CLEARED:
+            self.contested_falls = self.contested_falls | bit if number else self.contested_falls & ~bit
 
     def lapse(self, at: int) -> None:
         """Drop from `signed` what has lapsed at an instant; the fold only goes forward."""

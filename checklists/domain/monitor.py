@@ -136,10 +136,13 @@ class Watch:
         values = tuple([self._value(one, fields, shape) for one in self._possible[kind]])
         view = self._views.get((kind, values))
         if view is None:  # shapes that no rule can tell apart share a view
-            view = self._views[kind, values] = View(kind)
+            view = View(kind)
             known = dict(zip(self._possible[kind], values, strict=True))
             for number, (program, asked) in enumerate(zip(self.programs, self._asked, strict=True)):
                 self._see(view, number, program, tuple([known.get(one, False) for one in asked]))
+            if len(self._views) >= _JOINTS_KEPT:
+                self._views.clear()
+            self._views[kind, values] = view  # whole by now: other threads may be reading
         return view
 
     def _value(self, number: int, fields: dict[str, Any], shape: Shape) -> bool | None:

@@ -68,7 +68,11 @@ class Reader:
 
     def _carefully(self, obj: dict[str, Any], line: bytes) -> Entry:
         names = tuple(obj)
-        entry = parse_entry(json.loads(line), self._protocol)
+        try:
+            exact = json.loads(line)
+        except RecursionError:  # the fast parser goes a little deeper; no entry is nested like that
+            exact = obj
+        entry = parse_entry(exact, self._protocol)
         plan = self._plans.get(names)
         if plan is None and len(self._plans) < _PLANS_KEPT:
             types = {name: field.type for name, field in entry.shape.known_fields.items()}

@@ -108,8 +108,7 @@ def _reasons(
         if word == "signed_off":
             return tuple(said_first)
     if missing:
-        titles = [fold.plan.skills[fold.plan.number[key]].skill.title for key in missing]
-        said_first.append(f"Not signed off and current: {listed(titles)}.")
+        said_first.append(_about_missing(fold, missing))
     said_first += [_about_fall(fold.falls[id_]) for id_ in falls]
     if word == "training" and state[FELL] and not state[RUN]:
         said_first.append(f"Began anew on {day_of(state[FELL][0])}: {_why(state[FELL][1])}.")
@@ -130,6 +129,16 @@ def _about_sign_off(word: str, state: list[Any], lapses: str | None) -> list[str
     if lapses is None:
         return [f"{signed}."]
     return [f"{signed}; {'lapsed on' if word == 'lapsed' else 'valid until'} {day_of(lapses)}."]
+
+
+_NAMED = 3  # more prerequisites than this are counted: a reader wants the next ones, not all that follow
+
+
+def _about_missing(fold: Fold, missing: tuple[str, ...]) -> str:
+    titles = [fold.plan.skills[fold.plan.number[key]].skill.title for key in missing]
+    more = len(titles) - _NAMED
+    named = "; ".join(titles[:_NAMED]) + (f"; and {more} more" if more > 0 else "")
+    return f"Not signed off and current: {named}."
 
 
 def _about_fall(fall: list[Any]) -> str:
@@ -166,12 +175,12 @@ def _asked(fold: Fold, skill: PlannedSkill, stage: PlannedStage, number: int) ->
 
 def sign_off_lacks(fold: Fold, skill: PlannedSkill, at: int, lacks: tuple[str, ...]) -> tuple[str, ...]:
     """What a sign-off would lack, one sentence each."""
-    missing = [one.skill.title for one in fold.plan.members(fold.missing(skill.depends, at))]
+    missing = tuple(one.skill.key for one in fold.plan.members(fold.missing(skill.depends, at)))
     features = [one.replace("_", " ") for one in _lacking_features(fold, skill)]
     sentences = {
         "feature": f"The knee, as recorded, lacks: {listed(features)}." if features else "",
         "evidence": f"The evidence is not complete: {evidence(fold, skill)}",
-        "prerequisite": f"Not signed off and current: {listed(missing)}." if missing else "",
+        "prerequisite": _about_missing(fold, missing),
         "fall": " ".join(_about_fall(fold.falls[id_]) for id_ in _open_falls(fold, skill)),
         "gap": f"There was no attempt for more than {fold.plan.gap_days} days.",
     }

@@ -112,11 +112,10 @@ def _slip(fold: Fold, state: list, entry: "Entry", facts: AttemptFacts) -> None:
 def fall(fold: Fold, entry: "Entry", facts: Facts) -> Broken:
     """A fall: the skill and all that depends on it fall back; of no skill: every one begins on its first rung."""
     fold.falls[entry.id] = [facts.skill, entry.at, UNSEEN]
+    fold.count_fall(facts.skill, UNSEEN, 1)
     if facts.skill >= 0:
         fold.fall_back(facts.mask, entry.at, "fall")
-        fold.open_falls |= 1 << facts.skill
     else:
-        fold.open_falls |= fold.plan.no_skill
         for state in fold.skills:
             state[ALLOWED] = 0
     return _NONE
@@ -124,10 +123,13 @@ def fall(fold: Fold, entry: "Entry", facts: Facts) -> Broken:
 
 def review(fold: Fold, entry: "Entry", facts: Facts) -> Broken:
     """A review says of the falls that it names, and that came before it, whether they are cleared."""
+    says = CLEARED if facts.outcome == "cleared" else NOT_CLEARED
     for one in entry.get("of"):
         if one in fold.falls:
-            fold.falls[one][2] = CLEARED if facts.outcome == "cleared" else NOT_CLEARED
-    fold.derive_falls()
+            skill, _, seen = fold.falls[one]
+            fold.count_fall(skill, seen, -1)
+            fold.count_fall(skill, says, 1)
+            fold.falls[one][2] = says
     return _NONE
 
 
