@@ -46,11 +46,17 @@ class Course:
 
     def session(self) -> None:
         """One session and what is signed off after it."""
-        seed = f"{self.seed}/{self.day}"
-        made = Session(
-            self.protocol, self.fold, self.walker, by=THERAPIST, role="therapist", begins=self._at(time(10)), seed=seed
-        )
+        made = self.begin_session("therapist")
         ordinary(made)
+        self.end_session(made)
+
+    def begin_session(self, role: str) -> Session:
+        """A session of today, in the making."""
+        by, seed = THERAPIST if role == "therapist" else f"ar-{role}", f"{self.seed}/{self.day}"
+        return Session(self.protocol, self.fold, self.walker, by=by, role=role, begins=self._at(time(10)), seed=seed)
+
+    def end_session(self, made: Session) -> None:
+        """Take what it recorded, and sign off what is proven."""
         self._take(*made.facts)
         at = made.at
         for key in to_sign(self.ladder, self.fold, at):
