@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 LONGEST_TEXT = 4_000
+_LONGEST_NAME = 200  # of an unknown field, in the refusal
 TOO_LARGE = 2**53
 EARLY = 5 * 60 * instant.SECOND  # how far the clock of a sender may be ahead of the server's
 
@@ -40,7 +41,7 @@ def check_entry(obj: Any, protocol: "Protocol", reception: Reception | None) -> 
     fields = FIELDS[kind]
     for name in obj:
         if name not in fields:
-            raise EntryRefused(name, f"unknown field of {kind}")
+            raise EntryRefused(name[:_LONGEST_NAME], f"unknown field of {kind}")
     for name, field in fields.items():
         if name in obj:
             _check_field(field, obj, protocol, reception)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import pytest
 from hypothesis import given, settings
 
@@ -45,6 +47,28 @@ def _many(count: int) -> Story:
             story.start(days=1)
         story.attempt(("stand", "yield")[number % 2], "bars_both", measures={"held_s": 12, "step_ratio": 0.75})
     return story
+
+
+def _calls_of_a_step(count: int) -> int:
+    """How many functions are called from snapshot to snapshot for one more entry: a measure that no load disturbs."""
+    story = _many(count)
+    snapshot = story.episode().snapshot()
+    story.attempt("stand", "bars_both", measures={"held_s": 12, "step_ratio": 0.75})
+    entry = story.entries[-1]
+    called: list[str] = []
+    sys.setprofile(lambda frame, event, argument: called.append(event) if event in ("call", "c_call") else None)
+    try:
+        episode = Episode.restore(PROTOCOL, snapshot)
+        episode.append(entry)
+        episode.snapshot()
+    finally:
+        sys.setprofile(None)
+    return len(called)
+
+
+def test_a_step_costs_the_same_after_many_entries_as_after_few() -> None:
+    _calls_of_a_step(30)  # what is worked out once for a protocol is worked out here
+    assert _calls_of_a_step(30) == _calls_of_a_step(3_000)
 
 
 def test_a_snapshot_is_small_and_does_not_grow_with_the_record() -> None:
