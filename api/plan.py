@@ -12,7 +12,8 @@ from rest_framework.response import Response
 
 from api.endpoint import IF_MATCH, Endpoint
 from api.shapes import Nothing, PageQuery, Written, page_of, shape
-from caseload.episode.selectors import Handed, Plan, handover, plan
+from caseload.episode.handover import Handed, handover
+from caseload.episode.selectors import Plan, plan
 from caseload.episode.services import pause_episode, resume_episode, transfer_episode
 
 

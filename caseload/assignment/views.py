@@ -13,7 +13,7 @@ from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignFor
 from caseload.assignment.selectors import colleagues, cover_of, hands
 from caseload.assignment.services import reassign
 from caseload.episode.selectors import plan
-from caseload.load.selectors import candidates_for, widest
+from caseload.load.candidates import candidates_for, widest
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer, offer

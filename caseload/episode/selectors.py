@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime
 from uuid import UUID
 
-from caseload.assignment.models import Assignment, Cover
 from caseload.episode.models import Episode, Pause
-from caseload.request.selectors import Asked, open_requests
-from caseload.review.selectors import Due, open_reviews
-from caseload.visit.models import Visit, VisitState
 from caseload.words import day_words
 from clinic import access, clock
 from clinic.access import Action
@@ -71,68 +66,6 @@ def plan(actor: Staff, episode_id: UUID, *, at: datetime) -> Plan:
         pauses=tuple((row.period.lower, row.period.upper, row.reason) for row in pauses),
         rests=any(row.period.lower <= today and (not row.period.upper or today < row.period.upper) for row in pauses),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Handed:
-    """One person of a handover: what is planned, what falls due, what was asked of the bench."""
-
-    episode_id: UUID
-    reference: str
-    name: str
-    number: str
-    side: str
-    site: str
-    cover: str
-    cover_until: datetime | None
-    rests: str
-    visits: list[tuple[datetime, str]] = field(default_factory=list)
-    reviews: list[Due] = field(default_factory=list)
-    requests: list[Asked] = field(default_factory=list)
-
-
-def handover(actor: Staff, away_id: UUID, *, at: datetime, days: int = 28) -> list[Handed]:
-    """Everybody whom a therapist carries and the actor may see, with what a colleague must know for the next days.
-
-    A lead sees all of them, the therapist their own, whoever covers those whom they cover now. Six statements at most.
-    """
-    carried = Assignment.objects.filter(staff_id=away_id, period__contains=at).values("episode_id")
-    rows = Episode.objects.filter(closed_at__isnull=True, pk__in=carried).select_related("person", "site")
-    episodes = list(access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("person__family_name", "pk"))
-    keys = [episode.pk for episode in episodes]
-    covers = {
-        row.episode_id: row
-        for row in Cover.objects.filter(episode__in=keys, period__contains=at).select_related("staff")
-    }
-    rest = dict(Pause.objects.filter(episode__in=keys, period__contains=at.date()).values_list("episode_id", "reason"))
-    visits = defaultdict(list)
-    coming = Visit.objects.filter(
-        episode__in=keys, state=VisitState.PLANNED, starts_at__range=(at, at + timedelta(days))
-    )
-    for key, starts_at, staff in coming.order_by("starts_at").values_list("episode_id", "starts_at", "staff__name"):
-        visits[key].append((starts_at, staff))
-    reviews, asked = defaultdict(list), defaultdict(list)
-    for review in open_reviews(actor, at=at):
-        reviews[review.episode_id].append(review)
-    for request in open_requests(actor, at=at):
-        asked[request.episode_id].append(request)
-    return [
-        Handed(
-            episode_id=episode.pk,
-            reference=episode.reference,
-            name=episode.person.full_name,
-            number=episode.person.number,
-            side=episode.side,
-            site=episode.site.name,
-            cover=covers[episode.pk].staff.name if episode.pk in covers else "",
-            cover_until=covers[episode.pk].period.upper if episode.pk in covers else None,
-            rests=rest.get(episode.pk, ""),
-            visits=visits[episode.pk],
-            reviews=reviews[episode.pk],
-            requests=asked[episode.pk],
-        )
-        for episode in episodes
-    ]
 
 
 def sites() -> list[tuple[UUID, str]]:

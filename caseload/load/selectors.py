@@ -11,8 +11,8 @@ from uuid import UUID
 from caseload.assignment.models import Cover
 from caseload.load.carried import carried, carriers, covers_around, total, weights
 from caseload.load.models import Phase
-from caseload.load.phase import Minutes, minutes_for
-from caseload.words import day_words, hours, listed
+from caseload.load.phase import Minutes
+from caseload.words import day_words, hours
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Authorisation, Registration, Staff
@@ -71,36 +71,6 @@ class Load:
         ]
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A therapist who might take a person: the load after it, and what stands in the way."""
-
-    load: Load
-    after: int
-    lacks: tuple[str, ...]
-    same_site: bool
-
-    @property
-    def words(self) -> str:
-        """As a line of a list to choose from: name, and what they lack."""
-        return f"{self.load.name} (lacks {listed(self.lacks)})" if self.lacks else self.load.name
-
-    @property
-    def lacks_words(self) -> str:
-        """'lacks registration and manual lock'."""
-        return f"lacks {listed(self.lacks)}"
-
-    @property
-    def over(self) -> int:
-        """Minutes beyond what they have, were the person theirs."""
-        return max(0, self.after - self.load.capacity)
-
-    @property
-    def over_words(self) -> str:
-        """'2.5 h over'."""
-        return f"{hours(self.over)} over"
-
-
 def loads(actor: Staff, *, at: datetime) -> list[Load]:
     """Every therapist with what they carry today, for whoever shares out the caseload."""
     access.permit(actor, Action.SEE_CASELOAD, at)
@@ -134,44 +104,6 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
         )
         for person in staff
     ]
-
-
-def candidates(
-    all_loads: Sequence[Load],
-    *,
-    features: Iterable[str],
-    side: str,
-    site_id: UUID,
-    costs: dict[str, Minutes],
-    phase: str = Phase.NEW,
-) -> list[Candidate]:
-    """Who might take a person: who is fully authorised first, then the same site, then most room."""
-    extra = minutes_for(phase, side, costs)
-    needed = frozenset(features)
-    found = [
-        Candidate(load, load.minutes + load.covered + extra, tuple(load.lacks(needed)), load.site_id == site_id)
-        for load in all_loads
-    ]
-    return sorted(
-        found, key=lambda one: (len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name)
-    )
-
-
-def candidates_for(actor: Staff, *, features: Iterable[str], side: str, site_id: UUID, at: datetime) -> list[Candidate]:
-    """The same, read anew."""
-    every = loads(actor, at=at)
-    return candidates(every, features=features, side=side, site_id=site_id, costs=weights())
-
-
-def widest(found: Sequence[Candidate]) -> int:
-    """The minutes that a scale must hold for the bars of all of them to be compared."""
-    return max((max(one.after, one.load.capacity) for one in found), default=60)
-
-
-def may_teach(all_loads: Sequence[Load], features: Iterable[str]) -> list[str]:
-    """Names of those who are registered, and authorised for all of these knee features, today."""
-    needed = frozenset(features)
-    return [load.name for load in all_loads if not load.lacks(needed)]
 
 
 def load_weights(actor: Staff, *, at: datetime) -> dict[str, Minutes]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -42,17 +42,8 @@ def take_referral(
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
         raise Invalid("There is no such site. Choose one of the list.")
-    if (person_id is None) == (person is None):
-        raise Invalid("Give either somebody who is known here, or the details of somebody new.")
     _sensible(details, today=clock.local_day(at, site.time_zone))
-    if person is not None:
-        who = new_person(person, site, actor=actor, at=at)
-    else:
-        who = access.get(
-            actor, Action.TAKE_REFERRAL, Person.objects.select_for_update(no_key=True), at=at, pk=person_id
-        )
-        if who.episodes.filter(closed_at__isnull=True).exists():
-            raise Conflict(f"{who.full_name} is in care already. Write what is new into their plan.")
+    who = _who(actor, site, person_id, person, at=at)
     referral = Referral(
         person=who,
         site=site,
@@ -92,6 +83,19 @@ def end_referral(*, actor: Staff, referral_id: UUID, version: int, reason: str) 
     referral.save(update_fields=["ended_at", "end_reason", "version"])
     trail.record(actor, "referral.ended", "referral", referral.pk, at=at, detail={"version": referral.version})
     return referral
+
+
+def _who(actor: Staff, site: Site, person_id: UUID | None, person: PersonDetails | None, *, at: datetime) -> Person:
+    """The person, locked where they are known here and not in care, or written down where they are new."""
+    if (person_id is None) == (person is None):
+        raise Invalid("Give either somebody who is known here, or the details of somebody new.")
+    if person is not None:
+        return new_person(person, site, actor=actor, at=at)
+    known = Person.objects.select_for_update(no_key=True)
+    who = access.get(actor, Action.TAKE_REFERRAL, known, at=at, pk=person_id)
+    if who.episodes.filter(closed_at__isnull=True).exists():
+        raise Conflict(f"{who.full_name} is in care already. Write what is new into their plan.")
+    return who
 
 
 def _sensible(details: ReferralDetails, *, today: date) -> None:

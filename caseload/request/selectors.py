@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -49,9 +50,11 @@ class Asked:
         return self.state in (RequestState.ASKED, RequestState.SEEN) and self.days >= OLD_DAYS
 
 
-def open_requests(actor: Staff, *, at: datetime) -> list[Asked]:
-    """The queue of the bench within the actor's reach, the oldest first."""
+def open_requests(actor: Staff, *, at: datetime, episodes: Collection[UUID] | None = None) -> list[Asked]:
+    """The queue of the bench within the actor's reach, or what is asked about these episodes; the oldest first."""
     rows = AdjustmentRequest.objects.filter(state__in=[RequestState.ASKED, RequestState.SEEN])
+    if episodes is not None:
+        rows = rows.filter(episode__in=episodes)
     return _rows(actor, rows.filter(episode__closed_at__isnull=True).order_by("asked_at", "pk"), at)
 
 

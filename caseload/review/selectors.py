@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -36,17 +37,24 @@ class Due:
     note: str
 
 
-def open_reviews(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Due]:
-    """Every review that is neither done nor cancelled within the actor's reach, the longest overdue first."""
-    rows = PlannedReview.objects.filter(
-        done_at__isnull=True, cancelled_at__isnull=True, episode__closed_at__isnull=True
-    )
-    return _rows(actor, rows if episode_id is None else rows.filter(episode_id=episode_id), at)
+def open_reviews(
+    actor: Staff, *, at: datetime, episode_id: UUID | None = None, episodes: Collection[UUID] | None = None
+) -> list[Due]:
+    """Every review neither done nor cancelled within the reach, or of these episodes; the longest overdue first."""
+    rows = _open() if episode_id is None else _open().filter(episode_id=episode_id)
+    return _rows(actor, rows if episodes is None else rows.filter(episode__in=episodes), at)
 
 
 def overdue_reviews(actor: Staff, *, at: datetime) -> list[Due]:
     """Open reviews whose day has passed where the person is seen."""
-    return [row for row in open_reviews(actor, at=at) if row.days_late > 0]
+    perhaps = _open().filter(due_on__lte=at.date())  # local days are at most one ahead of UTC
+    return [row for row in _rows(actor, perhaps, at) if row.days_late > 0]
+
+
+def _open() -> QuerySet[PlannedReview]:
+    return PlannedReview.objects.filter(
+        done_at__isnull=True, cancelled_at__isnull=True, episode__closed_at__isnull=True
+    )
 
 
 def reviews_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Due]:

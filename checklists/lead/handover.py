@@ -8,7 +8,7 @@ from datetime import datetime
 from uuid import UUID
 
 from caseload.assignment.selectors import colleagues
-from caseload.episode.selectors import Handed, handover
+from caseload.episode.handover import Handed, handover
 from checklists.person.heads import standings
 from checklists.pictures import Tread
 from checklists.today.rows import Next, next_of

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from caseload.episode.models import Episode
-from caseload.load.selectors import SHORT, Load, loads, may_teach
+from caseload.load.candidates import may_teach
+from caseload.load.selectors import SHORT, Load, loads
 from caseload.referral.selectors import Waiting, waiting_list
 from checklists.lead.overdue import Late, overdue
 from clinic.staff.models import Staff

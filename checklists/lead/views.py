@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from caseload.load.selectors import candidates_for, widest
+from caseload.load.candidates import candidates_for, widest
 from caseload.referral.selectors import waiting_referral
 from checklists.episode.services import open_episode
 from checklists.lead.forms import AssignForm

@@ -10,10 +10,12 @@ import pytest
 from django.db import IntegrityError, connection
 from django.test.utils import CaptureQueriesContext
 
-from caseload.episode.selectors import handover, plan
+from caseload.episode.handover import handover
+from caseload.episode.selectors import plan
 from caseload.episode.services import pause_episode, resume_episode, transfer_episode
 from caseload.load.phase import DEFAULTS, Minutes
-from caseload.load.selectors import candidates_for, loads, may_teach
+from caseload.load.candidates import candidates_for, may_teach
+from caseload.load.selectors import loads
 from caseload.load.services import set_load_weights
 from caseload.models import Component, Cover, Episode, Pause, PlannedReview, Reminder, Visit
 from caseload.prosthesis.selectors import devices

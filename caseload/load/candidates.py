@@ -1,0 +1,83 @@
+"""What one more person would mean for each therapist, and who may teach a knee."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from caseload.load.carried import weights
+from caseload.load.models import Phase
+from caseload.load.phase import Minutes, minutes_for
+from caseload.load.selectors import Load, loads
+from caseload.words import hours, listed
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A therapist who might take a person: the load after it, and what stands in the way."""
+
+    load: Load
+    after: int
+    lacks: tuple[str, ...]
+    same_site: bool
+
+    @property
+    def words(self) -> str:
+        """As a line of a list to choose from: name, and what they lack."""
+        return f"{self.load.name} (lacks {listed(self.lacks)})" if self.lacks else self.load.name
+
+    @property
+    def lacks_words(self) -> str:
+        """'lacks registration and manual lock'."""
+        return f"lacks {listed(self.lacks)}"
+
+    @property
+    def over(self) -> int:
+        """Minutes beyond what they have, were the person theirs."""
+        return max(0, self.after - self.load.capacity)
+
+    @property
+    def over_words(self) -> str:
+        """'2.5 h over'."""
+        return f"{hours(self.over)} over"
+
+
+def candidates(
+    all_loads: Sequence[Load],
+    *,
+    features: Iterable[str],
+    side: str,
+    site_id: UUID,
+    costs: dict[str, Minutes],
+    phase: str = Phase.NEW,
+) -> list[Candidate]:
+    """Who might take a person: who is fully authorised first, then the same site, then most room."""
+    extra = minutes_for(phase, side, costs)
+    needed = frozenset(features)
+    found = [
+        Candidate(load, load.minutes + load.covered + extra, tuple(load.lacks(needed)), load.site_id == site_id)
+        for load in all_loads
+    ]
+    return sorted(
+        found, key=lambda one: (len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name)
+    )
+
+
+def candidates_for(actor: Staff, *, features: Iterable[str], side: str, site_id: UUID, at: datetime) -> list[Candidate]:
+    """The same, read anew."""
+    every = loads(actor, at=at)
+    return candidates(every, features=features, side=side, site_id=site_id, costs=weights())
+
+
+def widest(found: Sequence[Candidate]) -> int:
+    """The minutes that a scale must hold for the bars of all of them to be compared."""
+    return max((max(one.after, one.load.capacity) for one in found), default=60)
+
+
+def may_teach(all_loads: Sequence[Load], features: Iterable[str]) -> list[str]:
+    """Names of those who are registered, and authorised for all of these knee features, today."""
+    needed = frozenset(features)
+    return [load.name for load in all_loads if not load.lacks(needed)]
