@@ -19,7 +19,10 @@ class TrailFilter(forms.Form):
     actor = forms.ChoiceField(label="Who", required=False)
     verb = forms.ChoiceField(label="Did what", required=False)
     about = forms.CharField(
-        label="About", required=False, max_length=80, help_text="An episode, or what else the row is about: its id."
+        label="About",
+        required=False,
+        max_length=80,
+        help_text="The reference of an episode or a member of staff, the number of a person, or an id.",
     )
     first = forms.DateField(label="From", required=False, widget=DayInput())
     last = forms.DateField(label="Up to and including", required=False, widget=DayInput())

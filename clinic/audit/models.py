@@ -27,6 +27,7 @@ class TrailRow(models.Model):
             models.Index(fields=["-number"], name="trail_newest"),
             models.Index(fields=["episode", "-number"], name="trail_of_episode"),
             models.Index(fields=["actor", "-number"], name="trail_of_actor"),
+            models.Index(fields=["subject_id", "-number"], name="trail_of_subject"),
         ]
 
 

@@ -40,7 +40,7 @@ class Wanted:
         elif self.actor:
             found &= Q(actor_id=self.actor)
         if self.about:
-            found &= Q(subject_id=self.about) | Q(episode=_uuid(self.about))
+            found &= _about(self.about)
         if self.verb:
             found &= Q(verb=self.verb)
         zone = ZoneInfo(self.zone)
@@ -52,12 +52,16 @@ class Wanted:
         return found
 
 
-def _uuid(text: str) -> UUID:
-    """The id of an episode, or one that none has: `episode IS NULL` would match every row without one."""
+def _about(text: str) -> Q:
+    """Rows about this: an id, the reference of an episode or of a member of staff, the number of a person.
+
+    A reference stands for its whole episode: the trail itself knows which id goes with it.
+    """
     try:
-        return UUID(text)
+        return Q(subject_id=text) | Q(episode=UUID(text))
     except ValueError:
-        return UUID(int=0)
+        named = TrailRow.objects.filter(subject="episode", subject_id=text, episode__isnull=False)
+        return Q(subject_id=text) | Q(episode__in=named.values("episode")) | Q(detail__number=text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from typing import Any
 
@@ -23,6 +24,7 @@ from clinic.clock import now
 from clinic.web import marks
 
 register = template.Library()
+_ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _CHOICES = (forms.RadioSelect, forms.CheckboxSelectMultiple)
 
 
@@ -110,14 +112,15 @@ def when(value: datetime | None) -> str:
 
 @register.filter
 def plain(value: object) -> str:
-    """A value out of JSON as a person writes it: lists with commas, yes and no in words."""
+    """A value out of JSON as a person writes it: lists with commas, yes and no in words, the beginning of an id."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list | tuple):
         return ", ".join(plain(item) for item in value) or "none"
     if isinstance(value, dict):
         return "; ".join(f"{spoken(str(name))}: {plain(item)}" for name, item in value.items()) or "none"
-    return "–" if value is None else str(value)
+    text = "–" if value is None else str(value)
+    return f"{text[:8]}…" if _ID.fullmatch(text) else text
 
 
 @register.filter

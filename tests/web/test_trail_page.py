@@ -57,6 +57,19 @@ def test_filter_by_actor_verb_subject_and_episode(enter: Enter) -> None:
     assert look(browser, about="no such thing") == []
 
 
+def test_the_reference_of_an_episode_stands_for_all_that_is_about_it(enter: Enter) -> None:
+    episode, therapist = uuid4(), a_therapist()
+    trail.record(therapist, "episode.opened", "episode", "AR-E7", at=now(), episode=episode)
+    a_row(therapist, subject_id="AR-visit", episode=episode)
+    a_row(therapist, subject_id="AR-other")
+    assert look(enter(a_records_officer()), about="AR-E7") == ["AR-visit", "AR-E7"]
+
+
+def test_the_number_of_a_person_finds_what_names_it(enter: Enter) -> None:
+    a_row(a_therapist(), subject_id="AR-row", detail={"number": "P-77"})
+    assert look(enter(a_records_officer()), about="P-77") == ["AR-row"]
+
+
 def test_days_are_whole_days_where_the_clocks_of_the_site_stand(enter: Enter) -> None:
     therapist = a_therapist()
     a_row(therapist, subject_id="AR-late", at=datetime(2026, 7, 1, 22, 59, 59, tzinfo=UTC))  # 23:59:59 in London
