@@ -183,14 +183,15 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_step": 0.05, "interval_max": 0.1}
 CELERY_TIMEZONE = "UTC"
 # name of a task → how often it is woken. Tasks hold no rules; a wake-up that is lost is made good by the next one.
+SCAN_SECONDS = variables.number("SCAN_SECONDS", 60)  # what need not be known within seconds
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
     name: {"task": task, "schedule": schedule(seconds)}
     for name, task, seconds in (
         ("outbox", "clinic.tasks.drain_outbox", 2.0),
         ("deadlines", "checklists.tasks.scan_deadlines", 10.0),
-        ("boards", "checklists.tasks.refresh_stale_boards", 30.0),
-        ("escalation", "checklists.tasks.escalate_alerts", 30.0),
-        ("reviews", "checklists.tasks.scan_reviews", 60.0),
+        ("boards", "checklists.tasks.refresh_stale_boards", SCAN_SECONDS / 2),
+        ("escalation", "checklists.tasks.escalate_alerts", SCAN_SECONDS / 2),
+        ("reviews", "checklists.tasks.scan_reviews", SCAN_SECONDS),
     )
 }
 OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)

@@ -3,6 +3,7 @@ them."""
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -19,6 +20,7 @@ from clinic.audit.models import TrailRow
 from clinic.errors import Denied, Invalid, NotFound
 from clinic.outbox.drain import drain
 from clinic.outbox.models import OutboxRow
+from clinic.staff.models import Staff
 from tests.makers import (
     a_check,
     a_cover,
@@ -40,7 +42,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def alone():
+def alone() -> Any:
     """A critical act: tried alone without a sign-off, and what else that breaks."""
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
@@ -49,11 +51,11 @@ def alone():
     return therapist, episode, UUID(attempt["id"])
 
 
-def told(staff) -> list[str]:
+def told(staff: Staff) -> list[str]:
     return list(Notice.objects.filter(staff=staff).values_list("topic", flat=True))
 
 
-def test_one_act_is_one_row_with_its_rules_inside(alone):
+def test_one_act_is_one_row_with_its_rules_inside(alone: Any) -> None:
     therapist, episode, entry = alone
     (act,) = acts(therapist, at=now())
     assert (act.entry, act.episode_id, act.by, act.severity) == (entry, episode.pk, therapist.name, "critical")
@@ -61,7 +63,7 @@ def test_one_act_is_one_row_with_its_rules_inside(alone):
     assert all(one.sentence and one.do_now for one in act.rules)
 
 
-def test_an_act_is_answered_with_what_was_done(alone):
+def test_an_act_is_answered_with_what_was_done(alone: Any) -> None:
     therapist, episode, entry = alone
     assert acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.") == 2
     (act,) = acts(therapist, at=now())
@@ -70,13 +72,13 @@ def test_an_act_is_answered_with_what_was_done(alone):
     assert TrailRow.objects.filter(verb="alert.acknowledged").count() == 1
 
 
-def test_answering_twice_changes_nothing(alone):
+def test_answering_twice_changes_nothing(alone: Any) -> None:
     therapist, episode, entry = alone
     acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.")
     assert acknowledge(actor=a_lead(), episode_id=episode.pk, entry=entry, text="Me too.") == 0
 
 
-def test_a_rule_that_joins_an_answered_act_opens_it_again(alone):
+def test_a_rule_that_joins_an_answered_act_opens_it_again(alone: Any) -> None:
     therapist, episode, entry = alone
     acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.")
     recorded(therapist, episode, a_fall(at=ago(minutes=2)))
@@ -85,7 +87,7 @@ def test_a_rule_that_joins_an_answered_act_opens_it_again(alone):
     assert (act.state, states["alone"]) == ("waiting", "answered")
 
 
-def test_a_withdrawn_act_stays_in_sight(alone):
+def test_a_withdrawn_act_stays_in_sight(alone: Any) -> None:
     therapist, episode, entry = alone
     recorded(therapist, episode, an_entry("struck_out", entry=str(entry), reason="another person's"))
     withdrawn = [act for act in acts(therapist, at=now()) if act.entry == entry]
@@ -94,13 +96,13 @@ def test_a_withdrawn_act_stays_in_sight(alone):
 
 
 @pytest.mark.parametrize("text", ["", "  ", "x" * 2_001])
-def test_an_answer_says_what_was_done(alone, text):
+def test_an_answer_says_what_was_done(alone: Any, text: Any) -> None:
     therapist, episode, entry = alone
     with pytest.raises(Invalid):
         acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text=text)
 
 
-def test_who_may_answer(alone):
+def test_who_may_answer(alone: Any) -> None:
     _, episode, entry = alone
     with pytest.raises(NotFound):
         acknowledge(actor=a_therapist(), episode_id=episode.pk, entry=entry, text="Done.")
@@ -108,7 +110,7 @@ def test_who_may_answer(alone):
         acknowledge(actor=an_assistant(), episode_id=episode.pk, entry=entry, text="Done.")
 
 
-def test_a_colleague_sees_only_their_own(alone):
+def test_a_colleague_sees_only_their_own(alone: Any) -> None:
     assert acts(a_therapist(), at=now()) == []
     assert waiting_count(alone[0], at=now()) == 1
 
@@ -116,7 +118,7 @@ def test_a_colleague_sees_only_their_own(alone):
 # --- telling ----------------------------------------------------------------------------------------------------------
 
 
-def test_critical_ones_are_told_to_therapist_cover_and_lead_and_to_nobody_else():
+def test_critical_ones_are_told_to_therapist_cover_and_lead_and_to_nobody_else() -> None:
     lead, therapist, cover, other = a_lead(), a_therapist(), a_therapist(), a_therapist()
     episode = an_episode(assigned_to=therapist)
     a_cover(episode, cover, start=ago(days=1), end=None)
@@ -125,14 +127,14 @@ def test_critical_ones_are_told_to_therapist_cover_and_lead_and_to_nobody_else()
     assert [told(one) for one in (lead, therapist, cover, other)] == [["alert.raised"]] * 3 + [[]]
 
 
-def test_the_others_are_told_to_the_therapist_alone():
+def test_the_others_are_told_to_the_therapist_alone() -> None:
     lead, therapist = a_lead(), a_therapist()
     recorded(therapist, an_episode(assigned_to=therapist), an_attempt())
     drain()
     assert (told(lead), told(therapist)) == ([], ["alert.raised"])
 
 
-def test_news_is_told_once_however_often_it_is_handled(alone):
+def test_news_is_told_once_however_often_it_is_handled(alone: Any) -> None:
     drain()
     before = Notice.objects.count()
     OutboxRow.objects.update(done_at=None, leased_until=None)
@@ -140,7 +142,7 @@ def test_news_is_told_once_however_often_it_is_handled(alone):
     assert (Notice.objects.count(), before) == (before, 1 + Notice.objects.exclude(staff=alone[0]).count())
 
 
-def test_mail_says_a_reference_and_a_link_and_no_more(alone, settings):
+def test_mail_says_a_reference_and_a_link_and_no_more(alone: Any, settings: Any) -> None:
     therapist, episode, _ = alone
     drain()
     (message,) = [one for one in mail.outbox if one.to == [therapist.email]]
@@ -152,7 +154,7 @@ def test_mail_says_a_reference_and_a_link_and_no_more(alone, settings):
     assert Notice.objects.get(staff=therapist).mailed_at is not None
 
 
-def test_the_badge_counts_what_is_new_until_it_is_looked_at(alone):
+def test_the_badge_counts_what_is_new_until_it_is_looked_at(alone: Any) -> None:
     therapist = alone[0]
     drain()
     counts = unread(therapist)
@@ -161,14 +163,14 @@ def test_the_badge_counts_what_is_new_until_it_is_looked_at(alone):
     assert unread(therapist)["all"] == 0
 
 
-def test_a_late_fact_that_is_held_is_told_to_the_lead():
+def test_a_late_fact_that_is_held_is_told_to_the_lead() -> None:
     lead, therapist = a_lead(), a_therapist()
     recorded(therapist, an_episode(assigned_to=therapist), an_attempt(at=ago(days=9)))
     drain()
     assert told(lead) == ["entry.held"]
 
 
-def test_a_critical_alert_that_was_struck_away_is_told_to_the_lead(alone):
+def test_a_critical_alert_that_was_struck_away_is_told_to_the_lead(alone: Any) -> None:
     therapist, episode, entry = alone
     lead = a_lead()
     recorded(therapist, episode, an_entry("struck_out", entry=str(entry), reason="another person's"))
@@ -179,7 +181,7 @@ def test_a_critical_alert_that_was_struck_away_is_told_to_the_lead(alone):
 # --- nobody answers ---------------------------------------------------------------------------------------------------
 
 
-def test_what_nobody_answers_in_time_goes_to_the_lead_once(alone, settings):
+def test_what_nobody_answers_in_time_goes_to_the_lead_once(alone: Any, settings: Any) -> None:
     settings.CLOCK_CAN_BE_SET = True
     lead = a_lead()
     late = ago(minutes=-31)
@@ -190,13 +192,13 @@ def test_what_nobody_answers_in_time_goes_to_the_lead_once(alone, settings):
     assert AlertStep.objects.filter(kind="escalated").count() == 1
 
 
-def test_what_was_answered_is_not_escalated(alone):
+def test_what_was_answered_is_not_escalated(alone: Any) -> None:
     therapist, episode, entry = alone
     acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.")
     assert escalate_alerts(ago(days=-30)) == 0
 
 
-def test_a_deadline_that_passed_is_told_like_any_alert():
+def test_a_deadline_that_passed_is_told_like_any_alert() -> None:
     lead, therapist = a_lead(), a_therapist()
     recorded(therapist, an_episode(assigned_to=therapist), a_fall(at=ago(days=5)))
     scan_deadlines(now())
@@ -205,7 +207,7 @@ def test_a_deadline_that_passed_is_told_like_any_alert():
     assert Alert.objects.get().rule == "fall_unreviewed"
 
 
-def test_a_lapsed_sign_off_is_seen_on_the_board_without_a_new_fact():
+def test_a_lapsed_sign_off_is_seen_on_the_board_without_a_new_fact() -> None:
     lead = a_lead()
     episode = an_episode(opened=ago(days=400))
     signed = an_entry("sign_off", by=lead, at=ago(days=364), skill="don_check")
@@ -215,7 +217,7 @@ def test_a_lapsed_sign_off_is_seen_on_the_board_without_a_new_fact():
     assert Head.objects.get(episode=episode).board["skills"]["don_check"]["status"] == "lapsed"
 
 
-def test_the_bench_hears_of_a_request():
+def test_the_bench_hears_of_a_request() -> None:
     from caseload.request.services import ask_adjustment
 
     bench, therapist = a_prosthetist(), a_therapist()

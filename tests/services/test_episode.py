@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from pathlib import Path
+from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
@@ -14,6 +16,7 @@ from checklists.episode.services import change_setting, close_episode, open_epis
 from checklists.models import Alert, Entry, EntryContent, Head, ProtocolVersion
 from checklists.record import protocols
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Stale
+from clinic.staff.models import Staff
 from tests.makers import (
     a_fall,
     a_lead,
@@ -37,7 +40,7 @@ def the_fact(kind: str) -> dict[str, object]:
     return found
 
 
-def test_a_referral_becomes_an_episode_that_a_therapist_carries():
+def test_a_referral_becomes_an_episode_that_a_therapist_carries() -> None:
     lead, therapist, referral = a_lead(), a_therapist(), a_referral(side="right", features=["lock", "yielding"])
     episode = open_episode(actor=lead, referral_id=referral.pk, therapist_id=therapist.pk)
     fact = the_fact("episode_opened")
@@ -49,21 +52,21 @@ def test_a_referral_becomes_an_episode_that_a_therapist_carries():
     assert referral.accepted_at is not None
 
 
-def test_the_same_referral_again_is_the_same_episode():
+def test_the_same_referral_again_is_the_same_episode() -> None:
     lead, therapist, referral = a_lead(), a_therapist(), a_referral()
     opened = [open_episode(actor=lead, referral_id=referral.pk, therapist_id=therapist.pk) for _ in range(2)]
     assert opened[0] == opened[1]
     assert Entry.objects.count() == 1
 
 
-def test_references_run_on():
+def test_references_run_on() -> None:
     lead, therapist = a_lead(), a_therapist()
     made = [open_episode(actor=lead, referral_id=a_referral().pk, therapist_id=therapist.pk) for _ in range(2)]
     first, second = (int(one.reference.split("-")[1]) for one in made)
     assert second == first + 1
 
 
-def test_somebody_in_care_is_not_opened_again():
+def test_somebody_in_care_is_not_opened_again() -> None:
     lead, person = a_lead(), a_person()
     referral = a_referral(person)
     an_episode(person=person)
@@ -73,26 +76,26 @@ def test_somebody_in_care_is_not_opened_again():
     assert referral.accepted_at is None
 
 
-def test_a_prosthetist_carries_nobody():
+def test_a_prosthetist_carries_nobody() -> None:
     with pytest.raises(Invalid, match="no therapist"):
         open_episode(actor=a_lead(), referral_id=a_referral().pk, therapist_id=a_prosthetist().pk)
     assert not Episode.objects.exists()
 
 
-def test_a_therapist_assigns_nobody():
+def test_a_therapist_assigns_nobody() -> None:
     therapist = a_therapist()
     with pytest.raises(NotFound):
         open_episode(actor=therapist, referral_id=a_referral().pk, therapist_id=therapist.pk)
 
 
-def test_a_first_day_to_come_is_refused():
+def test_a_first_day_to_come_is_refused() -> None:
     with pytest.raises(Invalid, match="ahead"):
         open_episode(
             actor=a_lead(), referral_id=a_referral().pk, therapist_id=a_therapist().pk, first_day=ago(days=-2).date()
         )
 
 
-def test_a_discharge_ends_what_was_planned():
+def test_a_discharge_ends_what_was_planned() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     visit = Visit.objects.create(
@@ -108,14 +111,14 @@ def test_a_discharge_ends_what_was_planned():
     assert Assignment.objects.get(episode=episode).period.upper is not None
 
 
-def test_closed_is_closed():
+def test_closed_is_closed() -> None:
     lead, episode = a_lead(), an_episode()
     close_episode(actor=lead, episode_id=episode.pk)
     with pytest.raises(Conflict):
         close_episode(actor=lead, episode_id=episode.pk)
 
 
-def test_a_closing_with_the_lock_in_is_noticed():
+def test_a_closing_with_the_lock_in_is_noticed() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, an_entry("mode_set", mode="locked", at=ago(minutes=5)))
@@ -123,7 +126,7 @@ def test_a_closing_with_the_lock_in_is_noticed():
     assert [one.rule for one in Alert.objects.all()] == ["walking_mode_at_close"]
 
 
-def a_planned_review(episode, staff, **fields) -> PlannedReview:
+def a_planned_review(episode: Episode, staff: Staff, **fields: Any) -> PlannedReview:
     given = {"due_on": now().date() + timedelta(days=5), "planned_by": staff, "planned_at": now(), **fields}
     return PlannedReview.objects.create(episode=episode, **given)
 
@@ -131,15 +134,15 @@ def a_planned_review(episode, staff, **fields) -> PlannedReview:
 # --- the bench --------------------------------------------------------------------------------------------------------
 
 
-def a_request(setting="resistance") -> AdjustmentRequest:
+def a_request(setting: str = "resistance") -> AdjustmentRequest:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     return ask_adjustment(actor=therapist, episode_id=episode.pk, setting=setting, text="Too soft on the ramp.")
 
 
-def test_a_change_answers_the_request_that_asked_for_it():
+def test_a_change_answers_the_request_that_asked_for_it() -> None:
     bench, request = a_prosthetist(), a_request()
-    change = {"setting": "resistance", "before": "4", "to": "6", "request_id": request.pk, "version": 1}
+    change: dict[str, Any] = {"setting": "resistance", "before": "4", "to": "6", "request_id": request.pk, "version": 1}
     done = change_setting(actor=bench, episode_id=request.episode_id, **change)
     request.refresh_from_db()
     assert (request.state, request.done_by, request.entry) == ("done", bench, done.entry)
@@ -147,15 +150,21 @@ def test_a_change_answers_the_request_that_asked_for_it():
     assert (fact["setting"], fact["from"], fact["to"], fact["role"]) == ("resistance", "4", "6", "prosthetist")
 
 
-def test_a_change_sent_twice_is_one_change():
+def test_a_change_sent_twice_is_one_change() -> None:
     bench, request, entry = a_prosthetist(), a_request(), uuid4()
-    change = {"setting": "resistance", "to": "6", "request_id": request.pk, "version": 1, "entry_id": entry}
+    change: dict[str, Any] = {
+        "setting": "resistance",
+        "to": "6",
+        "request_id": request.pk,
+        "version": 1,
+        "entry_id": entry,
+    }
     done = [change_setting(actor=bench, episode_id=request.episode_id, **change) for _ in range(2)]
     assert [one.recorded.verdicts[0].outcome for one in done] == ["accepted", "repeated"]
     assert Entry.objects.filter(kind="setting_changed").count() == 1
 
 
-def test_a_request_that_somebody_reworded_is_not_answered_unread():
+def test_a_request_that_somebody_reworded_is_not_answered_unread() -> None:
     bench, request = a_prosthetist(), a_request()
     with pytest.raises(Stale):
         change_setting(
@@ -164,7 +173,7 @@ def test_a_request_that_somebody_reworded_is_not_answered_unread():
     assert not Entry.objects.filter(kind="setting_changed").exists()
 
 
-def test_another_persons_request_is_not_answered():
+def test_another_persons_request_is_not_answered() -> None:
     bench, request, elsewhere = a_prosthetist(), a_request(), an_episode()
     with pytest.raises(Invalid, match="somebody else"):
         change_setting(
@@ -172,7 +181,7 @@ def test_another_persons_request_is_not_answered():
         )
 
 
-def test_a_therapist_changes_no_resistance():
+def test_a_therapist_changes_no_resistance() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     with pytest.raises((Invalid, Denied), match="your role does not include this"):
@@ -182,7 +191,7 @@ def test_a_therapist_changes_no_resistance():
 # --- reviews ----------------------------------------------------------------------------------------------------------
 
 
-def test_a_review_of_a_fall_settles_its_plan_and_plans_the_next():
+def test_a_review_of_a_fall_settles_its_plan_and_plans_the_next() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     fall = a_fall(at=ago(days=1))
@@ -195,7 +204,7 @@ def test_a_review_of_a_fall_settles_its_plan_and_plans_the_next():
     assert PlannedReview.objects.get(done_at__isnull=True).due_on == due
 
 
-def test_a_review_by_the_tablet_settles_the_plan_as_well():
+def test_a_review_by_the_tablet_settles_the_plan_as_well() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     planned = a_planned_review(episode, therapist)
@@ -208,13 +217,13 @@ def test_a_review_by_the_tablet_settles_the_plan_as_well():
 # --- the protocol -----------------------------------------------------------------------------------------------------
 
 
-def test_a_protocol_is_stored_with_its_digest_at_first_use():
+def test_a_protocol_is_stored_with_its_digest_at_first_use() -> None:
     kept = protocols.current(now())
     assert kept.digest == protocols.loaded(kept.pk).digest
     assert [one.pk for one in protocols.store_all(now())] == [kept.pk]
 
 
-def test_other_bytes_under_a_version_in_use_stop_the_start(tmp_path):
+def test_other_bytes_under_a_version_in_use_stop_the_start(tmp_path: Path) -> None:
     protocols.store_all(now())
     document = json.loads((protocols.FOLDER / "above_knee.json").read_text())
     document["gap_days"] += 1
@@ -224,13 +233,15 @@ def test_other_bytes_under_a_version_in_use_stop_the_start(tmp_path):
     assert ProtocolVersion.objects.count() == 1
 
 
-def test_a_protocol_that_is_refused_stops_the_start_with_the_place(tmp_path):
-    (tmp_path / "bad.json").write_text('{"key": "bad", "version": 1, "title": "x", "support": [], "help": ["alone"], "skills": []}')
+def test_a_protocol_that_is_refused_stops_the_start_with_the_place(tmp_path: Path) -> None:
+    (tmp_path / "bad.json").write_text(
+        '{"key": "bad", "version": 1, "title": "x", "support": [], "help": ["alone"], "skills": []}'
+    )
     with pytest.raises(Conflict, match=r"bad\.json is refused: .*support"):
         protocols.store_all(now(), tmp_path)
 
 
-def test_an_episode_without_a_snapshot_is_folded_from_its_record():
+def test_an_episode_without_a_snapshot_is_folded_from_its_record() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, an_attempt("don_check", "none", help="watching", at=ago(minutes=2)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import connection, transaction
@@ -19,16 +20,16 @@ from clinic.outbox.post import publish
 HEARD: list[str] = []
 
 
-def hear(payload, at):
+def hear(payload: Any, at: Any) -> Any:
     HEARD.append(payload["word"])
 
 
-def stumble(payload, at):
+def stumble(payload: Any, at: Any) -> Any:
     raise RuntimeError("the mail server is away")
 
 
 @pytest.fixture(autouse=True)
-def _routes(monkeypatch):
+def _routes(monkeypatch: pytest.MonkeyPatch) -> Any:
     HEARD.clear()
     monkeypatch.setattr(draining, "handlers_of", lambda topic: {"said": [hear], "lost": [stumble]}[topic])
 
@@ -38,20 +39,20 @@ def say(word: str, topic: str = "said") -> None:
 
 
 @pytest.mark.django_db
-def test_news_is_handled_and_marked():
+def test_news_is_handled_and_marked() -> None:
     say("hello")
     assert (drain(), HEARD, OutboxRow.objects.get().done_at is None) == (1, ["hello"], False)
 
 
 @pytest.mark.django_db
-def test_the_same_news_is_published_once():
+def test_the_same_news_is_published_once() -> None:
     say("hello")
     say("hello")
     assert (drain(), HEARD) == (1, ["hello"])
 
 
 @pytest.mark.django_db
-def test_news_of_a_transaction_that_failed_is_no_news():
+def test_news_of_a_transaction_that_failed_is_no_news() -> None:
     def fail() -> None:
         with transaction.atomic():
             say("hello")
@@ -63,7 +64,7 @@ def test_news_of_a_transaction_that_failed_is_no_news():
 
 
 @pytest.mark.django_db
-def test_what_fails_is_kept_with_the_reason_and_tried_again_later():
+def test_what_fails_is_kept_with_the_reason_and_tried_again_later() -> None:
     say("hello", "lost")
     assert drain() == 0
     row = OutboxRow.objects.get()
@@ -72,27 +73,27 @@ def test_what_fails_is_kept_with_the_reason_and_tried_again_later():
 
 
 @pytest.mark.django_db
-def test_one_that_fails_does_not_hold_up_the_others():
+def test_one_that_fails_does_not_hold_up_the_others() -> None:
     say("first", "lost")
     say("second")
     assert (drain(), HEARD) == (1, ["second"])
 
 
 @pytest.mark.django_db
-def test_news_that_nobody_hears_is_not_lost_either(monkeypatch):
+def test_news_that_nobody_hears_is_not_lost_either(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(draining, "handlers_of", routes.handlers_of)
     say("hello", "unheard.of")
     assert drain() == 0
     assert OutboxRow.objects.get().last_error == "LookupError: nobody handles unheard.of"
 
 
-def test_waits_double_to_an_hour():
+def test_waits_double_to_an_hour() -> None:
     waits = [wait_after(attempts).total_seconds() for attempts in (1, 2, 3, 11, 12, 13, 1_000)]
     assert waits == [2, 4, 8, 2_048, 3_600, 3_600, 3_600]
 
 
 @pytest.mark.django_db
-def test_a_lease_keeps_others_away_until_it_ends(settings):
+def test_a_lease_keeps_others_away_until_it_ends(settings: Any) -> None:
     say("hello")
     now = clock.now()
     assert [len(lease(at)) for at in (now, now, now + timedelta(seconds=settings.OUTBOX_LEASE_SECONDS + 1))] == [
@@ -103,11 +104,11 @@ def test_a_lease_keeps_others_away_until_it_ends(settings):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_many_workers_at_once_handle_each_piece_once():
+def test_many_workers_at_once_handle_each_piece_once() -> None:
     for number in range(60):
         say(str(number))
 
-    def work():
+    def work() -> Any:
         drain()
         connection.close()
 
@@ -120,8 +121,10 @@ def test_many_workers_at_once_handle_each_piece_once():
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_broker_that_is_down_does_not_undo_what_is_committed(monkeypatch, caplog):
-    def down(*args, **options):
+def test_a_broker_that_is_down_does_not_undo_what_is_committed(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def down(*args: Any, **options: Any) -> Any:
         raise ConnectionError
 
     monkeypatch.setattr(app, "send_task", down)
@@ -131,7 +134,7 @@ def test_a_broker_that_is_down_does_not_undo_what_is_committed(monkeypatch, capl
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_worker_is_woken_once_for_one_transaction(monkeypatch):
+def test_a_worker_is_woken_once_for_one_transaction(monkeypatch: pytest.MonkeyPatch) -> None:
     woken = []
     monkeypatch.setattr(app, "send_task", lambda name, **options: woken.append(name))
     with transaction.atomic():
@@ -140,5 +143,5 @@ def test_a_worker_is_woken_once_for_one_transaction(monkeypatch):
     assert woken == ["clinic.tasks.drain_outbox"]
 
 
-def test_every_route_leads_to_a_handler():
+def test_every_route_leads_to_a_handler() -> None:
     assert all(callable(one) for topic in routes.ROUTES for one in routes.handlers_of(topic))

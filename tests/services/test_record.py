@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from typing import Any
 
 import orjson
 import pytest
@@ -37,7 +38,7 @@ def body_of(id_: str) -> dict[str, object]:
     return found
 
 
-def test_a_fact_is_stamped_with_who_recorded_it_and_as_what():
+def test_a_fact_is_stamped_with_who_recorded_it_and_as_what() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempt = an_attempt()
@@ -46,7 +47,7 @@ def test_a_fact_is_stamped_with_who_recorded_it_and_as_what():
     assert body_of(attempt["id"]) == attempt | said
 
 
-def test_the_role_is_the_one_that_was_held_when_it_happened():
+def test_the_role_is_the_one_that_was_held_when_it_happened() -> None:
     therapist = a_staff(Role.THERAPIST, Role.ASSISTANT)
     therapist.role_terms.filter(role=Role.THERAPIST).update(period=(ago(days=1).date(), None))
     episode = an_episode(assigned_to=therapist)
@@ -55,7 +56,7 @@ def test_the_role_is_the_one_that_was_held_when_it_happened():
     assert body_of(attempt["id"])["role"] == "assistant"
 
 
-def test_the_row_proves_the_content_with_a_salt_of_its_own():
+def test_the_row_proves_the_content_with_a_salt_of_its_own() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     first, second = an_attempt(), an_attempt()
@@ -66,7 +67,7 @@ def test_the_row_proves_the_content_with_a_salt_of_its_own():
     assert len({bytes(one.salt) for one in contents}) == 2
 
 
-def test_the_same_fact_again_is_the_same_fact():
+def test_the_same_fact_again_is_the_same_fact() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempt = an_attempt()
@@ -76,7 +77,7 @@ def test_the_same_fact_again_is_the_same_fact():
     assert Entry.objects.filter(id=attempt["id"]).count() == 1
 
 
-def test_twice_in_one_call_is_once():
+def test_twice_in_one_call_is_once() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempt = an_attempt()
@@ -84,7 +85,7 @@ def test_twice_in_one_call_is_once():
     assert [one.outcome for one in both.verdicts] == ["accepted", "repeated"]
 
 
-def test_other_content_under_an_id_is_refused_and_the_first_stays():
+def test_other_content_under_an_id_is_refused_and_the_first_stays() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempt = an_attempt()
@@ -95,7 +96,7 @@ def test_other_content_under_an_id_is_refused_and_the_first_stays():
     assert body_of(attempt["id"])["result"] == "safe"
 
 
-def test_an_id_of_another_episode_is_refused():
+def test_an_id_of_another_episode_is_refused() -> None:
     therapist = a_therapist()
     attempt = an_attempt()
     recorded(therapist, an_episode(assigned_to=therapist), attempt)
@@ -103,14 +104,14 @@ def test_an_id_of_another_episode_is_refused():
     assert (verdict.outcome, str(verdict.error)[:4]) == ("refused", "id: ")
 
 
-def test_an_entry_of_another_episode_is_refused():
+def test_an_entry_of_another_episode_is_refused() -> None:
     therapist = a_therapist()
     other = an_episode(assigned_to=therapist)
     verdict = recorded(therapist, an_episode(assigned_to=therapist), an_attempt(episode=other.reference)).verdicts[0]
     assert (verdict.outcome, str(verdict.error)[:9]) == ("refused", "episode: ")
 
 
-BAD = {
+BAD: dict[str, dict[str, Any]] = {
     "id": {"id": "not a UUID"},
     "at": {"at": "yesterday"},
     "skill": {"skill": "flying"},
@@ -127,7 +128,7 @@ BAD = {
 
 
 @pytest.mark.parametrize("field", BAD)
-def test_one_bad_entry_refuses_that_entry_and_no_other(field):
+def test_one_bad_entry_refuses_that_entry_and_no_other(field: Any) -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     verdicts = recorded(therapist, episode, an_attempt(), an_attempt() | BAD[field], an_attempt()).verdicts
@@ -135,7 +136,7 @@ def test_one_bad_entry_refuses_that_entry_and_no_other(field):
     assert str(verdicts[1].error).startswith(f"{field.strip()}: ")
 
 
-def test_a_fact_more_than_five_minutes_ahead_is_refused():
+def test_a_fact_more_than_five_minutes_ahead_is_refused() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     ahead = [an_attempt(at=ago(minutes=-4)), an_attempt(at=ago(minutes=-6))]
@@ -143,14 +144,14 @@ def test_a_fact_more_than_five_minutes_ahead_is_refused():
 
 
 @pytest.mark.parametrize("year", ["0000", "0001"])
-def test_an_instant_that_no_calendar_here_holds_is_refused(year):
+def test_an_instant_that_no_calendar_here_holds_is_refused(year: Any) -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     verdict = recorded(therapist, episode, an_attempt() | {"at": f"{year}-01-01T00:00:00+23:00"}).verdicts[0]
     assert (verdict.outcome, str(verdict.error)[:4]) == ("refused", "at: ")
 
 
-def test_more_than_a_thousand_at_once_are_refused_as_a_whole():
+def test_more_than_a_thousand_at_once_are_refused_as_a_whole() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     with pytest.raises(Invalid, match="1,001 entries at once"):
@@ -158,7 +159,7 @@ def test_more_than_a_thousand_at_once_are_refused_as_a_whole():
     assert not Entry.objects.filter(kind="attempt").exists()
 
 
-def test_a_thousand_at_once_are_taken():
+def test_a_thousand_at_once_are_taken() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     batch = [an_attempt("don_check", "none", at=ago(seconds=1_000 - n)) for n in range(1_000)]
@@ -166,7 +167,7 @@ def test_a_thousand_at_once_are_taken():
 
 
 @pytest.mark.parametrize("kind", ["sign_off", "sign_off_withdrawn"])
-def test_signatures_come_only_from_the_signing_service(kind):
+def test_signatures_come_only_from_the_signing_service(kind: Any) -> None:
     therapist = a_therapist()
     verdict = recorded(therapist, an_episode(assigned_to=therapist), an_entry(kind, skill="don_check")).verdicts[0]
     assert (verdict.outcome, str(verdict.error)[:6]) == ("refused", "kind: ")
@@ -181,7 +182,7 @@ TWO_KNEES = [
 
 @pytest.mark.parametrize("entry", TWO_KNEES, ids=lambda entry: entry["kind"])
 @pytest.mark.parametrize(("side", "outcome"), [("both", "refused"), ("left", "accepted")])
-def test_whoever_has_two_knees_is_asked_which(entry, side, outcome):
+def test_whoever_has_two_knees_is_asked_which(entry: Any, side: Any, outcome: Any) -> None:
     staff = a_staff(Role.THERAPIST, Role.PROSTHETIST)
     episode = an_episode(assigned_to=staff, side=side)
     verdict = recorded(staff, episode, entry | {"at": stamp(now())}).verdicts[0]
@@ -189,7 +190,7 @@ def test_whoever_has_two_knees_is_asked_which(entry, side, outcome):
     assert (verdict.error or "knee: ").startswith("knee: ")
 
 
-def test_what_is_refused_is_kept_with_the_error_once():
+def test_what_is_refused_is_kept_with_the_error_once() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     bad = an_attempt(skill="flying")
@@ -200,7 +201,7 @@ def test_what_is_refused_is_kept_with_the_error_once():
 
 
 @pytest.mark.parametrize("grave", [a_fall(injury="very"), an_attempt(result="unsafe", support="wings")])
-def test_a_refused_fall_or_unsafe_attempt_is_put_before_the_lead(grave):
+def test_a_refused_fall_or_unsafe_attempt_is_put_before_the_lead(grave: Any) -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, grave | {"at": stamp(now())})
@@ -210,7 +211,7 @@ def test_a_refused_fall_or_unsafe_attempt_is_put_before_the_lead(grave):
     assert OutboxRow.objects.filter(topic="alert.raised").exists()
 
 
-def test_what_other_entries_forbid_is_stored_all_the_same():
+def test_what_other_entries_forbid_is_stored_all_the_same() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     second = an_entry("episode_opened", side="right", features=[], protocol="above_knee@1")
@@ -221,7 +222,7 @@ def test_what_other_entries_forbid_is_stored_all_the_same():
     assert episode.side == "left"
 
 
-def test_everything_is_written_with_the_fact():
+def test_everything_is_written_with_the_fact() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     fall, alone = a_fall(at=ago(minutes=9)), an_attempt("ramp_down", "none", help="alone")
@@ -242,7 +243,7 @@ def test_everything_is_written_with_the_fact():
     assert (head.entries, head.board["skills"]["ramp_down"]["status"]) == (3, "blocked")
 
 
-def test_a_knee_that_is_exchanged_changes_what_lists_know():
+def test_a_knee_that_is_exchanged_changes_what_lists_know() -> None:
     bench = a_prosthetist()
     episode = an_episode()
     recorded(bench, episode, an_entry("setting_changed", setting="knee", features=["lock"]))
@@ -250,7 +251,7 @@ def test_a_knee_that_is_exchanged_changes_what_lists_know():
     assert episode.features == ["lock"]
 
 
-def test_a_struck_opening_leaves_the_person_without_side_and_features():
+def test_a_struck_opening_leaves_the_person_without_side_and_features() -> None:
     lead = a_lead()
     episode = an_episode()
     opening = Entry.objects.get(episode=episode)
@@ -262,12 +263,12 @@ def test_a_struck_opening_leaves_the_person_without_side_and_features():
 # --- who may ----------------------------------------------------------------------------------------------------------
 
 
-def test_a_stranger_learns_nothing():
+def test_a_stranger_learns_nothing() -> None:
     with pytest.raises(NotFound):
         recorded(a_therapist(), an_episode(), an_attempt())
 
 
-def test_an_assistant_records_for_whoever_is_at_their_site():
+def test_an_assistant_records_for_whoever_is_at_their_site() -> None:
     assistant = an_assistant()
     assert recorded(assistant, an_episode(), an_attempt()).outcomes() == {"accepted": 1}
 
@@ -288,7 +289,7 @@ KINDS_BY_ROLE = [
 
 
 @pytest.mark.parametrize(("role", "entry", "outcome"), KINDS_BY_ROLE)
-def test_what_may_be_recorded_follows_the_kind(role, entry, outcome):
+def test_what_may_be_recorded_follows_the_kind(role: Any, entry: Any, outcome: Any) -> None:
     verdict = recorded(a_staff(role), an_episode(), entry | {"at": stamp(now())}).verdicts[0]
     assert verdict.outcome == outcome
     assert (verdict.error or "kind: ").startswith("kind: ")

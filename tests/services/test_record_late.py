@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -41,13 +42,13 @@ def steps(rule: str) -> list[str]:
 # --- whose fact, and when ---------------------------------------------------------------------------------------------
 
 
-def test_whoever_covered_then_may_send_it_now():
+def test_whoever_covered_then_may_send_it_now() -> None:
     episode, stand_in = an_episode(), a_therapist()
     a_cover(episode, stand_in, start=ago(days=5), end=ago(days=2))
     assert recorded(stand_in, episode, an_attempt(at=ago(days=3))).outcomes() == {"accepted": 1}
 
 
-def test_the_same_batch_again_is_harmless_after_the_cover_has_ended():
+def test_the_same_batch_again_is_harmless_after_the_cover_has_ended() -> None:
     episode, stand_in = an_episode(), a_therapist()
     a_cover(episode, stand_in, start=ago(days=5), end=ago(days=2))
     attempt = an_attempt(at=ago(days=3))
@@ -55,35 +56,35 @@ def test_the_same_batch_again_is_harmless_after_the_cover_has_ended():
     assert recorded(stand_in, episode, attempt).outcomes() == {"repeated": 1}
 
 
-def test_a_fact_from_after_the_cover_is_not_theirs_to_send():
+def test_a_fact_from_after_the_cover_is_not_theirs_to_send() -> None:
     episode, stand_in = an_episode(), a_therapist()
     a_cover(episode, stand_in, start=ago(days=5), end=ago(days=2))
     with pytest.raises(NotFound):
         recorded(stand_in, episode, an_attempt(at=ago(days=1)))
 
 
-def test_a_fact_from_before_the_assignment_waits_for_the_lead():
+def test_a_fact_from_before_the_assignment_waits_for_the_lead() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist, opened=ago(days=2))
     verdict = recorded(therapist, episode, an_attempt(at=ago(days=3))).verdicts[0]
     assert (verdict.outcome, Entry.objects.filter(kind="attempt").exists()) == ("held", False)
 
 
-def test_whoever_has_just_been_assigned_records_what_they_have_just_seen():
+def test_whoever_has_just_been_assigned_records_what_they_have_just_seen() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist, opened=ago(minutes=1))
     batch = [an_attempt(at=ago(minutes=4)), an_attempt(at=ago(minutes=6))]
     assert [one.outcome for one in recorded(therapist, episode, *batch).verdicts] == ["accepted", "held"]
 
 
-def test_after_seven_days_a_fact_waits_for_the_lead():
+def test_after_seven_days_a_fact_waits_for_the_lead() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     batch = [an_attempt(at=ago(days=7, minutes=-1)), an_attempt(at=ago(days=7, minutes=1))]
     assert [one.outcome for one in recorded(therapist, episode, *batch).verdicts] == ["accepted", "held"]
 
 
-def test_a_held_fact_sent_again_is_held_once():
+def test_a_held_fact_sent_again_is_held_once() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     late = an_attempt(at=ago(days=9))
@@ -92,7 +93,7 @@ def test_a_held_fact_sent_again_is_held_once():
     assert OutboxRow.objects.filter(topic="entry.held").count() == 1
 
 
-def test_a_lead_releases_it_as_its_author_sent_it():
+def test_a_lead_releases_it_as_its_author_sent_it() -> None:
     therapist, lead = a_therapist(), a_lead()
     episode = an_episode(assigned_to=therapist)
     late = an_attempt(at=ago(days=9))
@@ -103,7 +104,7 @@ def test_a_lead_releases_it_as_its_author_sent_it():
     assert recorded(therapist, episode, late).outcomes() == {"repeated": 1}
 
 
-def test_what_the_lead_turned_away_is_refused_when_it_comes_again():
+def test_what_the_lead_turned_away_is_refused_when_it_comes_again() -> None:
     therapist, lead = a_therapist(), a_lead()
     episode = an_episode(assigned_to=therapist)
     late = an_attempt(at=ago(days=9))
@@ -114,7 +115,7 @@ def test_what_the_lead_turned_away_is_refused_when_it_comes_again():
         release_held(actor=lead, held_id=HeldEntry.objects.get().pk)
 
 
-def test_nobody_but_a_lead_releases():
+def test_nobody_but_a_lead_releases() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, an_attempt(at=ago(days=9)))
@@ -125,7 +126,7 @@ def test_nobody_but_a_lead_releases():
 # --- what late facts do to alerts -------------------------------------------------------------------------------------
 
 
-def test_a_start_check_that_arrives_late_takes_the_alert_away():
+def test_a_start_check_that_arrives_late_takes_the_alert_away() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempt = an_attempt(at=ago(minutes=5))
@@ -136,7 +137,7 @@ def test_a_start_check_that_arrives_late_takes_the_alert_away():
     assert (gone.open, str(gone.withdrawn_with), steps("start_check")) == (False, check["id"], ["raised", "withdrawn"])
 
 
-def test_of_several_that_arrive_at_once_the_first_that_took_it_away_is_named():
+def test_of_several_that_arrive_at_once_the_first_that_took_it_away_is_named() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, an_attempt(at=ago(minutes=5)))
@@ -145,7 +146,7 @@ def test_of_several_that_arrive_at_once_the_first_that_took_it_away_is_named():
     assert str(alert("start_check").withdrawn_with) == checks[1]["id"]
 
 
-def test_an_alert_that_newly_follows_has_both_times():
+def test_an_alert_that_newly_follows_has_both_times() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, a_check(at=ago(hours=3)), an_attempt("don_check", "none", at=ago(hours=1)))
@@ -161,7 +162,7 @@ def test_an_alert_that_newly_follows_has_both_times():
     assert raised.known_at > ago(minutes=1)
 
 
-def test_what_was_withdrawn_and_follows_again_is_raised_again():
+def test_what_was_withdrawn_and_follows_again_is_raised_again() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     check = a_check(at=ago(minutes=10))
@@ -171,7 +172,7 @@ def test_what_was_withdrawn_and_follows_again_is_raised_again():
     assert (alert("start_check").open, steps("start_check")) == (True, ["raised", "withdrawn", "raised_again"])
 
 
-def test_a_critical_alert_that_is_struck_away_is_put_before_the_lead():
+def test_a_critical_alert_that_is_struck_away_is_put_before_the_lead() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     fall = a_fall(at=ago(minutes=10))
@@ -181,7 +182,7 @@ def test_a_critical_alert_that_is_struck_away_is_put_before_the_lead():
     assert [rule for rule, _ in row.payload["alerts"]] == ["fall_review"]
 
 
-def test_a_strike_out_that_comes_before_its_target_waits_for_it():
+def test_a_strike_out_that_comes_before_its_target_waits_for_it() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempt = an_attempt()
@@ -193,7 +194,7 @@ def test_a_strike_out_that_comes_before_its_target_waits_for_it():
 # --- deadlines --------------------------------------------------------------------------------------------------------
 
 
-def test_a_fall_that_nobody_reviews_is_reported_once():
+def test_a_fall_that_nobody_reviews_is_reported_once() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, a_fall(at=ago(days=4, minutes=1)))
@@ -202,7 +203,7 @@ def test_a_fall_that_nobody_reviews_is_reported_once():
     assert OutboxRow.objects.filter(topic="alert.raised").count() == 1
 
 
-def test_at_the_very_end_of_the_time_it_is_not_yet_late():
+def test_at_the_very_end_of_the_time_it_is_not_yet_late() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, a_fall(at=ago(hours=1)))
@@ -210,7 +211,7 @@ def test_at_the_very_end_of_the_time_it_is_not_yet_late():
     assert scan_deadlines(due) == 0
 
 
-def test_a_review_in_time_that_arrives_after_the_report_withdraws_it():
+def test_a_review_in_time_that_arrives_after_the_report_withdraws_it() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     fall = a_fall(at=ago(days=4, hours=1))
@@ -222,7 +223,7 @@ def test_a_review_in_time_that_arrives_after_the_report_withdraws_it():
     assert [one.rule for one in taken.withdrawn] == ["fall_unreviewed"]
 
 
-def test_a_fall_that_arrives_with_its_review_late_is_no_deadline():
+def test_a_fall_that_arrives_with_its_review_late_is_no_deadline() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     fall = a_fall(at=ago(days=6))
@@ -230,7 +231,7 @@ def test_a_fall_that_arrives_with_its_review_late_is_no_deadline():
     assert scan_deadlines(now()) == 0
 
 
-def test_a_struck_fall_is_no_deadline():
+def test_a_struck_fall_is_no_deadline() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     fall = a_fall(at=ago(days=5))
@@ -242,7 +243,7 @@ def test_a_struck_fall_is_no_deadline():
 # --- the wrong person -------------------------------------------------------------------------------------------------
 
 
-def test_recorded_on_the_wrong_person_is_one_act():
+def test_recorded_on_the_wrong_person_is_one_act() -> None:
     therapist = a_therapist()
     wrong, right = an_episode(assigned_to=therapist), an_episode(assigned_to=therapist)
     check, attempt = a_check(at=ago(minutes=10)), an_attempt(at=ago(minutes=5))
@@ -257,7 +258,7 @@ def test_recorded_on_the_wrong_person_is_one_act():
     assert '"note":"Recorded on the wrong person first: names alike"' in copies[0].content.body
 
 
-def test_of_a_move_that_cannot_be_made_nothing_is_done():
+def test_of_a_move_that_cannot_be_made_nothing_is_done() -> None:
     therapist = a_therapist()
     wrong, right = an_episode(assigned_to=therapist), an_episode(assigned_to=therapist, side="both")
     locked = an_entry("mode_set", mode="locked")
@@ -270,7 +271,7 @@ def test_of_a_move_that_cannot_be_made_nothing_is_done():
 
 
 @pytest.mark.parametrize("reason", ["", "   "])
-def test_a_move_says_why(reason):
+def test_a_move_says_why(reason: Any) -> None:
     therapist = a_therapist()
     wrong, right = an_episode(assigned_to=therapist), an_episode(assigned_to=therapist)
     attempt = an_attempt()
@@ -281,7 +282,7 @@ def test_a_move_says_why(reason):
         )
 
 
-def test_an_imported_signature_without_authority_stands_and_is_asked_about():
+def test_an_imported_signature_without_authority_stands_and_is_asked_about() -> None:
     signer, lead = a_therapist(registered=False), a_lead()
     episode = an_episode(assigned_to=signer)
     signature = an_entry("sign_off", by=signer, at=ago(days=20), skill="don_check")

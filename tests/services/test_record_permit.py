@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import connection, transaction
@@ -21,7 +22,7 @@ from tests.makers import a_cover, a_site, a_staff, a_therapist, ago, an_attempt,
 RELATIONS = ("assigned", "covering", "covered once", "same site", "elsewhere")
 
 
-def related(relation: str, role: str):
+def related(relation: str, role: str) -> Any:
     staff = a_staff(role, site=a_site("Quay Street" if relation == "elsewhere" else "Alder Reach"))
     episode = an_episode(assigned_to=staff if relation == "assigned" else None, site=a_site())
     if relation == "covering":
@@ -34,7 +35,7 @@ def related(relation: str, role: str):
 @pytest.mark.django_db
 @pytest.mark.parametrize("relation", RELATIONS)
 @pytest.mark.parametrize("role", Role.values)
-def test_the_lock_and_the_gate_agree_for_every_action(role, relation):
+def test_the_lock_and_the_gate_agree_for_every_action(role: Any, relation: Any) -> None:
     staff, episode = related(relation, role)
     with transaction.atomic():
         locked = lock(staff, episode.pk, [])
@@ -45,7 +46,7 @@ def test_the_lock_and_the_gate_agree_for_every_action(role, relation):
 
 
 @pytest.mark.django_db
-def test_whoever_has_left_records_nothing():
+def test_whoever_has_left_records_nothing() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     therapist.is_active = False
@@ -54,7 +55,7 @@ def test_whoever_has_left_records_nothing():
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_same_fact_from_two_doors_at_once_is_taken_once():
+def test_the_same_fact_from_two_doors_at_once_is_taken_once() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     attempts = [an_attempt("don_check", "none", at=ago(seconds=99 - n)) for n in range(20)]
@@ -65,14 +66,14 @@ def test_the_same_fact_from_two_doors_at_once_is_taken_once():
 
 
 @pytest.mark.django_db(transaction=True)
-def test_one_id_sent_to_two_episodes_at_once_goes_to_one():
+def test_one_id_sent_to_two_episodes_at_once_goes_to_one() -> None:
     therapist = a_therapist()
     episodes = [an_episode(assigned_to=therapist), an_episode(assigned_to=therapist)]
     for _ in range(5):
         attempt, start = an_attempt(at=ago(minutes=1)), threading.Barrier(2)
         places = iter(episodes)
 
-        def send(attempt=attempt, start=start, places=places):
+        def send(attempt: Any = attempt, start: Any = start, places: Any = places) -> Any:
             episode = next(places)
             start.wait(5)
             return record_entries(actor=therapist, episode_id=episode.pk, entries=[attempt]).verdicts[0].outcome
@@ -80,11 +81,11 @@ def test_one_id_sent_to_two_episodes_at_once_goes_to_one():
         assert sorted(in_threads(2, send)) == ["accepted", "refused"]
 
 
-def in_threads(count: int, act):
+def in_threads(count: int, act: Any) -> Any:
     """What each of several threads, each with a connection of its own, comes back with."""
     found, faults = [], []
 
-    def run():
+    def run() -> Any:
         try:
             found.append(act())
         except Exception as fault:

@@ -15,8 +15,10 @@ from django.core.management.base import CommandError
 from caseload.models import Episode
 from checklists.alerts.scans import scan_deadlines
 from checklists.models import Alert, Entry, Head
+from checklists.record import importing
 from checklists.record.checking import differences
 from checklists.record.export import export, lines
+from checklists.record.services import import_entries
 from checklists.record.stale import refresh_stale_boards
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
@@ -61,7 +63,7 @@ def a_fact(draw: random.Random, at: datetime, before: list[dict[str, Any]]) -> d
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_whatever_arrives_in_whatever_order_the_stored_state_is_that_of_a_replay(seed):
+def test_whatever_arrives_in_whatever_order_the_stored_state_is_that_of_a_replay(seed: Any) -> None:
     draw = random.Random(seed)
     author = a_therapist()
     episode = an_episode(assigned_to=author)
@@ -77,7 +79,7 @@ def test_whatever_arrives_in_whatever_order_the_stored_state_is_that_of_a_replay
     assert Alert.objects.filter(open=True).count() > 5  # otherwise nothing was compared
 
 
-def test_one_by_one_and_all_at_once_come_to_the_same():
+def test_one_by_one_and_all_at_once_come_to_the_same() -> None:
     author = a_therapist()
     facts = a_wild_course(random.Random(99), author, 50)
     one_by_one, at_once = an_episode(assigned_to=author), an_episode(assigned_to=author)
@@ -97,7 +99,7 @@ def alerts_of(episode: Episode, renamed: dict[str, str]) -> set[tuple[str, str]]
     return {(rule, renamed.get(str(entry), str(entry))) for rule, entry in rows}
 
 
-def test_a_difference_is_found_and_named(capsys):
+def test_a_difference_is_found_and_named(capsys: pytest.CaptureFixture[str]) -> None:
     author = a_therapist()
     episode = an_episode(assigned_to=author)
     imported(author, episode, an_attempt(at=ago(minutes=5), by=author))
@@ -113,7 +115,7 @@ def test_a_difference_is_found_and_named(capsys):
     assert "sit_stand is signed_off here and blocked in the replay" in said
 
 
-def test_no_difference_is_said_too(capsys):
+def test_no_difference_is_said_too(capsys: pytest.CaptureFixture[str]) -> None:
     an_episode()
     call_command("check_replay")
     assert "1 episodes compared, 0 differences." in capsys.readouterr().err
@@ -122,7 +124,7 @@ def test_no_difference_is_said_too(capsys):
 # --- out and in -------------------------------------------------------------------------------------------------------
 
 
-def test_an_export_stands_in_the_order_of_reception_and_leaves_a_trace(tmp_path: Path):
+def test_an_export_stands_in_the_order_of_reception_and_leaves_a_trace(tmp_path: Path) -> None:
     author = a_therapist()
     episode = an_episode(assigned_to=author)
     late, early = an_attempt(at=ago(days=1), by=author), a_check(at=ago(days=2), by=author)
@@ -134,12 +136,12 @@ def test_an_export_stands_in_the_order_of_reception_and_leaves_a_trace(tmp_path:
     assert TrailRow.objects.get(verb="record.exported").subject_id == episode.reference
 
 
-def test_an_unknown_episode_is_not_exported(tmp_path: Path):
+def test_an_unknown_episode_is_not_exported(tmp_path: Path) -> None:
     with pytest.raises(CommandError, match="no episode E00-0000"):
         call_command("export_record", str(tmp_path / "out.jsonl"), "--episode", "E00-0000")
 
 
-def test_what_was_exported_comes_back_unchanged(tmp_path: Path):
+def test_what_was_exported_comes_back_unchanged(tmp_path: Path) -> None:
     author = a_therapist()
     a_lead()
     episode = an_episode(assigned_to=author)
@@ -151,7 +153,9 @@ def test_what_was_exported_comes_back_unchanged(tmp_path: Path):
     assert Entry.objects.count() == 4
 
 
-def test_an_import_numbers_what_ties_and_refuses_bad_lines_alone(tmp_path: Path, capsys):
+def test_an_import_numbers_what_ties_and_refuses_bad_lines_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     author, _ = a_therapist(), a_lead()
     episode = an_episode(assigned_to=author)
     same = ago(days=300)
@@ -174,15 +178,16 @@ def test_an_import_numbers_what_ties_and_refuses_bad_lines_alone(tmp_path: Path,
     assert "6 refused, 3 repeated" in capsys.readouterr().err
 
 
-def test_an_import_that_is_stopped_says_what_is_in(tmp_path: Path, capsys, monkeypatch):
+def test_an_import_that_is_stopped_says_what_is_in(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     author, _ = a_therapist(), a_lead()
     first, second = an_episode(assigned_to=author), an_episode(assigned_to=author)
     facts = [an_attempt("don_check", "none", by=author, episode=one.reference) for one in (first, second)]
     source = tmp_path / "in.jsonl"
     source.write_text("".join(json.dumps(fact) + "\n" for fact in facts))
-    from checklists.record import importing
 
-    whole = importing.import_entries
+    whole = import_entries
 
     def until_the_second(**given: Any) -> Any:
         if given["episode_id"] == second.pk:

@@ -6,11 +6,13 @@ import hashlib
 import json
 import threading
 from datetime import timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
 from django.db import connection
 
+from caseload.models import Episode
 from checklists.models import Alert, Entry, Head, SignedEvidence
 from checklists.signoff.countersign import CannotCountersign
 from checklists.signoff.services import (
@@ -24,7 +26,7 @@ from checklists.signoff.services import (
 )
 from clinic.audit.models import TrailRow
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Refusal, Stale
-from clinic.staff.models import Registration
+from clinic.staff.models import Registration, Staff
 from clinic.staff.reauthenticate import WrongPassword
 from tests.makers import (
     PASSWORD,
@@ -44,7 +46,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 SKILL = "don_check"
 
 
-def a_proven_skill(signer=None, *, side="left"):
+def a_proven_skill(signer: Any = None, *, side: Any = "left") -> Any:
     """Putting on and checking, proven on two days by the signer."""
     signer = signer or a_therapist()
     episode = an_episode(assigned_to=signer, side=side)
@@ -53,22 +55,22 @@ def a_proven_skill(signer=None, *, side="left"):
     return signer, episode
 
 
-def signed(signer, episode, *, skill=SKILL, **more) -> SignedOff:
+def signed(signer: Staff, episode: Episode, *, skill: str = SKILL, **more: Any) -> SignedOff:
     digest = readiness(actor=signer, episode_id=episode.pk, skill=skill).digest
     return sign_off(
         actor=signer, episode_id=episode.pk, skill=skill, **{"digest": digest, "password": PASSWORD, **more}
     )
 
 
-def status_of(episode, skill=SKILL) -> str:
+def status_of(episode: Episode, skill: str = SKILL) -> str:
     return str(Head.objects.get(episode=episode).board["skills"][skill]["status"])
 
 
-def test_a_proven_skill_is_signed_off_on_what_was_shown():
+def test_a_proven_skill_is_signed_off_on_what_was_shown() -> None:
     signer, episode = a_proven_skill()
     shown = readiness(actor=signer, episode_id=episode.pk, skill=SKILL)
     done = signed(signer, episode)
-    kept = SignedEvidence.objects.get(entry=done.entry)
+    kept = SignedEvidence.objects.get(entry__id=done.entry)
     assert status_of(episode) == "signed_off"
     assert (kept.statement, kept.evidence, kept.signer_name) == (shown.statement, shown.evidence.text, signer.name)
     assert hashlib.sha256(kept.evidence.encode()).hexdigest() == kept.digest == shown.digest
@@ -80,19 +82,19 @@ def test_a_proven_skill_is_signed_off_on_what_was_shown():
     assert not Alert.objects.exists()
 
 
-def test_the_same_state_signed_twice_is_one_signature():
+def test_the_same_state_signed_twice_is_one_signature() -> None:
     signer, episode = a_proven_skill()
     digest = readiness(actor=signer, episode_id=episode.pk, skill=SKILL).digest
     first, second = (signed(signer, episode, digest=digest) for _ in range(2))
     assert (first.entry, first.repeated, second.repeated) == (second.entry, False, True)
 
 
-def test_twice_at_once_is_one_signature():
+def test_twice_at_once_is_one_signature() -> None:
     signer, episode = a_proven_skill()
     digest = readiness(actor=signer, episode_id=episode.pk, skill=SKILL).digest
     start, found = threading.Barrier(2), []
 
-    def sign():
+    def sign() -> Any:
         try:
             start.wait(5)
             found.append(signed(signer, episode, digest=digest))
@@ -109,7 +111,7 @@ def test_twice_at_once_is_one_signature():
     assert Entry.objects.filter(kind="sign_off").count() == 1
 
 
-def test_what_changed_since_it_was_shown_is_not_signed():
+def test_what_changed_since_it_was_shown_is_not_signed() -> None:
     signer, episode = a_proven_skill()
     digest = readiness(actor=signer, episode_id=episode.pk, skill=SKILL).digest
     recorded(signer, episode, an_attempt(SKILL, "none", help="watching", result="unsafe"))
@@ -117,14 +119,14 @@ def test_what_changed_since_it_was_shown_is_not_signed():
         signed(signer, episode, digest=digest)
 
 
-def test_a_wrong_password_signs_nothing():
+def test_a_wrong_password_signs_nothing() -> None:
     signer, episode = a_proven_skill()
     with pytest.raises(WrongPassword):
         signed(signer, episode, password="something else")
     assert not Entry.objects.filter(kind="sign_off").exists()
 
 
-def test_what_the_evidence_does_not_carry_is_refused_with_reasons():
+def test_what_the_evidence_does_not_carry_is_refused_with_reasons() -> None:
     signer = a_therapist()
     episode = an_episode(assigned_to=signer)
     recorded(signer, episode, an_attempt(SKILL, "none", help="watching"))
@@ -137,18 +139,18 @@ def test_what_the_evidence_does_not_carry_is_refused_with_reasons():
 # --- a lead countersigns ----------------------------------------------------------------------------------------------
 
 
-def an_unproven_skill():
+def an_unproven_skill() -> Any:
     signer = a_therapist()
     episode = an_episode(assigned_to=signer)
     recorded(signer, episode, an_attempt(SKILL, "none", help="watching"))
     return signer, episode
 
 
-def by(lead, *, password=PASSWORD, reason="Seen on the ward."):
+def by(lead: Any, *, password: Any = PASSWORD, reason: Any = "Seen on the ward.") -> Any:
     return Countersign(lead.username, password, reason)
 
 
-def test_another_lead_may_countersign_and_it_is_asked_about_all_the_same():
+def test_another_lead_may_countersign_and_it_is_asked_about_all_the_same() -> None:
     (signer, episode), lead = an_unproven_skill(), a_lead()
     done = signed(signer, episode, countersign=by(lead))
     said = json.loads(Entry.objects.get(id=done.entry).content.body)
@@ -158,13 +160,13 @@ def test_another_lead_may_countersign_and_it_is_asked_about_all_the_same():
     assert status_of(episode) == "signed_off"
 
 
-def test_where_it_is_supported_a_countersignature_is_no_override():
+def test_where_it_is_supported_a_countersignature_is_no_override() -> None:
     (signer, episode), lead = a_proven_skill(), a_lead()
     done = signed(signer, episode, countersign=by(lead))
     assert "override" not in json.loads(Entry.objects.get(id=done.entry).content.body)
 
 
-def test_nobody_countersigns_for_themselves():
+def test_nobody_countersigns_for_themselves() -> None:
     lead = a_lead()
     episode = an_episode()
     recorded(lead, episode, an_attempt(SKILL, "none", help="watching"))
@@ -181,7 +183,7 @@ def test_nobody_countersigns_for_themselves():
         (a_lead, PASSWORD, " ", Invalid),
     ],
 )
-def test_a_countersignature_that_does_not_hold(who, password, reason, refusal):
+def test_a_countersignature_that_does_not_hold(who: Any, password: Any, reason: Any, refusal: Any) -> None:
     signer, episode = an_unproven_skill()
     with pytest.raises(refusal):
         signed(signer, episode, countersign=by(who(), password=password, reason=reason))
@@ -191,20 +193,20 @@ def test_a_countersignature_that_does_not_hold(who, password, reason, refusal):
 # --- who may ----------------------------------------------------------------------------------------------------------
 
 
-def test_without_a_current_registration_nobody_signs_whoever_countersigns():
+def test_without_a_current_registration_nobody_signs_whoever_countersigns() -> None:
     (signer, episode), lead = a_proven_skill(), a_lead()
     Registration.objects.filter(staff=signer).update(expires_on=now().date() - timedelta(days=1))
     with pytest.raises(NoAuthority, match="registration"):
         signed(signer, episode, countersign=by(lead))
 
 
-def test_on_the_last_day_a_registration_still_holds():
+def test_on_the_last_day_a_registration_still_holds() -> None:
     signer, episode = a_proven_skill()
     Registration.objects.filter(staff=signer).update(expires_on=now().date())
     assert not signed(signer, episode).repeated
 
 
-def test_a_skill_that_needs_a_feature_needs_the_authorisation_for_it():
+def test_a_skill_that_needs_a_feature_needs_the_authorisation_for_it() -> None:
     signer, lead = a_therapist(authorised=["free_swing", "yielding"]), a_lead()
     episode = an_episode(assigned_to=signer)
     recorded(signer, episode, an_attempt("lock_use", "bars_both"))
@@ -212,7 +214,7 @@ def test_a_skill_that_needs_a_feature_needs_the_authorisation_for_it():
         signed(signer, episode, skill="lock_use", countersign=by(lead))
 
 
-def test_a_withdrawn_authorisation_no_longer_counts():
+def test_a_withdrawn_authorisation_no_longer_counts() -> None:
     signer, lead = a_therapist(), a_lead()
     signer.authorisations.filter(feature="lock").update(withdrawn_at=ago(days=1))
     episode = an_episode(assigned_to=signer)
@@ -221,14 +223,14 @@ def test_a_withdrawn_authorisation_no_longer_counts():
         signed(signer, episode, skill="lock_use", countersign=by(lead))
 
 
-def test_nobody_signs_for_a_person_whom_they_have_not_seen():
+def test_nobody_signs_for_a_person_whom_they_have_not_seen() -> None:
     _, episode = a_proven_skill()
     lead = a_lead()
     with pytest.raises(NoAuthority, match="no attempt or check of your own"):
         signed(lead, episode)
 
 
-def test_what_was_struck_out_was_not_seen():
+def test_what_was_struck_out_was_not_seen() -> None:
     _, episode = a_proven_skill()
     lead = a_lead()
     seen = an_attempt(SKILL, "none", help="watching")
@@ -237,25 +239,25 @@ def test_what_was_struck_out_was_not_seen():
     assert readiness(actor=lead, episode_id=episode.pk, skill=SKILL).barred
 
 
-def test_a_stranger_learns_nothing():
+def test_a_stranger_learns_nothing() -> None:
     _, episode = a_proven_skill()
     with pytest.raises(NotFound):
         signed(a_therapist(), episode)
 
 
-def test_a_prosthetist_does_not_sign():
+def test_a_prosthetist_does_not_sign() -> None:
     _, episode = a_proven_skill()
     with pytest.raises(Denied):
         signed(a_prosthetist(), episode)
 
 
-def test_an_unknown_skill_is_refused():
+def test_an_unknown_skill_is_refused() -> None:
     signer, episode = a_proven_skill()
     with pytest.raises(Invalid):
         signed(signer, episode, skill="flying", digest="")
 
 
-def test_a_gap_is_named():
+def test_a_gap_is_named() -> None:
     signer = a_therapist()
     episode = an_episode(assigned_to=signer, opened=ago(days=90))
     facts = [an_entry("sign_off", skill=SKILL, by=signer, at=ago(days=45))]
@@ -271,7 +273,7 @@ def test_a_gap_is_named():
 # --- taking it back ---------------------------------------------------------------------------------------------------
 
 
-def test_a_signature_is_withdrawn_with_a_reason():
+def test_a_signature_is_withdrawn_with_a_reason() -> None:
     signer, episode = a_proven_skill()
     signed(signer, episode)
     withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, reason="Skin broke down.", password=PASSWORD)
@@ -279,7 +281,7 @@ def test_a_signature_is_withdrawn_with_a_reason():
     assert TrailRow.objects.filter(verb="skill.sign_off_withdrawn").count() == 1
 
 
-def test_after_a_withdrawal_the_old_evidence_signs_nothing():
+def test_after_a_withdrawal_the_old_evidence_signs_nothing() -> None:
     signer, episode = a_proven_skill()
     digest = readiness(actor=signer, episode_id=episode.pk, skill=SKILL).digest
     signed(signer, episode, digest=digest)
@@ -288,14 +290,14 @@ def test_after_a_withdrawal_the_old_evidence_signs_nothing():
         signed(signer, episode, digest=digest)
 
 
-def test_without_a_signature_there_is_none_to_withdraw():
+def test_without_a_signature_there_is_none_to_withdraw() -> None:
     signer, episode = a_proven_skill()
     with pytest.raises(Conflict):
         withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, reason="Skin.", password=PASSWORD)
 
 
 @pytest.mark.parametrize(("reason", "password"), [(" ", PASSWORD), ("Skin.", "a guess")])
-def test_a_withdrawal_needs_reason_and_password(reason, password):
+def test_a_withdrawal_needs_reason_and_password(reason: Any, password: Any) -> None:
     signer, episode = a_proven_skill()
     signed(signer, episode)
     with pytest.raises(Refusal):
@@ -303,6 +305,6 @@ def test_a_withdrawal_needs_reason_and_password(reason, password):
     assert status_of(episode) == "signed_off"
 
 
-def test_an_episode_that_is_not_there():
+def test_an_episode_that_is_not_there() -> None:
     with pytest.raises(NotFound):
         readiness(actor=a_lead(), episode_id=uuid4(), skill=SKILL)

@@ -1,0 +1,1 @@
+"""What happens when processes die, double or lose one another."""
