@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.alerts.urls")),
     path("", include("checklists.floor.urls")),
     path("", include("checklists.signoff.urls")),
+    path("", include("checklists.episode.urls")),
     path("", include("checklists.lead.urls")),
     path("", include("checklists.bench.urls")),
 ]

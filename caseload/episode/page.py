@@ -18,7 +18,8 @@ from clinic.staff.models import Staff
 
 OFFERED = (
     *(Action.EDIT_PERSON, Action.PLAN_VISIT, Action.RECORD, Action.PLAN_REVIEW, Action.ASK_ADJUSTMENT),
-    *(Action.PAUSE_EPISODE, Action.ASSIGN, Action.ARRANGE_COVER, Action.KEEP_DEVICES),
+    *(Action.PAUSE_EPISODE, Action.ASSIGN, Action.ARRANGE_COVER, Action.KEEP_DEVICES, Action.REVIEW_FALL),
+    Action.CLOSE_EPISODE,
 )
 
 

@@ -1,0 +1,59 @@
+"""The shape of a review that is recorded, and of a discharge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID, uuid4
+
+from django import forms
+
+from clinic.web.acts import DayInput
+
+OUTCOMES = [("cleared", "cleared: may be trained again"), ("not_cleared", "not cleared")]
+
+
+class OnceForm(forms.Form):
+    """A form that may be sent twice and is recorded once: it carries the id of its fact."""
+
+    entry_id = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(self, data: Any, **named: Any) -> None:
+        super().__init__(data, initial={"entry_id": uuid4(), **named})
+
+
+class ReviewForm(OnceForm):
+    """Which falls it looked at, what came of it, and when to look again."""
+
+    of = forms.MultipleChoiceField(label="Falls that it looked at", widget=forms.CheckboxSelectMultiple, required=False)
+    outcome = forms.ChoiceField(choices=OUTCOMES, widget=forms.RadioSelect, required=False)
+    next_due = forms.DateField(label="Look again on", widget=DayInput, required=False)
+    note = forms.CharField(
+        label="What it found", max_length=4000, widget=forms.Textarea(attrs={"rows": 4}), required=False
+    )
+
+    def __init__(self, data: Any, *, falls: Iterable[tuple[str, str]]) -> None:
+        falls = list(falls)
+        super().__init__(data, of=[key for key, _ in falls])
+        if not falls:
+            del self.fields["of"], self.fields["outcome"]
+        else:
+            self.fields["of"].choices = falls  # type: ignore[attr-defined]  # a field with choices
+
+    def clean(self) -> dict[str, Any]:
+        """An outcome belongs to falls, and falls to an outcome."""
+        said: dict[str, Any] = super().clean() or {}
+        of, outcome = [UUID(key) for key in said.get("of", ())], said.get("outcome") or None
+        if of and not outcome:
+            self.add_error("outcome", "Say whether they are cleared to train what the fall was about.")
+        if outcome and not of:
+            self.add_error("of", "Name the falls that it looked at, or leave the outcome out.")
+        return {**said, "of": of, "outcome": outcome}
+
+
+class DischargeForm(OnceForm):
+    """Why the episode ends."""
+
+    reason = forms.CharField(
+        label="Why, and what was reached", max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
+    )

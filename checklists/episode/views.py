@@ -1,0 +1,57 @@
+"""Recording a review, and discharging somebody: pages that a person's plan leads to."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from caseload.episode.selectors import plan
+from checklists.episode.forms import DischargeForm, ReviewForm
+from checklists.episode.selectors import closing_breaks, falls_to_review
+from checklists.episode.services import close_episode, review_fall
+from clinic import access, clock
+from clinic.access import Action
+from clinic.web.acts import Act, answer
+from clinic.web.forms import signed_in
+
+CAUTION = "When somebody is looked at again, and who may clear them, is for local policy and licensed practice."
+
+
+def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Record a review: of falls with its outcome, or a routine one."""
+    actor, at = signed_in(request), clock.now()
+    head = plan(actor, episode_id, at=at)
+    access.permit(actor, Action.REVIEW_FALL, at)
+    act = Act(
+        title="Record a review",
+        submit="Record the review",
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead="It settles the planned review that it fulfils. A day to look again plans the next one.",
+        caution=CAUTION,
+        done="The review is recorded.",
+    )
+    form = ReviewForm(request.POST or None, falls=falls_to_review(head))
+    return answer(request, act, form, partial(review_fall, actor=actor, episode_id=episode_id))
+
+
+def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Close the episode; what that would break is said first."""
+    actor, at = signed_in(request), clock.now()
+    head = plan(actor, episode_id, at=at)
+    access.permit(actor, Action.CLOSE_EPISODE, at)
+    act = Act(
+        title="Discharge",
+        submit="Close the episode",
+        back=reverse("people"),
+        over=head.whose,
+        lead="Nothing is trained under a closed episode. Planned sessions and reviews are cancelled; the record stays.",
+        done=f"The episode of {head.name} is closed.",
+        template="episode/discharge.html",
+        extra={"breaks": closing_breaks(head, episode_id, at=at)},
+    )
+    form = DischargeForm(request.POST or None)
+    return answer(request, act, form, partial(close_episode, actor=actor, episode_id=episode_id))
