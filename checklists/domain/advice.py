@@ -166,7 +166,7 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
                 seen.add(view)
                 broken |= course.foresee(entry)
     rules = list(course.protocol.rules.values())
-    return found + [CheckFirst(rules[number].key, rules[number].do_now) for number in sorted(broken)]
+    return found + [CheckFirst(rules[number].key, rules[number].sentence) for number in sorted(broken)]
 
 
 def _fall_first(fall: list[Any]) -> CheckFirst:

@@ -37,9 +37,12 @@ def days(value: int) -> str:
     return f"{number(value)} more day{'' if value == 1 else 's'}"
 
 
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
 def day_of(at: str) -> str:
-    """The date of an instant, as written."""
-    return at[:10]
+    """The date of an instant, as written, the month by name: 3 Mar 2026."""
+    return f"{int(at[8:10])} {MONTHS[int(at[5:7]) - 1]} {at[:4]}"
 
 
 @lru_cache(maxsize=10_000)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Any, NamedTuple
 
+from caseload.words import day_words
 from checklists.floor import words
 from checklists.pictures import names
 from checklists.pictures.words import ENGLISH, HELP
@@ -101,7 +103,7 @@ def _sign_off(fact: Fact) -> Told:
 
 def _review(fact: Fact) -> Told:
     outcome = fact.get("outcome", "")
-    due = f"next review {fact['next_due']}" if fact.get("next_due") else ""
+    due = f"next review {day_words(date.fromisoformat(fact['next_due']))}" if fact.get("next_due") else ""
     return Told(f"Review{': ' + outcome.replace('_', ' ') if outcome else ''}", due)
 
 
@@ -118,6 +120,7 @@ _KINDS: dict[str, Callable[[Fact], Told]] = {
     "sign_off_withdrawn": lambda fact: Told(
         f"Sign-off withdrawn: {skill_name(fact)}", fact.get("reason", ""), "suspended"
     ),
+    "struck_out": lambda fact: Told("Struck out", fact["reason"], "suspended"),
     "session_opened": lambda fact: Told("Session opened"),
     "session_closed": lambda fact: Told("Session closed"),
     "episode_opened": lambda fact: Told("Episode opened", f"prosthesis: {words.SIDES[fact['side']]}"),

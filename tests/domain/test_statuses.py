@@ -54,7 +54,7 @@ def test_ready_says_that_it_may_be_signed_and_signed_off_by_whom_and_until_when(
     assert (_status(story, "stand").status, _status(story, "stand").reasons) == ("ready", ("Proven: may be signed.",))
     story.add("sign_off", skill="stand")
     stand = _status(story, "stand")
-    assert stand.reasons == ("Signed off on 2026-03-03 by runa; valid until 2026-04-02.",)
+    assert stand.reasons == ("Signed off on 3 Mar 2026 by runa; valid until 2 Apr 2026.",)
     assert (stand.signed_by, stand.signed_at, stand.run) == ("runa", story.at.isoformat(), 0)
 
 
@@ -64,7 +64,7 @@ def test_a_sign_off_lapses_at_the_very_instant_and_not_before() -> None:
     assert _status(story, "stand", days=30 - 1 / 86_400).status == "signed_off"
     lapsed = _status(story, "stand", days=30)
     assert lapsed.status == "lapsed"
-    assert lapsed.reasons[0] == "Signed off on 2026-03-03 by runa; lapsed on 2026-04-02."
+    assert lapsed.reasons[0] == "Signed off on 3 Mar 2026 by runa; lapsed on 2 Apr 2026."
 
 
 def test_a_change_of_setting_suspends_and_the_proof_may_be_given_again() -> None:
@@ -73,7 +73,7 @@ def test_a_change_of_setting_suspends_and_the_proof_may_be_given_again() -> None
     story.add("setting_changed", setting="socket")
     stand = _status(story, "stand")
     assert stand.reasons == (
-        "Signed off on 2026-03-03 by runa; on 2026-03-03 the socket was changed, so it must be proven again.",
+        "Signed off on 3 Mar 2026 by runa; on 3 Mar 2026 the socket was changed, so it must be proven again.",
         "0 of 2 safe attempts in a row (with one hand on the bars).",
     )
     for support in ("bars_both", "bars_one", "bars_one"):
@@ -92,10 +92,10 @@ def test_a_knee_that_lacks_a_feature_is_said_by_its_name() -> None:
 def test_a_fall_blocks_what_builds_on_it_until_it_is_cleared() -> None:
     story = _stand_proven()
     fall = story.add("fall", skill="don", injury="none")
-    assert "The fall of 2026-03-03 waits for its review." in _status(story, "stand").reasons
+    assert "The fall of 3 Mar 2026 waits for its review." in _status(story, "stand").reasons
     assert _status(story, "stand").open_falls == (fall,)
     story.add("review", of=[fall], outcome="not_cleared")
-    assert "The fall of 2026-03-03 was reviewed and is not cleared." in _status(story, "stand").reasons
+    assert "The fall of 3 Mar 2026 was reviewed and is not cleared." in _status(story, "stand").reasons
     story.add("review", of=[fall], outcome="cleared")
     assert _status(story, "stand").open_falls == ()
 
@@ -106,7 +106,7 @@ def test_two_unsafe_attempts_close_together_put_it_back_to_the_first_rung() -> N
     story.attempt("stand", "bars_one", result="unsafe")
     assert (_status(story, "stand").allowed, _status(story, "stand").met) == ("bars_both", False)
     story.attempt("stand", "bars_both", result="unsafe")
-    assert "Began anew on 2026-03-03: two attempts close together were unsafe." in _status(story, "stand").reasons
+    assert "Began anew on 3 Mar 2026: two attempts close together were unsafe." in _status(story, "stand").reasons
 
 
 def test_every_rung_says_when_and_by_whom_it_was_last_proven_safe() -> None:

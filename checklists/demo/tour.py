@@ -1,0 +1,98 @@
+"""The pictures of README.md's tour, taken anew from the running demo in a real browser."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from checklists.demo.cast import PASSWORD
+from checklists.demo.situations import SITUATIONS
+
+TABLET, UPRIGHT, DESK = (1280, 800), (800, 1280), (1440, 900)
+ARGUMENTS = ["--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-dev-shm-usage"]
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One picture: whose eyes, which page. `person`: a situation of the demo; its page is opened by its link's address."""
+
+    name: str
+    username: str
+    address: str
+    person: str = ""
+    size: tuple[int, int] = DESK
+    dark: bool = False
+    whole: bool = False
+
+
+PICTURES = (
+    Picture("today", "runa", "/"),
+    Picture("today-dark", "runa", "/", dark=True),
+    Picture("person", "runa", "/people/{id}/", person="lapsed", whole=True),
+    Picture("cleared", "runa", "/people/{id}/cleared/", person="lapsed", whole=True),
+    Picture("floor", "runa", "/floor/{id}/", person="ready_to_sign", size=TABLET),
+    Picture("floor-lock-unproven", "runa", "/floor/{id}/", person="lock_unproven", size=TABLET),
+    Picture("floor-two-knees", "runa", "/floor/{id}/", person="two_prostheses", size=UPRIGHT),
+    Picture("sign-off", "runa", "/people/{id}/sign-off/{ready}/", person="ready_to_sign"),
+    Picture("alerts", "marit", "/alerts/"),
+    Picture("caseload", "marit", "/caseload/", whole=True),
+    Picture("staff", "marit", "/staff/"),
+    Picture("bench", "ebo", "/bench/"),
+    Picture("trail", "fenna", "/trail/"),
+)
+
+
+def take(address: str, folder: Path) -> Iterator[str]:
+    """Take every picture of the demo at an address into a folder; yields the name of each as it is done."""
+    browser_path = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium"))), None)
+    if browser_path is None:
+        raise RuntimeError("There is no Chromium on this machine. `python3 manage.py test` as root installs one.")
+    arguments = [*ARGUMENTS, *(["--no-sandbox"] if os.geteuid() == 0 else [])]
+    folder.mkdir(parents=True, exist_ok=True)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=browser_path, args=arguments)
+        for picture in PICTURES:
+            _take_one(browser, address, picture, folder / f"{picture.name}.png")
+            yield picture.name
+        browser.close()
+
+
+def _take_one(browser: Browser, address: str, picture: Picture, file: Path) -> None:
+    width, height = picture.size
+    context = browser.new_context(
+        base_url=address,
+        locale="en-GB",
+        viewport={"width": width, "height": height},
+        color_scheme="dark" if picture.dark else "light",
+        reduced_motion="reduce",
+    )
+    page = context.new_page()
+    page.goto("/sign-in/")
+    page.fill("[name=username]", picture.username)
+    page.fill("[name=password]", PASSWORD)
+    page.press("[name=password]", "Enter")
+    page.wait_for_url(lambda url: "/sign-in/" not in url)
+    page.goto(_address(page, picture))
+    page.wait_for_load_state("networkidle")
+    page.screenshot(path=file, full_page=picture.whole)
+    context.close()
+
+
+def _address(page: Page, picture: Picture) -> str:
+    """The address with the person's id in it, found as a person would: by looking the name up."""
+    if not picture.person:
+        return picture.address
+    page.goto(f"/people/?named={SITUATIONS[picture.person].person.replace(' ', '+')}")
+    links = page.eval_on_selector_all("main ol a[href]", "links => links.map(link => link.getAttribute('href'))")
+    found = next(match for link in links if (match := re.search(r"/people/([0-9a-f-]{36})/", link)))[1]
+    if "{ready}" not in picture.address:
+        return picture.address.format(id=found)
+    page.goto(f"/people/{found}/")
+    signs = page.eval_on_selector_all("a[href*='/sign-off/']", "links => links.map(link => link.getAttribute('href'))")
+    return str(signs[0])
