@@ -9,6 +9,7 @@ from django.db import transaction
 from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Invalid
+from clinic.staff import steps
 from clinic.staff.models import Staff
 from clinic.staff.reauthenticate import check_present_password
 
@@ -24,6 +25,7 @@ def change_password(*, actor: Staff, old: str, new: str) -> None:
         actor.set_password(new)
         actor.password_given_at = None
         actor.save(update_fields=["password", "password_given_at"])
+        steps.end_tokens(actor)
         trail.record(actor, "password.changed", "staff", actor.reference, at=at)
 
 

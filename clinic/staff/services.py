@@ -121,7 +121,7 @@ def edit_staff(
 def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     """Give somebody a new password to hand over: it is good for three days and must be changed at once.
 
-    Their sessions end, and a lock-out by wrong passwords with them.
+    Their sessions and tokens end, and a lock-out by wrong passwords with them.
     """
     at = clock.now()
     staff = steps.managed(actor, staff_id, at=at)
@@ -134,6 +134,7 @@ def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     staff.password_given_at = at
     staff.save(update_fields=["password", "password_given_at"])
     attempts.forget(staff.username)
+    steps.end_tokens(staff)
     steps.accounted(actor, "password.given", staff, at=at)
     return Taken(staff, password)
 
@@ -151,5 +152,6 @@ def end_staff(*, actor: Staff, staff_id: UUID, reason: str) -> Staff:
     steps.another_lead_stays(staff, at.date())
     staff.is_active, staff.left_at, staff.version = False, at, staff.version + 1
     staff.save(update_fields=["is_active", "left_at", "version"])
+    steps.end_tokens(staff)
     steps.accounted(actor, "staff.ended", staff, at=at, reason=reason.strip()[:400])
     return staff

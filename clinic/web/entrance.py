@@ -23,6 +23,7 @@ from django.utils import timezone
 from clinic import clock
 from clinic.staff import sessions
 from clinic.web import kept
+from clinic.web.origin import API
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
@@ -90,6 +91,8 @@ class SignInRequired(LoginRequiredMiddleware):
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponseBase | None:
         """Refuse strangers where the view is not open; then see to a password that a lead has given."""
+        if request.path.startswith(API) and getattr(request.user, "password_given_at", None) is not None:
+            return JsonResponse({"detail": "Choose a password of your own first, on the page."}, status=403)
         answer: HttpResponseBase | None = super().process_view(request, view, args, kwargs)
         if answer is not None or not request.user.is_authenticated or not getattr(view, "login_required", True):
             return answer

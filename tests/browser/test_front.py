@@ -13,10 +13,8 @@ from tests.makers import a_lead, a_records_officer, a_site, a_therapist
 
 Enter = Callable[..., Page]
 LEAD_PAGES = [
-    "/staff/",
     "/staff/?role=therapist",
     "/staff/add/",
-    "/staff/sites/add/",
     "/password/",
     "/no/such/page/",
     "/trail/",

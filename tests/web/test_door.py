@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from django.contrib.auth import authenticate
 from django.test import Client
+from knox.models import AuthToken
 
 from clinic import clock
 from clinic.errors import Denied, Refusal
@@ -190,6 +191,23 @@ def test_a_password_given_by_a_lead_must_be_changed_before_anything_else(client:
     assert client.post("/password/", new).status_code == 302
     assert client.get("/staff/").status_code == 200
     assert verbs(taken.staff)[-1] == "password.changed"
+
+
+def test_neither_does_it_open_the_api(client: Client) -> None:
+    taken = give_password(actor=a_lead(), staff_id=a_lead().pk)
+    guess(client, taken.staff, taken.password)
+    assert client.get("/api/v1/staff/").status_code == 403
+
+
+def test_a_new_password_ends_the_tokens_of_programmes(enter: Enter) -> None:
+    lead, therapist = a_lead(), a_therapist()
+    AuthToken.objects.create(user=therapist)
+    AuthToken.objects.create(user=lead)
+    give_password(actor=lead, staff_id=therapist.pk)
+    assert list(AuthToken.objects.values_list("user", flat=True)) == [lead.pk]
+    new = {"old_password": PASSWORD, "new_password": "seven brass rails hum", "again_password": "seven brass rails hum"}
+    enter(lead).post("/password/", new)
+    assert not AuthToken.objects.exists()
 
 
 def test_a_given_password_is_good_for_three_days(client: Client) -> None:
