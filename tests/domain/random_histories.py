@@ -69,7 +69,8 @@ def skills(draw: st.DrawFn, position: int) -> dict[str, Any]:
     if draw(st.booleans()):
         skill["valid_days"] = draw(st.integers(1, 3))
     of_two = ["bars_both", "bars_one", "both_rails", "one_rail", "stick", "none"]
-    if set(rungs) & {"contralateral_rail", "ipsilateral_rail"} or draw(st.booleans()):
+    has_a_side = bool(set(rungs) & {"contralateral_rail", "ipsilateral_rail"})
+    if has_a_side or draw(st.booleans()):
         ladder = draw(ladders(of_two))
         skill["both"] = {"rungs": ladder, "proven": draw(provens(ladder))}
     return skill

@@ -47,7 +47,8 @@ class Walk:
         kind = pick(KINDS)
         offset, written = pick([(0, "Z"), (0, "Z"), (14, "+14:00")])
         at = (START + self.clock + timedelta(hours=offset)).strftime("%Y-%m-%dT%H:%M:%S") + written
-        entry = {"id": uuid(number), "episode": "E", "kind": kind, "at": at, "by": "T", "role": self._role()}
+        entry: dict[str, Any] = {"id": uuid(number), "episode": "E", "kind": kind, "at": at, "by": "T"}
+        entry["role"] = self._role()
         if self.random.random() < 0.2:
             entry["seq"] = self.random.randint(0, 2)
         return {**entry, **self._fields(kind, entry["id"], number)}
