@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import cache
 
 from checklists import domain
 from checklists.alerts.models import Alert, Severity
@@ -76,11 +77,11 @@ def _unauthorised(reception: Reception, protocol: domain.Protocol, sounds: Seque
     """History stands, but a signature that its giver had no authority for is asked about."""
     if not reception.imported:
         return []
+    ask = cache(lambda staff, skill, day: lacking(staff, protocol, skill, day))
     return [
         AlertRow(UNAUTHORISED_SIGN_OFF, sound.entry.id, Severity.CRITICAL, sound.at, sound.entry.id, by_rule=False)
         for sound in sounds
-        if sound.entry.kind == "sign_off"
-        and lacking(sound.author.staff, protocol, sound.entry.get("skill"), sound.at.date())
+        if sound.entry.kind == "sign_off" and ask(sound.author.staff, sound.entry.get("skill"), sound.at.date())
     ]
 
 

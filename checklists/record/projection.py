@@ -12,13 +12,13 @@ KNEES = ("left", "right")
 Projection = tuple[str, list[str], datetime | None, datetime | None]
 
 
-def changed(came: Sequence[domain.Entry], stored: Callable[[], list[domain.Entry]]) -> Projection | None:
+def changed(came: Sequence[domain.Entry], record: Callable[[], Iterable[domain.Entry]]) -> Projection | None:
     """Side, features, opened at and closed at, where one of the new entries can have changed them; else nothing.
 
-    `stored` reads the record so far; it is asked only if need be.
+    `record` gives the whole record, the new ones included; it is asked only if need be.
     """
     if any(entry.kind in CHANGING and entry.get("setting") in (None, "knee") for entry in came):
-        return of([*stored(), *came])
+        return of(record())
     return None
 
 

@@ -12,6 +12,7 @@ from checklists.domain import Entry
 from checklists.record.lock import Locked
 from checklists.record.reception import Reception
 from clinic.audit import trail
+from clinic.clock import local_day
 
 
 def follow_reviews(reception: Reception, locked: Locked, came: Sequence[Entry]) -> None:
@@ -24,6 +25,7 @@ def follow_reviews(reception: Reception, locked: Locked, came: Sequence[Entry]) 
                 entry=UUID(entry.id),
                 done_at=entry.instant,
                 at=reception.at,
+                day=local_day(entry.instant, locked.time_zone),
                 falls=bool(entry.get("of")),
             )
             if entry.get("next_due"):

@@ -76,7 +76,7 @@ def _changes(
         stale_at=shown.stale_at,
         last_at=max([sound.at for sound in sounds] + ([locked.last_at] if locked.last_at else [])),
         trail=_trail(reception, locked, came),
-        projection=projection.changed(came, stored),
+        projection=projection.changed(came, lambda: folded.record or [*stored(), *came]),
     )
     raised, withdrawn = alerting.plan(changes, reception, folded, sounds)
     return changes, raised, withdrawn
