@@ -9,6 +9,7 @@ from django.db import transaction
 
 from caseload.episode.models import Episode
 from caseload.review.models import PlannedReview, ReviewKind
+from caseload.review.steps import planned
 from caseload.writes import because, fit, unless_stale
 from clinic import access, clock
 from clinic.access import Action
@@ -21,13 +22,16 @@ from clinic.staff.models import Staff
 def plan_review(
     *, actor: Staff, episode_id: UUID, due_on: date, kind: str = ReviewKind.ROUTINE, note: str = ""
 ) -> PlannedReview:
-    """Plan a review for a day of the person's site, today at the earliest."""
+    """Plan a review for a day of the person's site, today at the earliest. The same again stands once."""
     at = clock.now()
     rows = Episode.objects.select_related("site", "person")
     episode = access.get(actor, Action.PLAN_REVIEW, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
         raise Conflict(f"The episode of {episode.person.full_name} is closed.")
     _ahead(due_on, episode, at)
+    standing = planned(episode.pk, kind, due_on)
+    if standing is not None:
+        return standing
     review = PlannedReview(
         episode=episode, kind=kind, due_on=due_on, note=note.strip(), planned_by=actor, planned_at=at
     )

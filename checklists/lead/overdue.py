@@ -88,19 +88,26 @@ def _reminded(rung: str) -> str:
     )
 
 
-def _lapsed(today: date, at: datetime) -> Sequence[Late]:
+def _lapsed(today: date, at: datetime) -> list[Late]:
+    """One line a person, with the skills, the longest lapsed first."""
     with connection.cursor() as cursor:
         cursor.execute(LAPSED, {"at": at, "most": MOST_LAPSED})
         rows = cursor.fetchall()
-    return [
-        Late(
-            episode_id=episode_id,
-            person=person,
-            what=f"{names.short(skill, skill)}: lapsed",
-            stands="to be proven and signed again",
-            days=(today - datetime.fromisoformat(lapsed).date()).days,
-            therapist=therapist or "",
-            mark="lapsed",
-        )
-        for episode_id, person, skill, lapsed, therapist in rows
-    ]
+    found: dict[UUID, list[tuple[str, str, str, str | None]]] = {}
+    for episode_id, *rest in rows:
+        found.setdefault(episode_id, []).append((rest[0], rest[1], rest[2], rest[3]))
+    return [_late(episode_id, lines, today) for episode_id, lines in found.items()]
+
+
+def _late(episode_id: UUID, lines: Sequence[tuple[str, str, str, str | None]], today: date) -> Late:
+    person, _, since, therapist = lines[0]
+    skills = [names.short(skill, skill) for _, skill, _, _ in lines]
+    return Late(
+        episode_id=episode_id,
+        person=person,
+        what="Sign-off lapsed" if len(skills) == 1 else f"{len(skills)} sign-offs lapsed",
+        stands=", ".join(skills),
+        days=(today - datetime.fromisoformat(since).date()).days,
+        therapist=therapist or "",
+        mark="lapsed",
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from django.db import IntegrityError, connection
@@ -13,8 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from caseload.episode.handover import handover
 from caseload.episode.selectors import plan
 from caseload.episode.services import pause_episode, resume_episode, transfer_episode
-from caseload.load.phase import DEFAULTS, Minutes
 from caseload.load.candidates import candidates_for, may_teach
+from caseload.load.phase import DEFAULTS, Minutes
 from caseload.load.selectors import loads
 from caseload.load.services import set_load_weights
 from caseload.models import Component, Cover, Episode, Pause, PlannedReview, Reminder, Visit
@@ -174,18 +174,35 @@ def test_a_review_is_not_planned_for_a_day_that_has_passed() -> None:
     assert not PlannedReview.objects.exists()
 
 
+def settled(episode: Episode, entry: UUID, *, falls: bool, days: int = 0) -> list[tuple[str, int]]:
+    mine = episode.assignments.get().staff
+    done = settle(episode.pk, actor=mine, entry=entry, done_at=now(), at=now(), day=TODAY + days * DAY, falls=falls)
+    return [(one.kind, (one.due_on - TODAY).days) for one in done]
+
+
 def test_a_recorded_review_settles_the_earliest_plan_of_its_kind_once() -> None:
     mine = a_therapist()
-    episode = an_episode(assigned_to=mine)
+    episode, fact = an_episode(assigned_to=mine), uuid4()
     for kind, days in (("routine", 9), ("fall", 3), ("routine", 5)):
         plan_review(actor=mine, episode_id=episode.pk, due_on=TODAY + days * DAY, kind=kind)
-    fact = uuid4()
-    done = [
-        settle(episode.pk, actor=mine, entry=fact, done_at=now(), at=now(), falls=True),
-        settle(episode.pk, actor=mine, entry=fact, done_at=now(), at=now(), falls=True),
-        settle(episode.pk, actor=mine, entry=uuid4(), done_at=now(), at=now(), falls=True),
-    ]
-    assert [one and (one.kind, (one.due_on - TODAY).days) for one in done] == [("fall", 3), None, ("routine", 5)]
+    assert settled(episode, fact, falls=True) == [("fall", 3)]
+    assert settled(episode, fact, falls=True) == []
+    assert settled(episode, uuid4(), falls=True) == [("routine", 5)]
+
+
+def test_a_recorded_review_settles_everything_that_was_due_by_then() -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    for days in (0, 2, 9):
+        plan_review(actor=mine, episode_id=episode.pk, due_on=TODAY + days * DAY)
+    assert settled(episode, uuid4(), falls=False, days=3) == [("routine", 0), ("routine", 2)]
+
+
+def test_the_same_review_planned_twice_stands_once() -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    rows = {plan_review(actor=mine, episode_id=episode.pk, due_on=TODAY + DAY).pk for _ in range(2)}
+    assert PlannedReview.objects.count() == len(rows) == 1
 
 
 # --- pauses and moves -------------------------------------------------------------------------------------------------

@@ -91,7 +91,8 @@ def test_caseload_shows_whose_sign_off_has_lapsed(enter: Enter) -> None:
     imported(mine, episode, *signed)
     page = enter(a_lead()).get("/caseload/").content.decode()
     overdue = page[page.index('id="h-overdue"') :]
-    assert ("Slope up: lapsed" in overdue, "Figure of eight: lapsed" in overdue) == (True, False)
+    assert "Sign-off lapsed" in overdue
+    assert ("Slope up" in overdue, "Figure of eight" in overdue) == (True, False)
     assert "<b>3 days</b>" in overdue
 
 
