@@ -1,6 +1,13 @@
 """The safety core: one meaning of the record for every surface. Pure: no framework, no clock, no input or output.
 
-The contract is SEMANTICS.md in this folder; code and tests cite its sections.
+The contract is SEMANTICS.md in this folder; code and tests cite its sections. Where things are:
+
+- a document: places, document, rule, formula, atom, vocabulary → protocol; what follows from it once: compiled, plan
+- an entry: kinds, instant, entry_check, entry, reading, reader (many and fast); what many share: shape, facts
+- a record: record (order, openings, strike-outs, refusals), replay (lines in, reports out)
+- the rules over it: nodes, phase, hard, quick → program; monitor (a sequence of entries), deadline, builtin
+- the fold: fold (the state), steps (what each kind does to it), knee
+- an episode: course (one step) → episode (what is asked of it); reasons, advice, words
 """
 
 from .advice import Advice, Broken, CheckFirst, Step

@@ -91,6 +91,15 @@ def test_an_assistant_is_told_what_only_an_assistant_may_not() -> None:
     assert _advice(story, "therapist", skill="don", support="none") == {}
 
 
+def test_a_planned_setting_of_a_mode_is_advised_on_too() -> None:
+    story = Story()
+    story.add("mode_checked", mode="walking", ok=True)
+    story.add("mode_set", mode="locked")
+    advice = story.episode().advise({"kind": "mode_set", "mode": "locked"}, at=story.at)
+    assert [one.rule for one in advice.breaks] == ["twice"]
+    assert story.episode().advise({"kind": "mode_set", "mode": "walking"}, at=story.at).allowed
+
+
 def test_a_planned_attempt_with_a_wrong_word_is_refused() -> None:
     with pytest.raises(EntryRefused, match=r"^support: "):
         Story().episode().advise({"skill": "don", "support": "stick", "help": "watching"}, at=AFTER)
