@@ -10,6 +10,7 @@ from uuid import UUID
 import orjson
 
 from caseload.models import Episode
+from checklists.person.first import first_lines
 from checklists.person.heads import Standing, names_in, row_of
 from checklists.record import protocols
 from checklists.record.models import EntryContent
@@ -37,7 +38,7 @@ def floor_state(episode: Episode, *, at: datetime) -> dict[str, Any]:
         "skills": {key: _skill(said, names) for key, said in standing.skills.items()},
         "knees": [{**knee, "by_name": names.get(knee["by"])} for knee in row["knees"]],
         "next": row["next"],
-        "check_first": row["check_first"],
+        "check_first": first_lines(row),
         "session": session_of(today),
         "facts": _facts(today, names),
         "help": _last_help(episode),

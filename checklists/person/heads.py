@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 from uuid import UUID
@@ -12,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import orjson
 
+from caseload.words import day_words
 from checklists.domain import Episode as Fold
 from checklists.domain import Protocol
 from checklists.pictures import Tread, treads
@@ -39,11 +41,17 @@ class Standing:
         return {key: self._named(said) for key, said in self.board.get("skills", {}).items()}
 
     def _named(self, said: Mapping[str, Any]) -> dict[str, Any]:
-        signer = said.get("signed_by")
-        if not signer:
-            return dict(said)
+        signer = said.get("signed_by") or ""
         name = self.names.get(signer, signer)
-        return {**said, "reasons": [reason.replace(f" by {signer}", f" by {name}") for reason in said["reasons"]]}
+        reasons = [_ISO_DAY.sub(_in_words, reason) for reason in said["reasons"]]
+        return {**said, "reasons": [reason.replace(f" by {signer}", f" by {name}") for reason in reasons]}
+
+
+_ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+
+
+def _in_words(found: re.Match[str]) -> str:
+    return day_words(date.fromisoformat(found[0]))
 
 
 def fold_of(head: Head) -> Fold:

@@ -16,6 +16,7 @@ from caseload.episode.selectors import Plan, plan
 from caseload.request.selectors import Asked, requests_of_episode
 from caseload.review.selectors import Due, reviews_of_episode
 from caseload.words import age_on
+from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
 from checklists.person.settings import Change, Fell, changes, falls
 from checklists.person.timeline import Line, by_day, timeline
@@ -97,7 +98,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         treads=treads,
         knees=knees_of(standing),
         next=next_of(standing.board, treads, head.side),
-        check_first=[each["sentence"] for each in standing.board.get("check_first", ())],
+        check_first=first_lines(standing.board),
         days=by_day(shown.rows, head.zone),
         page=shown,
         changes=changes(episode_id, document),

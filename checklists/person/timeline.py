@@ -17,7 +17,7 @@ from checklists.record.models import EntryContent
 from clinic import clock
 from clinic.web.pages import Page, cut
 
-SIZE = 40
+SIZE = 30
 LATE_SECONDS = 3600  # received more than an hour after it happened: said beside the fact
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from uuid import UUID
 
 from django.contrib import messages
@@ -65,7 +66,5 @@ def withdraw(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse
         caution="The evidence and the ladder of this skill begin anew. The signature stays in the record, withdrawn.",
         done=WITHDRAWN,
     )
-    form = WithdrawForm(request.POST or None)
-    return answer(
-        request, act, form, lambda said: withdraw_sign_off(actor=actor, episode_id=episode_id, skill=skill, **said)
-    )
+    do = partial(withdraw_sign_off, actor=actor, episode_id=episode_id, skill=skill)
+    return answer(request, act, WithdrawForm(request.POST or None), do)

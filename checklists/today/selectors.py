@@ -15,6 +15,7 @@ from caseload.review.selectors import open_reviews
 from caseload.visit.selectors import Planned, visits_of_day
 from caseload.words import age_on
 from checklists.alerts.models import Alert
+from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
 from checklists.record.models import Entry
 from checklists.today.plates import Plate, plates
@@ -125,7 +126,7 @@ def _call(
         staff=visit.staff,
         treads=steps,
         next=next_of(board, steps, episode.side),
-        check_first=[each["sentence"] for each in board.get("check_first", ())],
+        check_first=first_lines(board),
         since=since.get(key, ()),
         due=[*dues.get(key, ()), *status_dues(steps)],
     )

@@ -80,7 +80,7 @@ export function attempt(floor, root) {
     if (free) return [h("h1", {}, "Seated only"), note("stop", "The knee folds under load", "No step and no standing while free swing is on.", "Before leaving the saddle: set the knee to walking. Then, one hand on a rail, load it and prove that it holds.")];
     if (unproven.length) return [h("h1", {}, "No step yet"), note("check", unproven[0].proof === "proven" ? "The knee is locked" : "The knee is not proven", "Every skill that needs the knee to bend waits until walking mode is proven.", "Do now: tap each step at the top as it is shown.")];
     const first = state.server.next[0];
-    const checks = state.server.check_first.map((each) => each.sentence);
+    const checks = state.server.check_first;
     return [
       h("h1", {}, first ? "Next" : "Choose a skill"),
       first ? note("yours", `${words.skills[first.skill].name}, ${config.words.support[first.support]}${words.hand(first.support) ? ` (${words.hand(first.support)})` : ""}`, first.why, button("Take it up", () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,

@@ -1,0 +1,134 @@
+"""The sign-off page: evidence on screen, password again, refusals with reasons, a countersignature, a withdrawal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.http import HttpResponse
+from django.test import Client
+
+from caseload.models import Episode
+from checklists.record.models import SignedEvidence
+from clinic.staff.models import Staff
+from tests.makers import PASSWORD, a_lead, a_therapist, ago, an_attempt, an_episode, imported, now, recorded
+
+# the services commit for themselves (durable), so they must not run inside a test's own transaction
+pytestmark = pytest.mark.django_db(transaction=True)
+Enter = Callable[[Staff], Client]
+
+
+@pytest.fixture
+def runa() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+def proven(staff: Staff) -> Episode:
+    """Three safe on two days: putting on, skin and fit may be signed."""
+    episode = an_episode(assigned_to=staff)
+    days = (3, 2, 1)
+    attempts = [an_attempt("don_check", "none", help="watching", at=ago(days=day), by=staff) for day in days]
+    imported(staff, episode, *attempts)
+    return episode
+
+
+def address(episode: Episode, skill: str = "don_check") -> str:
+    return f"/people/{episode.pk}/sign-off/{skill}/"
+
+
+def sign(client: Client, episode: Episode, skill: str = "don_check", **fields: Any) -> HttpResponse:
+    """Look at the page and sign what it showed."""
+    digest = client.get(address(episode, skill)).context["page"].ready.digest
+    return client.post(address(episode, skill), {"digest": digest, "password": PASSWORD, **fields})
+
+
+def said(answer: HttpResponse) -> str:
+    return " ".join(answer.content.decode().split())
+
+
+def test_the_evidence_and_the_statement_stand_on_the_page(enter: Enter, runa: Staff) -> None:
+    seen = said(enter(runa).get(address(proven(runa))))
+    assert seen.count("<td>watching</td>") == 3
+    assert "I, Runa Achterling" in seen
+    assert "local policy and licensed practice" in seen
+
+
+def test_a_signature_is_kept_with_what_was_shown(enter: Enter, runa: Staff) -> None:
+    episode = proven(runa)
+    assert sign(enter(runa), episode).status_code == 302
+    kept = SignedEvidence.objects.get()
+    assert (kept.skill, kept.signer_name, kept.protocol) == ("don_check", "Runa Achterling", "above_knee@1")
+
+
+def test_a_wrong_password_signs_nothing_and_says_so(enter: Enter, runa: Staff) -> None:
+    answer = sign(enter(runa), proven(runa), password="not this one at all")
+    assert answer.status_code == 403
+    assert "That is not your password" in said(answer)
+    assert not SignedEvidence.objects.exists()
+
+
+def test_what_the_evidence_does_not_carry_is_refused_with_the_reasons(enter: Enter, runa: Staff) -> None:
+    episode = an_episode(assigned_to=runa)
+    recorded(runa, episode, an_attempt("don_check", "none", help="watching"))
+    seen = said(enter(runa).get(address(episode)))
+    assert "The evidence does not carry this" in seen
+    assert "1 of 3 safe attempts in a row" in seen
+
+
+def test_another_lead_may_countersign_with_a_reason(enter: Enter, runa: Staff) -> None:
+    episode, marit = an_episode(assigned_to=runa), a_lead(name="Marit Sandhollow")
+    recorded(runa, episode, an_attempt("don_check", "none", help="watching"))
+    more = {"lead_username": marit.username, "lead_password": PASSWORD, "reason": "Shown at the ward last week"}
+    assert sign(enter(runa), episode, **more).status_code == 302
+    assert SignedEvidence.objects.get().countersigner == marit
+
+
+def test_a_countersignature_without_a_reason_is_asked_for_again(enter: Enter, runa: Staff) -> None:
+    episode, marit = an_episode(assigned_to=runa), a_lead()
+    recorded(runa, episode, an_attempt("don_check", "none", help="watching"))
+    answer = sign(enter(runa), episode, lead_username=marit.username, lead_password=PASSWORD, reason="")
+    assert answer.status_code == 422
+    assert not SignedEvidence.objects.exists()
+
+
+def test_evidence_that_changed_meanwhile_must_be_looked_at_again(enter: Enter, runa: Staff) -> None:
+    episode, client = proven(runa), enter(runa)
+    digest = client.get(address(episode)).context["page"].ready.digest
+    recorded(runa, episode, an_attempt("don_check", "none", help="watching"))
+    answer = client.post(address(episode), {"digest": digest, "password": PASSWORD})
+    assert answer.status_code == 412
+    assert "Look at the evidence again" in said(answer)
+
+
+def test_without_a_current_registration_there_is_no_form_to_sign(enter: Enter, runa: Staff) -> None:
+    episode = proven(runa)
+    runa.registrations.update(expires_on=now().date() - timedelta(days=1))
+    seen = said(enter(runa).get(address(episode)))
+    assert "no professional registration that is current" in seen
+    assert 'name="password"' not in seen
+
+
+def test_who_has_never_seen_the_person_cannot_sign(enter: Enter, runa: Staff) -> None:
+    episode = proven(runa)
+    assert "whoever has seen them signs" in said(enter(a_lead()).get(address(episode)))
+
+
+def test_a_signature_can_be_taken_back_with_a_reason_and_the_password(enter: Enter, runa: Staff) -> None:
+    episode, client = proven(runa), enter(runa)
+    sign(client, episode)
+    assert "Withdraw it" in said(client.get(address(episode)))
+    withdraw = f"{address(episode)}withdraw/"
+    assert client.post(withdraw, {"reason": "Signed the wrong skill", "password": PASSWORD}).status_code == 302
+    assert "Sign-off withdrawn: Putting on" in said(client.get(f"/people/{episode.pk}/"))
+
+
+def test_a_skill_that_no_protocol_has_makes_no_sense(enter: Enter, runa: Staff) -> None:
+    assert enter(runa).get(address(proven(runa), "flying")).status_code == 422
+
+
+def test_the_day_of_an_attempt_is_said_with_its_month(enter: Enter, runa: Staff) -> None:
+    episode = an_episode(assigned_to=runa)
+    imported(runa, episode, {**an_attempt("don_check", "none", by=runa), "at": "2026-11-05T09:00:00Z"})
+    assert "5 Nov 2026" in said(enter(runa).get(address(episode)))

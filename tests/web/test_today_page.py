@@ -1,0 +1,184 @@
+"""Today: whom each role sees, what each line says, and that a full day costs no more questions than an empty one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from caseload.models import Episode, PlannedReview, Visit
+from clinic.staff.models import Staff
+from clinic.staff.roles import Role
+from tests.makers import (
+    a_check,
+    a_cover,
+    a_fall,
+    a_lead,
+    a_person,
+    a_prosthetist,
+    a_site,
+    a_staff,
+    a_therapist,
+    ago,
+    an_assistant,
+    an_attempt,
+    an_entry,
+    an_episode,
+    imported,
+    now,
+    recorded,
+    stamp,
+)
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[[Staff], Client]
+
+
+def a_visit(episode: Episode, staff: Staff, **fields: Any) -> Visit:
+    """Somebody comes today."""
+    taken = Visit.objects.filter(episode=episode).count()
+    begins = now() + timedelta(seconds=taken)
+    return Visit.objects.create(episode=episode, site=episode.site, staff=staff, starts_at=begins, **fields)
+
+
+def page(client: Client, address: str = "/") -> str:
+    answer = client.get(address)
+    assert answer.status_code == 200
+    return " ".join(answer.content.decode().split())
+
+
+def test_a_therapist_sees_who_of_theirs_comes_today_with_both_identifiers(enter: Enter) -> None:
+    runa, other = a_therapist(), a_therapist()
+    ines = an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
+    corin = an_episode(assigned_to=other, person=a_person(given_name="Corin", family_name="Ashgrove"))
+    a_visit(ines, runa)
+    a_visit(corin, other)
+    seen = page(enter(runa))
+    assert "Ines Vartholm" in seen
+    assert ines.person.number in seen
+    assert ines.person.second_identifier in seen
+    assert "Corin Ashgrove" not in seen
+
+
+def test_whom_one_covers_stands_on_ones_own_sheet(enter: Enter) -> None:
+    runa, other = a_therapist(), a_therapist()
+    corin = an_episode(assigned_to=other, person=a_person(given_name="Corin", family_name="Ashgrove"))
+    a_visit(corin, other)
+    a_cover(corin, runa, start=ago(days=1), end=None)
+    assert "Corin Ashgrove" in page(enter(runa))
+
+
+def test_an_assistant_sees_everybody_who_comes_to_their_site(enter: Enter) -> None:
+    quay = a_site("Quay Street")
+    here, there = an_episode(), an_episode(site=quay, assigned_to=a_therapist(site=quay))
+    for episode in (here, there):
+        a_visit(episode, a_therapist(site=episode.site))
+    seen = page(enter(an_assistant()))
+    assert here.person.number in seen
+    assert there.person.number not in seen
+
+
+@pytest.mark.parametrize(("role", "address"), [(Role.PROSTHETIST, "/bench/"), (Role.RECORDS_OFFICER, "/trail/")])
+def test_who_does_not_work_in_the_gym_is_led_to_their_own_page(enter: Enter, role: str, address: str) -> None:
+    answer = enter(a_staff(role)).get("/")
+    assert (answer.status_code, answer.headers["Location"]) == (302, address)
+
+
+def test_a_lead_sees_the_day_and_the_alerts_on_top(enter: Enter) -> None:
+    runa = a_therapist()
+    ines = an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
+    locked = an_entry("mode_set", mode="locked", at=ago(minutes=2))
+    recorded(runa, ines, {**a_check(), "at": stamp(ago(minutes=3))}, locked, an_attempt("stand_load"))
+    seen = page(enter(a_lead()))
+    assert "A step was skipped" in seen
+    assert "Vartholm" in seen
+
+
+def test_what_is_next_comes_with_its_reason(enter: Enter) -> None:
+    runa = a_therapist()
+    a_visit(an_episode(assigned_to=runa), runa)
+    seen = page(enter(runa))
+    assert "Putting on, skin and fit, no support" in seen
+    assert "0 of 3 safe attempts in a row, on 2 days" in seen
+
+
+def test_what_changed_since_last_time_is_told_with_who_and_when(enter: Enter) -> None:
+    runa, ebo = a_therapist(), a_prosthetist(name="Ebo Lanterne")
+    ines = an_episode(assigned_to=runa)
+    a_visit(ines, runa)
+    before = {**an_attempt("don_check", "none"), "by": runa.reference, "at": stamp(ago(days=3))}
+    change = {"setting": "resistance", "from": "4", "to": "5"}
+    imported(runa, ines, before, an_entry("setting_changed", by=ebo, at=ago(days=2), **change))
+    assert "Resistance 4 to 5" in page(enter(runa))
+    assert "Ebo Lanterne" in page(enter(runa))
+
+
+def test_what_came_before_the_last_session_is_no_news(enter: Enter) -> None:
+    runa, ebo = a_therapist(), a_prosthetist()
+    ines = an_episode(assigned_to=runa)
+    a_visit(ines, runa)
+    change = an_entry("setting_changed", by=ebo, at=ago(days=4), setting="resistance", to="5")
+    after = {**an_attempt("don_check", "none"), "by": runa.reference, "at": stamp(ago(days=3))}
+    imported(runa, ines, change, after)
+    assert "Nothing new" in page(enter(runa))
+
+
+def test_an_overdue_review_is_said_in_words(enter: Enter) -> None:
+    runa = a_therapist()
+    ines = an_episode(assigned_to=runa)
+    a_visit(ines, runa)
+    PlannedReview.objects.create(
+        episode=ines, due_on=now().date() - timedelta(days=7), planned_by=runa, planned_at=ago(days=30)
+    )
+    assert "is-overdue" in page(enter(runa))
+
+
+def test_a_fall_that_nobody_reviewed_is_the_first_thing_to_check(enter: Enter) -> None:
+    runa = a_therapist()
+    ines = an_episode(assigned_to=runa)
+    a_visit(ines, runa)
+    recorded(runa, ines, {**a_fall(skill="stand_load"), "at": stamp(ago(days=1))})
+    assert "has not been reviewed" in page(enter(runa))
+
+
+def test_papers_that_run_out_are_said_on_top(enter: Enter) -> None:
+    runa = a_therapist()
+    runa.registrations.update(expires_on=now().date() + timedelta(days=9))
+    assert "Your registration ends" in page(enter(runa))
+
+
+def test_a_session_that_is_open_stands_out_and_leads_to_the_floor(enter: Enter) -> None:
+    runa = a_therapist()
+    ines = an_episode(assigned_to=runa)
+    a_visit(ines, runa)
+    recorded(runa, ines, an_entry("session_opened"))
+    seen = page(enter(runa))
+    assert "in the gym" in seen
+    assert f'href="/floor/{ines.pk}/"' in seen
+
+
+def test_a_day_without_anybody_says_so(enter: Enter) -> None:
+    assert "Nobody is planned for today" in page(enter(a_therapist()))
+
+
+def test_thresholds_defer_to_local_policy(enter: Enter) -> None:
+    assert "local policy and licensed practice" in page(enter(a_therapist()))
+
+
+def test_ten_people_cost_no_more_statements_than_one(enter: Enter) -> None:
+    runa = a_therapist()
+    client = enter(runa)
+    a_visit(an_episode(assigned_to=runa), runa)
+    page(client)
+    with CaptureQueriesContext(connection) as one:
+        page(client)
+    for _ in range(9):
+        a_visit(an_episode(assigned_to=runa), runa)
+    with CaptureQueriesContext(connection) as ten:
+        page(client)
+    assert len(ten) <= len(one)
