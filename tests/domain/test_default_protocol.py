@@ -15,7 +15,7 @@ import pytest
 from checklists.domain import BUILTIN_RULES, load_protocol
 from tests.conformance_set import DEFAULT_PROTOCOL
 from tests.domain import definition
-from tests.domain.random_walks import uuid
+from tests.domain.random_histories import uuid
 from tests.domain.test_definition import agree
 from tests.oracles.letters import ATTEMPTS, MODES
 
