@@ -6,6 +6,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.today.urls")),
     path("", include("checklists.person.urls")),
     path("", include("checklists.alerts.urls")),
+    path("", include("checklists.aside.urls")),
     path("", include("checklists.floor.urls")),
     path("", include("checklists.signoff.urls")),
     path("", include("checklists.episode.urls")),

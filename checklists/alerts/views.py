@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from checklists.alerts import page, services
 from checklists.alerts.selectors import Filters
 from checklists.alerts.severity import Severity
+from checklists.aside.selectors import waiting_aside
 from clinic import clock
 from clinic.errors import NotFound
 from clinic.web.acts import Act, answer
@@ -55,6 +56,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "severities": Severity.choices,
         "news": news,
         "up_to": up_to,
+        "aside": waiting_aside(actor, at=at),
     }
     return render(request, "alerts/list.html", shown)
 

@@ -111,6 +111,13 @@ def test_an_entry_of_another_episode_is_refused() -> None:
     assert (verdict.outcome, str(verdict.error)[:9]) == ("refused", "episode: ")
 
 
+def nested(depth: int) -> list[Any]:
+    found: list[Any] = []
+    for _ in range(depth):
+        found = [found]
+    return found
+
+
 BAD: dict[str, dict[str, Any]] = {
     "id": {"id": "not a UUID"},
     "at": {"at": "yesterday"},
@@ -124,6 +131,8 @@ BAD: dict[str, dict[str, Any]] = {
     "measures": {"measures": {"steps": float("nan")}},
     "deviations": {"deviations": ["unheard_of"]},
     "by": {"by": "S-somebody-else"},
+    " note": {"note": "x" * 5_000_000},
+    " measures": {"measures": nested(100_000)},
 }
 
 

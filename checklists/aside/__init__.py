@@ -1,0 +1,1 @@
+"""What was set aside: refused entries, and late ones that wait for a lead."""
