@@ -58,7 +58,7 @@ def known_person(actor: Staff, person_id: str, *, at: datetime) -> PersonFile:
 
 def people_named(actor: Staff, text: str, *, at: datetime, most: int = 20) -> list[Person]:
     """Persons whose number, second identifier or name begins with a text, for whoever takes referrals."""
-    words = text.split()
+    words = text.replace("\0", " ").split()
     rows = access.scoped(actor, Action.TAKE_REFERRAL, Person.objects.select_related("site"), at=at)
     for word in words:
         rows = rows.filter(

@@ -24,7 +24,8 @@ def edit(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     head = plan(actor, episode_id, at=at)
     file = person_file(actor, head.person_id, at=at)
     form = PersonForm(request.POST or None, initial={**file.details.fields(), "version": file.version})
-    act = Act(title="Person and contact", submit="Save", back=reverse("plan", args=[episode_id]), over=head.whose)
+    back = reverse("plan", args=[episode_id])
+    act = Act(title="Person and contact", submit="Save", back=back, over=head.whose, layout="two")
 
     def do(*, version: int, **said: Any) -> None:
         edit_person(actor=actor, person_id=head.person_id, version=version, details=person_details(said))

@@ -11,6 +11,7 @@ from caseload.referral.waiting import Wait, wait_on
 from caseload.words import age_on
 from clinic import access, clock
 from clinic.access import Action
+from clinic.errors import Conflict
 from clinic.staff.models import Staff
 
 
@@ -47,9 +48,13 @@ def waiting_list(actor: Staff, *, at: datetime) -> list[Waiting]:
 
 
 def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waiting:
-    """One row of the waiting list. NotFound where it is not the actor's to see, or no longer waits."""
-    rows = Referral.objects.filter(accepted_at__isnull=True, ended_at__isnull=True).select_related("person", "site")
-    return _row(access.get(actor, Action.SEE_CASELOAD, rows, at=at, pk=referral_id), at)
+    """One row of the waiting list. NotFound where it is not the actor's to see, Conflict where it no longer waits."""
+    rows = Referral.objects.select_related("person", "site")
+    row = access.get(actor, Action.SEE_CASELOAD, rows, at=at, pk=referral_id)
+    if row.accepted_at is not None or row.ended_at is not None:
+        what = "has been assigned" if row.accepted_at else "was taken off the list"
+        raise Conflict(f"{row.person.full_name} {what} already. Go back to the caseload and look again.")
+    return _row(row, at)
 
 
 def _row(row: Referral, at: datetime) -> Waiting:

@@ -33,6 +33,7 @@ class Act:
     lead: str = ""
     caution: str = ""
     done: str = ""
+    layout: str = ""  # two: fields in two columns
     template: str = "act.html"
     extra: Mapping[str, object] = field(default_factory=dict)
 

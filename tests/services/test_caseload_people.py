@@ -203,5 +203,5 @@ def test_only_a_lead_takes_referrals() -> None:
 
 def test_somebody_known_is_found_by_the_beginning_of_number_or_names() -> None:
     person, lead = a_person(given_name="Ottoline", family_name="Farrow-Reyes"), a_lead()
-    found = [people_named(lead, text, at=clock.now()) for text in ("farrow", "ott far", person.number, "xyz", "")]
-    assert [[one.pk for one in rows] for rows in found] == [[person.pk]] * 3 + [[], []]
+    found = [people_named(lead, text, at=clock.now()) for text in ("farrow", "ott far", person.number, "xyz", "", "\0")]
+    assert [[one.pk for one in rows] for rows in found] == [[person.pk]] * 3 + [[], [], []]

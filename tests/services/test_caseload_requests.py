@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from threading import Barrier
 
 import pytest
+from django.db import connection
 
 from caseload.models import AdjustmentRequest, Episode
 from caseload.request.selectors import open_requests, requests_of_episode
@@ -88,6 +91,36 @@ def test_declining_without_a_reason_is_refused() -> None:
     request, _, _ = asked()
     with pytest.raises(Invalid):
         decline_request(actor=a_prosthetist(), request_id=request.pk, version=1, reason="  ")
+
+
+@pytest.mark.parametrize("text", ["a\0b", "a\ud800b", "x" * 5_000_000])
+def test_a_text_that_no_record_can_keep_is_refused(text: str) -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    with pytest.raises(Invalid) as caught:
+        ask_adjustment(actor=mine, episode_id=episode.pk, setting="foot", text=text)
+    assert caught.value.reasons[0].startswith("text: ")
+    assert not AdjustmentRequest.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_answer_one_request_at_once_one_is_told() -> None:
+    request, _, _ = asked()
+    gate, staff = Barrier(2), [a_prosthetist(), a_prosthetist()]
+
+    def decline(one: Staff) -> str:
+        try:
+            gate.wait(5)
+            decline_request(actor=one, request_id=request.pk, version=1, reason="Stiff enough.")
+        except (Stale, Conflict) as refusal:
+            return refusal.code
+        finally:
+            connection.close()
+        return "declined"
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(decline, staff)) == ["declined", "stale"]
+    assert OutboxRow.objects.filter(topic="request.answered").count() == 1
 
 
 def test_who_may_not_ask_or_answer_is_refused() -> None:

@@ -165,7 +165,7 @@ def test_assigning_twice_from_two_windows_opens_one_episode(enter: Enter) -> Non
     mine, referral = a_therapist(), a_referral()
     browser, address = enter(a_lead()), f"/caseload/referrals/{referral.pk}/assign/"
     statuses = [browser.post(address, {"therapist_id": str(mine.pk)}).status_code for _ in range(2)]
-    assert statuses == [302, 404]
+    assert statuses == [302, 409]
     assert Episode.objects.count() == 1
 
 
