@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from api.endpoint import Endpoint
 from checklists.alerts.selectors import Act, Filters, RuleInAct, acts, unread
 from checklists.alerts.services import acknowledge
+from clinic.access import Action
 
 STATES = ["waiting", "answered", "withdrawn"]
 SEVERITIES = ["critical", "major", "minor"]
@@ -93,6 +94,7 @@ class Alerts(Endpoint):
     )
     def get(self, request: Request) -> Response:
         """The acts within the caller's reach, the last known first."""
+        self.permit(Action.SEE_ALERTS)
         wanted = self.asked(AlertQuery)
         limit, cursor = wanted.pop("limit"), wanted.pop("cursor", None)
         found = acts(self.actor, Filters(**wanted, before=cursor, most=limit + 1), at=self.at)

@@ -15,6 +15,7 @@ from api.shapes import Nothing, PageQuery
 from checklists.record.late import release_held, settle_refused, turn_away_held
 from checklists.record.moving import move_entries
 from checklists.record.selectors import held_entries, refused_entries
+from clinic.access import Action
 
 
 class RefusedShape(serializers.Serializer[Any]):
@@ -67,6 +68,7 @@ class RefusedEntries(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=_page("RefusedPage", RefusedShape))
     def get(self, request: Request) -> Response:
         """A lead sees all of it, everybody else what they sent."""
+        self.permit(Action.SEE_REFUSED)
         rows: list[Any] = list(RefusedShape(refused_entries(self.actor, at=self.at), many=True).data)
         return self.listed(rows, lambda row: row["id"])
 
@@ -87,6 +89,7 @@ class HeldEntries(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=_page("HeldPage", HeldShape))
     def get(self, request: Request) -> Response:
         """Oldest first."""
+        self.permit(Action.RELEASE_LATE)
         rows: list[Any] = list(HeldShape(held_entries(self.actor, at=self.at), many=True).data)
         return self.listed(rows, lambda row: row["id"])
 

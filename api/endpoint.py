@@ -15,7 +15,8 @@ from rest_framework.views import APIView
 
 from api.paging import page
 from api.shapes import PageQuery, Written
-from clinic import clock
+from clinic import access, clock
+from clinic.access import Action
 from clinic.errors import Refusal
 
 if TYPE_CHECKING:
@@ -57,6 +58,10 @@ class Endpoint(APIView):
     def actor(self) -> Staff:
         """Who asks."""
         return cast("Staff", self.request.user)
+
+    def permit(self, action: Action) -> None:
+        """Refuse a list to whoever has no right to any row of it: an empty list would say that there is none."""
+        access.permit(self.actor, action, self.at)
 
     def sent(self, form: type[serializers.Serializer[Any]]) -> dict[str, Any]:
         """The body as its shape makes it; a wrong one is refused field by field."""

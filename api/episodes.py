@@ -20,6 +20,7 @@ from checklists.person.selectors import Listed, people, standing_of
 from checklists.person.services import note_opened
 from checklists.person.timeline import timeline
 from checklists.pictures import Tread
+from clinic.access import Action
 
 
 class PeopleQuery(PageQuery):
@@ -72,6 +73,7 @@ class EpisodeList(Endpoint):
     @extend_schema(parameters=[PeopleQuery], responses=page_of(Listed))
     def get(self, request: Request) -> Response:
         """Who is taught here, within the caller's reach."""
+        self.permit(Action.SEE_PERSON)
         wanted = self.asked(PeopleQuery)
         rows = people(self.actor, wanted["text"], at=self.at, closed=wanted["closed"])
         return self.listed(rows, lambda row: row.episode_id)

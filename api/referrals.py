@@ -16,6 +16,7 @@ from caseload.person.details import PersonDetails
 from caseload.referral.details import ReferralDetails
 from caseload.referral.selectors import Waiting, waiting_list, waiting_referral
 from caseload.referral.services import end_referral, take_referral
+from clinic.access import Action
 
 
 class NewReferral(serializers.Serializer[dict[str, Any]]):
@@ -46,6 +47,7 @@ class Referrals(Endpoint):
     @extend_schema(parameters=[WaitingQuery], responses=page_of(Waiting))
     def get(self, request: Request) -> Response:
         """The waiting list, whoever is furthest beyond their limit first."""
+        self.permit(Action.SEE_CASELOAD)
         wanted = self.asked(WaitingQuery)
         rows = [
             row

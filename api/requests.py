@@ -15,6 +15,7 @@ from api.referrals import Why
 from api.shapes import Nothing, PageQuery, Written, page_of, shape
 from caseload.request.selectors import Asked, open_requests, requests_of_episode
 from caseload.request.services import ask_adjustment, decline_request, reword_request, see_request
+from clinic.access import Action
 
 SETTINGS = ["resistance", "alignment", "socket", "foot", "knee", "footwear"]
 
@@ -32,6 +33,7 @@ class Requests(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=page_of(Asked))
     def get(self, request: Request) -> Response:
         """Open requests within the caller's reach, the oldest first."""
+        self.permit(Action.SEE_REQUESTS)
         return self.listed(open_requests(self.actor, at=self.at), lambda row: row.request_id)
 
 

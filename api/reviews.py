@@ -15,6 +15,7 @@ from api.referrals import Why
 from api.shapes import PageQuery, Written, page_of, shape
 from caseload.review.selectors import Due, open_reviews, overdue_reviews, reviews_of_episode
 from caseload.review.services import cancel_review, plan_review, put_off_review
+from clinic.access import Action
 
 
 class ReviewQuery(PageQuery):
@@ -44,6 +45,7 @@ class Reviews(Endpoint):
     @extend_schema(parameters=[ReviewQuery], responses=page_of(Due))
     def get(self, request: Request) -> Response:
         """Open reviews within the caller's reach, the most overdue first."""
+        self.permit(Action.SEE_PERSON)
         find = overdue_reviews if self.asked(ReviewQuery)["overdue"] else open_reviews
         return self.listed(find(self.actor, at=self.at), lambda row: row.review_id)
 

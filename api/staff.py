@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from api.endpoint import IF_MATCH, Endpoint
 from api.referrals import Why
 from api.shapes import Nothing, PageQuery, Written, page_of, shape
+from clinic.access import Action
 from clinic.staff.grants import add_registration, authorise, end_role, grant_role, withdraw_authorisation
 from clinic.staff.roles import KneeFeature, Role
 from clinic.staff.selectors import StaffRow, staff_list, staff_page
@@ -103,6 +104,7 @@ class StaffMembers(Endpoint):
     @extend_schema(parameters=[StaffQuery], responses=page_of(StaffRow))
     def get(self, request: Request) -> Response:
         """By name, with their papers."""
+        self.permit(Action.SEE_STAFF)
         wanted = self.asked(StaffQuery)
         which = {"role": wanted.get("role", ""), "former": wanted["former"]}
         return self.listed(staff_list(self.actor, at=self.at, **which), lambda row: row.id)

@@ -15,6 +15,7 @@ from api.shapes import PageQuery, Written, page_of, shape
 from caseload.visit.selectors import Planned, visits_of_day, visits_of_episode
 from caseload.visit.services import plan_visits, set_visit_state
 from clinic import clock
+from clinic.access import Action
 
 STATES = ["planned", "came", "missed", "cancelled"]
 
@@ -51,6 +52,7 @@ class Visits(Endpoint):
     @extend_schema(parameters=[DayQuery], responses=page_of(Planned))
     def get(self, request: Request) -> Response:
         """The planned sessions of a day within the caller's reach."""
+        self.permit(Action.SEE_PERSON)
         wanted = self.asked(DayQuery)
         zone = self.actor.site.time_zone
         day = wanted.get("day") or clock.local_day(self.at, zone)

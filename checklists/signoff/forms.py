@@ -26,13 +26,17 @@ class SignForm(forms.Form):
 class CountersignForm(SignForm):
     """A signature that the evidence does not carry: another clinic lead signs too, with a reason."""
 
-    lead_username = forms.CharField(label="Clinic lead: sign-in name", max_length=60)
-    lead_password = _password("Clinic lead: password")
-    reason = forms.CharField(label="Clinic lead: reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
+    lead_username = forms.CharField(label="Clinic lead: sign-in name", max_length=60, required=False)
+    lead_password = _password("Clinic lead: password", required=False)
+    reason = forms.CharField(
+        label="Clinic lead: reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}), required=False
+    )
 
-    def countersign(self) -> Countersign:
-        """The lead's part."""
+    def countersign(self) -> Countersign | None:
+        """The lead's part. Left empty altogether there is none, and the service says what the evidence lacks."""
         said = self.cleaned_data
+        if not any(said[name] for name in ("lead_username", "lead_password", "reason")):
+            return None
         return Countersign(said["lead_username"], said["lead_password"], said["reason"])
 
 
