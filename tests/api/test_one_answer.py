@@ -33,7 +33,7 @@ from tests.makers import (
     recorded,
 )
 
-TOMORROW, NEXT_WEEK = now().date() + timedelta(days=1), date.today() + timedelta(days=7)
+TOMORROW, NEXT_WEEK = now().date() + timedelta(days=1), now().date() + timedelta(days=7)
 
 
 @dataclass(frozen=True)
