@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+from django.db import ProgrammingError
 
 from caseload.models import AdjustmentRequest, Assignment, Episode, PlannedReview, Visit
 from caseload.request.services import ask_adjustment
@@ -248,3 +249,9 @@ def test_an_episode_without_a_snapshot_is_folded_from_its_record() -> None:
     Head.objects.filter(episode=episode).update(snapshot=b'[0,"of an earlier form"]')
     recorded(therapist, episode, an_attempt("don_check", "none", help="watching"))
     assert Head.objects.get(episode=episode).board["skills"]["don_check"]["run"] == 2
+
+
+def test_a_stored_protocol_cannot_be_changed() -> None:
+    protocols.current(now())
+    with pytest.raises(ProgrammingError, match="permission denied"):
+        ProtocolVersion.objects.update(document="{}")

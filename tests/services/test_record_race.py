@@ -1,0 +1,63 @@
+"""The worker's clock and a late review at the same moment: whoever comes first, the outcome is that of a replay."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+import pytest
+from django.db import connection
+
+from checklists.alerts.models import Alert
+from checklists.alerts.scans import scan_deadlines
+from checklists.record.checking import differences
+from checklists.record.stale import refresh_stale_boards
+from tests.makers import a_fall, a_therapist, ago, an_entry, an_episode, now, recorded
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def at_once(*acts: Callable[[], object]) -> None:
+    """Do these at the same moment, each on a connection of its own."""
+    start, faults = threading.Barrier(len(acts)), []
+
+    def run(act: Callable[[], object]) -> None:
+        try:
+            start.wait(10)
+            act()
+        except Exception as fault:
+            faults.append(fault)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=(act,)) for act in acts]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join(60)
+    assert faults == []
+
+
+def test_a_review_that_arrives_while_the_scan_runs_leaves_no_alert_behind() -> None:
+    therapist = a_therapist()
+    for _ in range(8):
+        episode = an_episode(assigned_to=therapist)
+        fall = a_fall(at=ago(days=4, hours=1))
+        recorded(therapist, episode, fall)
+        review = an_entry("review", at=ago(days=1), of=[fall["id"]], outcome="cleared")
+        at_once(lambda: scan_deadlines(now()), lambda e=episode, r=review: recorded(therapist, e, r))  # type: ignore[misc]
+        at = now()
+        scan_deadlines(at)
+        refresh_stale_boards(at)
+        assert differences(episode.pk, episode.reference, at) == []
+    assert not Alert.objects.filter(open=True, rule="fall_unreviewed").exists()
+
+
+def test_two_scans_at_once_raise_once() -> None:
+    therapist = a_therapist()
+    for _ in range(6):
+        recorded(therapist, an_episode(assigned_to=therapist), a_fall(at=ago(days=5)))
+    found: list[int] = []
+    at_once(*[lambda: found.append(scan_deadlines(now()))] * 4)
+    assert sum(found) + scan_deadlines(now()) == 6
+    assert Alert.objects.filter(rule="fall_unreviewed").count() == 6
