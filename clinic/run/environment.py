@@ -34,6 +34,9 @@ def ensure(root: Path, arguments: Sequence[str]) -> None:
     """
     if os.environ.get("CLINIC_ENVIRONMENT") == "given":
         return
+    # otherwise every one of the processes to come would compile the program anew, several seconds each
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
     os.environ.setdefault("CLINIC_BEGAN", str(time.time()))  # for whoever says how long the start took
     venv = root / ".venv"
     lock_file = TESTS if arguments[:1] and arguments[0] in COMMANDS_WITH_TESTS else RUN_TIME
