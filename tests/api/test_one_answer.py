@@ -1,7 +1,7 @@
 """What a page can do, the API can do, and both give the same answer: one table of cases, run through both doors.
 
-Each case is made twice, afresh, so that what the first door did does not colour the second. Done is done at both; a refusal
-has the same status at both, and the sentence that the API gives as `detail` stands on the page.
+Each case is made twice, afresh, so that what the first door did does not colour the second. Done is done at both; a
+refusal has the same status at both, and the sentence that the API gives as `detail` stands on the page.
 """
 
 from __future__ import annotations
