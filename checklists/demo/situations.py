@@ -55,7 +55,7 @@ SITUATIONS: dict[str, Situation] = {
     ),
     "expired_authorisation": Situation(
         "Corin Ferrgrove", "Has proven the lock; their therapist's authorisation for locks has expired.",
-        DELE, begins=-34, features=NO_FREE_SWING,
+        DELE, begins=-66, features=NO_FREE_SWING,
     ),
     "cover": Situation(
         "Tamsin Oyelledge", "Jonas is on leave: Lucie covers for him, sees his people and only on these days.", JONAS,

@@ -27,7 +27,7 @@ from checklists.record.models import Entry, Head, HeldEntry, RefusedEntry, Signe
 from clinic import clock
 from clinic.staff.models import Authorisation, Site, Staff
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(1_200)]
+pytestmark = [pytest.mark.slow, pytest.mark.django_db, pytest.mark.timeout(1_200)]
 BUILT_IN_THE_TOUR = {
     "fall_unreviewed",
     "walking_mode_at_close",
@@ -194,7 +194,7 @@ def test_jonas_is_away_and_his_people_are_covered(demo_clinic: datetime) -> None
 
 
 def test_a_second_start_lives_through_the_days_between(demo_clinic: datetime) -> None:
-    """Nine days later: the days between are there, the people of the tour still come today. (The last test: it moves on.)"""
+    """Nine days later: the days between are there, the people of the tour still come today."""
     later = demo_clinic + timedelta(days=9)
     before = Entry.objects.count()
     with clock.at_instant(later):
