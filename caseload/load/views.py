@@ -22,6 +22,7 @@ def weights_page(request: HttpRequest) -> HttpResponse:
         title="Load weights",
         submit="Set the weights",
         back=reverse("caseload"),
+        layout="two",
         lead="New for eight weeks; then training while a session lies within four weeks either way; else reviews only.",
         caution=CAUTION,
     )

@@ -39,6 +39,7 @@ def person_details(said: dict[str, Any]) -> PersonDetails:
 class PersonForm(PersonFields):
     """The same for an edit, which names the version that it was made from."""
 
+    number = forms.CharField(label="Our number", max_length=20)
     version = Version()
 
 

@@ -10,7 +10,9 @@ from datetime import timedelta
 from uuid import uuid4
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Episode, Prosthesis
 from caseload.request.services import ask_adjustment, reword_request
@@ -112,16 +114,20 @@ def test_a_change_that_sets_nothing_back_says_so(enter: Enter) -> None:
 
 
 def test_evidence_that_would_begin_anew_is_named() -> None:
-    mine = a_therapist()
+    mine, bench = a_therapist(), a_prosthetist()
     episode = an_episode(assigned_to=mine)
-    imported(a_lead(), episode, an_attempt("stand_load", "bars_both", by=mine, at=ago(days=1), help="watching"))
-    safe = an_attempt("sit_stand", "bars_both", by=mine, at=ago(hours=20), help="watching")
-    imported(a_lead(), episode, safe)
-    bench = a_prosthetist()
+    below = ("don_check", "stand_load", "weight_shift", "hip_drive", "swing_release")
+    signed = [an_entry("sign_off", skill=skill, by=mine, at=ago(days=7), seq=at) for at, skill in enumerate(below)]
+    safe = [
+        an_attempt("yield_load", rung, by=mine, at=ago(hours=hours))
+        for rung, hours in (("bars_both", 3), ("bars_one", 2))
+    ]
+    imported(a_lead(), episode, *signed, *safe)
     anew = {
-        setting: work(bench, episode.pk, at=clock.now(), setting=setting).price.anew for setting in ("foot", "socket")
+        setting: work(bench, episode.pk, at=clock.now(), setting=setting).price.anew
+        for setting in ("resistance", "footwear")
     }
-    assert anew["foot"] == ()
+    assert anew == {"resistance": ("Full weight, knee bending",), "footwear": ()}
 
 
 def test_an_exchange_of_the_knee_says_what_must_be_proven_first(enter: Enter) -> None:
@@ -243,3 +249,14 @@ def test_opening_somebody_at_the_bench_is_in_the_trail(enter: Enter) -> None:
     enter(bench).get(f"/bench/{episode.pk}/")
     row = TrailRow.objects.get(actor=bench, verb="person.opened")
     assert (row.episode, row.detail["page"]) == (episode.pk, "bench")
+
+
+def test_the_bench_costs_the_same_however_many_requests(enter: Enter) -> None:
+    browser, counts = enter(a_prosthetist()), []
+    for _ in range(2):
+        for _ in range(3):
+            asked(an_episode())
+        with CaptureQueriesContext(connection) as caught:
+            browser.get("/bench/")
+        counts.append(len(caught))
+    assert counts[0] >= counts[1]

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Component, Episode, PlannedReview, Prosthesis, Visit, Weight
 from caseload.request.services import ask_adjustment
@@ -180,3 +182,19 @@ def test_the_prosthetist_keeps_the_register_from_the_plan(enter: Enter) -> None:
     assert browser.post(f"{plan}devices/{device.pk}/", corrected).status_code == 302
     device.refresh_from_db()
     assert device.resistance_high == 12
+
+
+def test_a_plan_costs_the_same_however_much_is_planned(enter: Enter) -> None:
+    mine = a_therapist()
+    episode, counts = an_episode(assigned_to=mine), []
+    browser = enter(mine)
+    for week in range(2):
+        for hour in range(3):
+            start = clock.now() + timedelta(weeks=week + 1, hours=hour)
+            Visit.objects.create(episode=episode, site=episode.site, staff=mine, starts_at=start)
+            PlannedReview.objects.create(episode=episode, due_on=TODAY, planned_by=mine, planned_at=clock.now())
+            ask_adjustment(actor=mine, episode_id=episode.pk, setting="foot", text="Turns out.")
+        with CaptureQueriesContext(connection) as caught:
+            browser.get(f"/people/{episode.pk}/plan/")
+        counts.append(len(caught))
+    assert counts[0] >= counts[1]
