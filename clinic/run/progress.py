@@ -3,6 +3,7 @@
 Standard library only.
 """
 
+import os
 import sys
 import time
 
@@ -11,7 +12,15 @@ EVERY = 5.0  # seconds between lines where the output is a file
 
 def say(sentence: str) -> None:
     """Print one sentence at once, whatever the output is connected to."""
-    print(sentence, flush=True)
+    _show(sentence + "\n")
+
+
+def _show(text: str) -> None:
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read along has left: go on without them
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def complain(what: object) -> None:
@@ -46,7 +55,7 @@ class Progress:
     def _show(self, text: str, *, always: bool = False) -> None:
         now = time.monotonic()
         if self._screen:
-            print(f"\r\033[K  {self._title}: {text}", end="", flush=True)
+            _show(f"\r\033[K  {self._title}: {text}")
         elif always or now - self._shown >= EVERY:
             self._shown = now
             say(f"  {self._title}: {text} ({now - self._began:.0f} s)")
