@@ -113,10 +113,18 @@ class ActAnswered(Endpoint):
         return Response({"answered": acknowledge(actor=self.actor, episode_id=episode_id, entry=entry_id, text=text)})
 
 
+class Unread(serializers.Serializer[dict[str, Any]]):
+    """How many notices the caller has not read, by severity."""
+
+    critical = serializers.IntegerField()
+    major = serializers.IntegerField()
+    minor = serializers.IntegerField()
+
+
 class News(Endpoint):
     """The caller's unread news."""
 
-    @extend_schema(responses={200: serializers.DictField(child=serializers.IntegerField())})
+    @extend_schema(responses=Unread)
     def get(self, request: Request) -> Response:
         """How many, by severity."""
         return Response(unread(self.actor))

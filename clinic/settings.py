@@ -50,7 +50,6 @@ INSTALLED_APPS = [
     "django_htmx",
     "rest_framework",
     "knox",
-    "django_filters",
     "drf_spectacular",
     "drf_standardized_errors",
 ]
@@ -229,7 +228,11 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
-    "ENUM_NAME_OVERRIDES": {"RoleEnum": "clinic.staff.roles.Role", "LeftRightEnum": "api.shapes.LEFT_RIGHT"},
+    "ENUM_NAME_OVERRIDES": {
+        "RoleEnum": "clinic.staff.roles.Role",
+        "LeftRightEnum": "api.shapes.LEFT_RIGHT",
+        "AlertStateEnum": "api.alerts.STATES",
+    },
 }
 
 # --- logs: no local variables, no request bodies ---------------------------------------------------------------------
