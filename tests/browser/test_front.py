@@ -7,9 +7,11 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
+from clinic.audit import trail
+from clinic.audit.selectors import PAGE
 from clinic.models import Site
 from tests.browser.conftest import barriers, session_ends
-from tests.makers import a_lead, a_records_officer, a_site, a_therapist
+from tests.makers import a_lead, a_records_officer, a_site, a_therapist, now
 
 Enter = Callable[..., Page]
 LEAD_PAGES = [
@@ -100,3 +102,16 @@ def test_a_password_can_be_looked_at_while_it_is_typed(enter: Enter) -> None:
     field.fill("a quiet bar")
     page.get_by_role("button", name="Show the password").click()
     expect(field).to_have_attribute("type", "text")
+
+
+def test_older_rows_of_the_trail_are_added_below_without_a_reload(enter: Enter) -> None:
+    officer = a_records_officer()
+    for number in range(PAGE + 7):
+        trail.record(officer, "person.opened", "person", f"AR-{number}", at=now())
+    page = enter(officer, "/trail/?verb=person.opened")
+    page.evaluate("window.stillTheSamePage = true")
+    page.get_by_role("link", name="Older").click()
+    expect(page.locator("#rows > tr")).to_have_count(PAGE + 7)
+    expect(page.get_by_role("link", name="Older")).to_have_count(0)
+    assert page.evaluate("window.stillTheSamePage") is True
+    assert barriers(page) == []
