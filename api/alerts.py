@@ -114,11 +114,11 @@ class ActAnswered(Endpoint):
 
 
 class Unread(serializers.Serializer[dict[str, Any]]):
-    """How many notices the caller has not read, by severity."""
+    """How many notices the caller has not read, how many of them are critical, and the number of the last."""
 
+    all = serializers.IntegerField()
     critical = serializers.IntegerField()
-    major = serializers.IntegerField()
-    minor = serializers.IntegerField()
+    last = serializers.IntegerField()
 
 
 class News(Endpoint):
@@ -126,7 +126,7 @@ class News(Endpoint):
 
     @extend_schema(responses=Unread)
     def get(self, request: Request) -> Response:
-        """How many, by severity."""
+        """How many wait."""
         return Response(unread(self.actor))
 
 
