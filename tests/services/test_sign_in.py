@@ -92,8 +92,8 @@ DEEDS: dict[str, Deed] = {
     ),
     "authorisation.withdrawn": lambda lead, who: services.withdraw_authorisation(
         actor=lead,
-        authorisation_id=who.authorisations.first().pk,
-        reason="Refresher due.",  # type: ignore[union-attr]
+        authorisation_id=who.authorisations.all()[0].pk,
+        reason="Refresher due.",
     ),
 }
 

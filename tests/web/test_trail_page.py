@@ -36,7 +36,8 @@ def marks(page: str) -> list[str]:
 
 
 def look(browser: Client, **wanted: object) -> list[str]:
-    return marks(browser.get("/trail/", wanted).content.decode())
+    asked = {name: str(value) for name, value in wanted.items()}
+    return marks(browser.get("/trail/", asked).content.decode())
 
 
 def test_rows_are_shown_newest_first(enter: Enter) -> None:
