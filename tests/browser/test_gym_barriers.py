@@ -1,0 +1,118 @@
+"""No barrier that axe-core knows of (WCAG 2.2 AA) on the pages of the gym, in either theme; nothing too small to hit."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from caseload.models import Episode, Visit
+from clinic.staff.models import Staff
+from tests.browser.conftest import Enter, barriers
+from tests.browser.floor_hands import Hand
+from tests.makers import (
+    a_fall,
+    a_prosthetist,
+    a_therapist,
+    ago,
+    an_attempt,
+    an_entry,
+    an_episode,
+    imported,
+    now,
+)
+
+THEMES = ("light", "dark")
+SMALLEST = 24  # CSS pixels, WCAG 2.2 target size (minimum); the keys of the Floor are far above it
+
+
+@pytest.fixture
+def therapist() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(therapist: Staff) -> Episode:
+    """Somebody with something of everything: signed, set back, in training, a fall, a struck fact."""
+    episode = an_episode(assigned_to=therapist)
+    Visit.objects.create(episode=episode, site=episode.site, staff=therapist, starts_at=now())
+    skills = ("don_check", "sit_stand", "stand_load", "weight_shift", "hip_drive", "swing_release", "stair_up")
+    signed = [an_entry("sign_off", by=therapist, at=ago(days=20), skill=skill) for skill in skills]
+    change = an_entry("setting_changed", by=a_prosthetist(), at=ago(days=9), setting="alignment", to="2 mm out")
+    tried = [an_attempt(skill, by=therapist, at=ago(days=3)) for skill in ("short_steps", "swing_release")]
+    strike = an_entry("struck_out", by=therapist, at=ago(days=2), entry=tried[0]["id"], reason="Wrong skill")
+    imported(therapist, episode, *signed, change, *tried, strike, a_fall(by=therapist, at=ago(days=1)))
+    return episode
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize(
+    "address",
+    ["/", "/people/", "/people/{}/", "/people/{}/cleared/", "/people/{}/sign-off/swing_release/", "/floor/{}/"],
+)
+def test_no_barriers(enter: Enter, therapist: Staff, ines: Episode, address: str, theme: str) -> None:
+    page = enter(therapist, address.format(ines.pk), color_scheme=theme)
+    assert barriers(page) == []
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_no_barriers_while_a_session_goes_on(enter: Enter, therapist: Staff, ines: Episode, theme: str) -> None:
+    page = enter(therapist, f"/floor/{ines.pk}/", color_scheme=theme)
+    hand = Hand(page)
+    hand.start_check()
+    hand.skill("short_steps")
+    hand.support("bars_both")
+    expect(page.locator("[data-floor-advice] .note")).to_be_visible()
+    assert barriers(page) == []
+    hand.support("none")
+    expect(page.get_by_role("alert").first).to_be_visible()
+    assert barriers(page) == []
+    hand.set_mode("locked")
+    expect(page.locator(".kneebar-is-set")).to_be_visible()
+    assert barriers(page) == []
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize("question", ["Fall", "Close session", "All 25 skills"])
+def test_no_barriers_in_a_question(enter: Enter, therapist: Staff, ines: Episode, question: str, theme: str) -> None:
+    page = enter(therapist, f"/floor/{ines.pk}/", color_scheme=theme)
+    Hand(page).start_check()
+    page.get_by_role("button", name=question).click()
+    expect(page.get_by_role("dialog")).to_be_visible()
+    assert barriers(page) == []
+
+
+def test_every_key_of_the_floor_is_48_pixels_or_more(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    page = enter(therapist, f"/floor/{ines.pk}/")
+    hand = Hand(page)
+    hand.start_check()
+    hand.skill("short_steps")
+    hand.support("bars_both")
+    assert _smaller_than(page, 48, "button, .key > input, summary, .strip .act") == []
+
+
+@pytest.mark.parametrize("address", ["/", "/people/{}/", "/people/{}/sign-off/swing_release/"])
+def test_nothing_is_too_small_to_hit(enter: Enter, therapist: Staff, ines: Episode, address: str) -> None:
+    page = enter(therapist, address.format(ines.pk))
+    assert _smaller_than(page, SMALLEST, "button, a:not(.skip), summary, input:not([type=hidden])") == []
+
+
+def _smaller_than(page: Page, size: int, selector: str) -> list[str]:
+    """What can be tapped, is in view and is lower than a size."""
+    found: list[str] = page.evaluate(
+        """([selector, size]) => [...document.querySelectorAll(selector)]
+            .filter((element) => element.checkVisibility())
+            .map((element) => [element, element.getBoundingClientRect()])
+            .filter(([, box]) => box.height > 0 && box.height < size - 0.5)
+            .map(([element, box]) => `${element.outerHTML.slice(0, 80)} ${box.height}`)""",
+        [selector, size],
+    )
+    return found
+
+
+@pytest.mark.parametrize("size", ["tablet", "tablet upright", "desk"])
+@pytest.mark.parametrize(
+    "address", ["/", "/people/", "/people/{}/", "/people/{}/sign-off/swing_release/", "/floor/{}/"]
+)
+def test_no_page_scrolls_sideways(enter: Enter, therapist: Staff, ines: Episode, address: str, size: str) -> None:
+    page = enter(therapist, address.format(ines.pk), size=size)
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
