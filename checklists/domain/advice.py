@@ -88,18 +88,28 @@ def _do_first(course: "Course", entry: "Entry", number: int) -> str:
 
 def next_steps(course: "Course", at: tuple[int, int, str]) -> list[Step]:
     """What is safe to try next, in the document's order, which is the order of climbing."""
-    signed = course.fold.signed_at(at[0])
-    steps = (_next_step(course, skill, at, signed) for skill in course.fold.plan.skills)
+    fold = course.fold
+    signed = fold.signed_at(at[0])
+    begun = sum(
+        skill.bit
+        for skill, state in zip(fold.plan.skills, fold.skills, strict=True)
+        if state[TRIED] and state[SIGNED] is None
+    )
+    steps = (_next_step(course, skill, at, signed, begun) for skill in fold.plan.skills)
     return [step for step in steps if step is not None]
 
 
-def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], signed: int) -> Step | None:
-    """The attempt that brings a skill on: no rule of the core broken, and as few of the document's as can be."""
+def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], signed: int, begun: int) -> Step | None:
+    """The attempt that brings a skill on: no rule of the core broken, and as few of the document's as can be.
+
+    A blocked skill is worth learning in the bars once all that it still waits for has been `begun` (a mask: tried, and
+    not signed before). What must be proven again comes first, so a skill that waits for such a one is not yet next.
+    """
     fold = course.fold
     status = fold.status(skill.number, at[0], signed)
     if status in ("not_applicable", "signed_off", "ready") or (fold.skills[skill.number][MET] and status != "blocked"):
         return None
-    if status == "blocked" and not _is_next_up(course, skill, signed):
+    if status == "blocked" and skill.depends & fold.applicable & ~signed & ~begun:
         return None
     best: Step | None = None
     for rung, help_ in _candidates(course, skill):
@@ -112,16 +122,6 @@ def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], 
         if not first:
             break
     return best
-
-
-def _is_next_up(course: "Course", skill: PlannedSkill, signed: int) -> bool:
-    """A blocked skill is worth learning in the bars once all that it still waits for has been begun.
-
-    What must be proven again comes first, so a skill that waits for such a one is not yet next.
-    """
-    fold = course.fold
-    waits_for = [fold.skills[one.number] for one in fold.plan.members(skill.depends & fold.applicable & ~signed)]
-    return all(state[TRIED] and state[SIGNED] is None for state in waits_for)
 
 
 def _why(course: "Course", skill: PlannedSkill, rung: int) -> str:

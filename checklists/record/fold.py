@@ -10,18 +10,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import partial
+from functools import cache, partial
 from uuid import UUID
 
 import orjson
+from django.db import connection
 
 from checklists import domain
 from checklists.domain.instant import at_microseconds, read
-from checklists.domain.reading import make_entry
-from checklists.record.models import EntryContent
+from checklists.domain.reader import Reader
 
 Identity = tuple[str, str]  # rule and entry
 Deadlines = dict[Identity, domain.Deadline]
+_STORED = """
+SELECT c.body FROM checklists_entry e JOIN checklists_entrycontent c ON c.entry_id = e.id
+WHERE e.episode_id = %s ORDER BY e.number
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +170,14 @@ def deadlines(episode: domain.Episode) -> Deadlines:
 
 def stored(protocol: domain.Protocol, episode_id: UUID) -> list[domain.Entry]:
     """The record of an episode in the order of reception, from the start."""
-    bodies = (
-        EntryContent.objects.filter(entry__episode=episode_id).order_by("entry__number").values_list("body", flat=True)
-    )
-    shapes = protocol.compiled.shapes
-    return [make_entry(orjson.loads(body), shapes) for body in bodies.iterator(chunk_size=5_000)]
+    with connection.cursor() as cursor:
+        cursor.execute(_STORED, [episode_id])
+        bodies = [body for (body,) in cursor.fetchall()]
+    read = _reader(protocol).read
+    return [read(orjson.loads(body), body.encode()) for body in bodies]
+
+
+@cache
+def _reader(protocol: domain.Protocol) -> Reader:
+    """The reader of a protocol: it remembers the shapes that it has met."""
+    return Reader(protocol)

@@ -27,9 +27,7 @@ UNSEEN = "There is nothing here that you may see. Check the link, or ask a clini
 
 _LOCK = """
 SELECT e.reference, e.site_id = %(site)s, s.time_zone, h.protocol_id, h.snapshot, h.last_at,
-    ARRAY(SELECT role FROM clinic_roleterm WHERE staff_id = %(staff)s ORDER BY id),
-    ARRAY(SELECT lower(period) FROM clinic_roleterm WHERE staff_id = %(staff)s ORDER BY id),
-    ARRAY(SELECT upper(period) FROM clinic_roleterm WHERE staff_id = %(staff)s ORDER BY id),
+    ARRAY(SELECT ARRAY[role, lower(period)::text, upper(period)::text] FROM clinic_roleterm WHERE staff_id = %(staff)s),
     ARRAY(SELECT period FROM caseload_assignment WHERE episode_id = e.id AND staff_id = %(staff)s
         UNION ALL SELECT period FROM caseload_cover WHERE episode_id = e.id AND staff_id = %(staff)s),
     ARRAY(SELECT ARRAY[en.id::text, en.episode_id::text, c.body] FROM checklists_entry en
@@ -97,7 +95,7 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str]) -> Locked:
     row = fetched(_LOCK, parameters)
     if row is None or not actor.is_active:
         raise NotFound(UNSEEN)
-    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, starts, ends, carried, known = row
+    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, carried, known = row
     return Locked(
         episode_id=episode_id,
         reference=reference,
@@ -106,10 +104,14 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str]) -> Locked:
         snapshot=snapshot,
         last_at=last_at,
         known={entry: (episode, body) for entry, episode, body in known},
-        terms=Terms.of(zip(roles, starts, ends, strict=True)),
+        terms=Terms.of((role, _day(start), _day(end)) for role, start, end in roles),
         same_site=same_site,
         carried=tuple(carried),
     )
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None
 
 
 def fetched(statement: str, parameters: dict[str, Any]) -> tuple[Any, ...] | None:
