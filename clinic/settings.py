@@ -191,6 +191,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
         ("boards", "checklists.tasks.refresh_stale_boards", SCAN_SECONDS / 2),
         ("escalation", "checklists.tasks.escalate_alerts", SCAN_SECONDS / 2),
         ("reviews", "checklists.tasks.scan_reviews", SCAN_SECONDS),
+        ("ended", "clinic.tasks.forget_ended", 3600.0),
     )
 }
 OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)

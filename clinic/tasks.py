@@ -4,7 +4,9 @@ from celery import shared_task
 
 from clinic.audit.models import Origin
 from clinic.audit.trail import Came, coming_from, left
+from clinic.clock import now
 from clinic.outbox.drain import drain
+from clinic.staff.ended import forget_ended
 
 
 @shared_task(name="clinic.tasks.drain_outbox", ignore_result=True)
@@ -15,3 +17,9 @@ def drain_outbox() -> None:
         drain()
     finally:
         left(token)
+
+
+@shared_task(name="clinic.tasks.forget_ended", ignore_result=True)
+def forget_ended_sessions() -> None:
+    """Clear away what has run out at the door."""
+    forget_ended(now())

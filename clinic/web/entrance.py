@@ -35,6 +35,7 @@ def begin(request: HttpRequest, *, zone: str, at: datetime) -> None:
     """A session begins: its age and idleness count from here, and times are shown in this zone."""
     request.session[SINCE] = request.session[SEEN] = at.isoformat()
     request.session[ZONE] = zone
+    request.session.set_expiry(None)  # the usual one again, where a kept form had shortened it
     request.session.pop(OWNER, None)
 
 

@@ -64,6 +64,8 @@ def keep(request: HttpRequest, person: str) -> bool:
     if not any(value.strip() for _, value in fields) or sum(len(value) for _, value in fields) > MOST_CHARACTERS:
         return False
     at = clock.now().isoformat()
+    if not request.user.is_authenticated:
+        request.session.set_expiry(HELD_FOR)  # a stranger's session holds nothing else, and goes with it
     request.session[KEY] = asdict(Kept(person, request.get_full_path(), page_of(request), fields, at))
     return True
 

@@ -9,11 +9,14 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.db import connection, transaction
+from knox.models import AuthToken
 
 from clinic.errors import Conflict, Denied, NotFound, Refusal
 from clinic.models import SignInAttempt, Staff, TrailRow
 from clinic.staff import attempts, services
+from clinic.staff.ended import forget_ended
 from clinic.staff.reauthenticate import check_password
 from clinic.staff.sign_in import LockedOut, sign_in
 from tests.makers import PASSWORD, a_lead, a_site, a_therapist, now
@@ -122,3 +125,19 @@ def test_nobody_but_a_lead_does_it_and_nothing_is_left_behind(verb: str) -> None
 def test_a_member_of_staff_who_is_not_there_is_not_found() -> None:
     with pytest.raises(NotFound):
         services.give_password(actor=a_lead(), staff_id=uuid4())
+
+
+@pytest.mark.django_db
+def test_what_has_run_out_at_the_door_is_cleared_away_and_the_rest_stays() -> None:
+    """An ended session, an expired token and an old wrong password go; those in force stay."""
+    staff, at = a_therapist(), now()
+    for name, expires in (("ended", at - timedelta(seconds=1)), ("open", at + timedelta(hours=1))):
+        Session.objects.create(session_key=name, session_data="", expire_date=expires)
+    AuthToken.objects.create(user=staff, expiry=timedelta(seconds=-1))
+    AuthToken.objects.create(user=staff, expiry=timedelta(hours=1))
+    for when in (at - attempts.WINDOW - timedelta(seconds=1), at):
+        SignInAttempt.objects.create(key="k", address="a", at=when)
+    assert forget_ended(at) == 3
+    assert list(Session.objects.values_list("session_key", flat=True)) == ["open"]
+    assert (AuthToken.objects.count(), SignInAttempt.objects.count()) == (1, 1)
+    assert forget_ended(at) == 0
