@@ -1,4 +1,4 @@
-"""What has run out at the door goes: ended sessions with the forms kept in them, expired tokens, old wrong passwords."""
+"""What has run out at the door goes: ended sessions with the forms kept there, expired tokens, old wrong passwords."""
 
 from __future__ import annotations
 
