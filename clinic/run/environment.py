@@ -14,7 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from pathlib import Path
 from typing import NoReturn
 
@@ -41,7 +41,8 @@ def ensure(root: Path, arguments: Sequence[str]) -> None:
     venv = root / ".venv"
     lock_file = TESTS if arguments[:1] and arguments[0] in COMMANDS_WITH_TESTS else RUN_TIME
     if not _complete(root, venv, lock_file):
-        with _locked(root / ".venv.lock") as lock:
+        # standard output belongs to the command: `replay … > file` holds its lines and nothing else
+        with redirect_stdout(sys.stderr), _locked(root / ".venv.lock") as lock:
             if not _complete(root, venv, lock_file):  # another start may have made it while this one waited
                 _make(root, venv, lock_file, lock)
     elif _inside(venv):

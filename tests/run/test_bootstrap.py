@@ -53,7 +53,7 @@ def _pin(package: str) -> str:
     return found.group()
 
 
-def _start(project: Path, *words: str) -> subprocess.Popen[str]:
+def _start(project: Path, *words: str, faults: int = subprocess.STDOUT) -> subprocess.Popen[str]:
     surroundings = {
         name: value for name, value in os.environ.items() if name not in ("VIRTUAL_ENV", "CLINIC_ENVIRONMENT")
     }
@@ -63,7 +63,7 @@ def _start(project: Path, *words: str) -> subprocess.Popen[str]:
         env=surroundings,
         text=True,
         stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
+        stderr=faults,
     )
 
 
@@ -79,6 +79,14 @@ def test_it_makes_the_environment_once_and_runs_in_it(copy: Path) -> None:
     assert "Making the environment" in first
     assert f"INSIDE {copy}/.venv hello seven" in first
     assert _said(copy, "hello") == f"INSIDE {copy}/.venv hello\n"
+
+
+def test_what_a_command_prints_is_its_own_from_the_first_start_on(copy: Path) -> None:
+    """`replay … > file` holds the command's lines and nothing of the making."""
+    process = _start(copy, "hello", faults=subprocess.PIPE)
+    printed, faults = process.communicate(timeout=120)
+    assert printed == f"INSIDE {copy}/.venv hello\n"
+    assert "Making the environment" in faults
 
 
 def test_a_changed_lock_file_is_installed_and_a_half_made_environment_is_made_again(copy: Path) -> None:
