@@ -67,7 +67,7 @@ def open_episode(
         protocol=protocols.current_name(),
     )
     write_one(actor, episode.pk, opening, at=at, permitted=True)
-    detail = {"referral": str(referral.pk), "reference": episode.reference}
+    detail = {"referral": str(referral.pk), "reference": episode.reference, "number": referral.person.number}
     trail.record(actor, "episode.opened", "episode", episode.reference, at=at, episode=episode.pk, detail=detail)
     episode.refresh_from_db()
     return episode

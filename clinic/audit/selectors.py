@@ -55,12 +55,14 @@ class Wanted:
 def _about(text: str) -> Q:
     """Rows about this: an id, the reference of an episode or of a member of staff, the number of a person.
 
-    A reference stands for its whole episode: the trail itself knows which id goes with it.
+    A reference stands for its whole episode, and a number for every episode of the person: the rows of their openings
+    say which ids go with them.
     """
     try:
         return Q(subject_id=text) | Q(episode=UUID(text))
     except ValueError:
-        named = TrailRow.objects.filter(subject="episode", subject_id=text, episode__isnull=False)
+        openings = TrailRow.objects.filter(subject="episode", episode__isnull=False)
+        named = openings.filter(Q(subject_id=text) | Q(detail__number=text))
         return Q(subject_id=text) | Q(episode__in=named.values("episode")) | Q(detail__number=text)
 
 

@@ -71,6 +71,15 @@ def test_the_number_of_a_person_finds_what_names_it(enter: Enter) -> None:
     assert look(enter(a_records_officer()), about="P-77") == ["AR-row"]
 
 
+def test_the_number_of_a_person_stands_for_all_of_their_episodes(enter: Enter) -> None:
+    episode, therapist = uuid4(), a_therapist()
+    opening = {"episode": episode, "detail": {"number": "P-78"}}
+    trail.record(therapist, "episode.opened", "episode", "AR-E8", at=now(), **opening)
+    a_row(therapist, subject_id="AR-visit", episode=episode)
+    a_row(therapist, subject_id="AR-other")
+    assert look(enter(a_records_officer()), about="P-78") == ["AR-visit", "AR-E8"]
+
+
 def test_days_are_whole_days_where_the_clocks_of_the_site_stand(enter: Enter) -> None:
     therapist = a_therapist()
     a_row(therapist, subject_id="AR-late", at=datetime(2026, 7, 1, 22, 59, 59, tzinfo=UTC))  # 23:59:59 in London
