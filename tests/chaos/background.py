@@ -4,23 +4,31 @@ from __future__ import annotations
 
 import os
 import secrets
+import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from email import message_from_bytes
 from email.message import Message
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
 
+import pytest
 from aiosmtpd.controller import Controller
+from celery import Celery
+from django.conf import settings
 from django.db import connection
 
+from clinic.outbox import wake
 from clinic.run.places import ROOT
 from clinic.run.valkey import Valkey, free_port
+from tests.servers import PREFIX
 
 LEASE = "3"  # seconds after which the row of a dead worker is another's
 
@@ -124,3 +132,22 @@ class Background:
     def log(self) -> str:
         """What the processes said, for a test that failed."""
         return "\n".join(path.read_text(errors="replace")[-3_000:] for path in self._folder.glob("*.log"))
+
+
+@contextmanager
+def a_background(monkeypatch: pytest.MonkeyPatch) -> Iterator[Background]:
+    """A broker and a mail server of this test's own; the test's own process posts to that broker too."""
+    folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-"))  # where the servers' own account can go
+    there = Background(folder)
+    there.start()
+    posting = Celery("tests", broker=there.broker.url(0))
+    posting.conf.update(
+        task_publish_retry_policy=settings.CELERY_TASK_PUBLISH_RETRY_POLICY,
+        broker_transport_options=settings.CELERY_BROKER_TRANSPORT_OPTIONS,
+    )
+    monkeypatch.setattr(wake, "app", posting)
+    try:
+        yield there
+    finally:
+        there.stop()
+        shutil.rmtree(folder, ignore_errors=True)

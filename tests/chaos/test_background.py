@@ -2,48 +2,28 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
-from celery import Celery
-from django.conf import settings
 
 from caseload.models import Episode, PlannedReview, Reminder
 from checklists.alerts.models import Alert, AlertStep, Notice
-from clinic.outbox import wake
 from clinic.outbox.models import OutboxRow
 from clinic.staff.models import Staff
-from tests.chaos.background import Background, eventually
+from tests.chaos.background import Background, a_background, eventually
 from tests.makers import a_check, a_fall, a_lead, a_therapist, ago, an_attempt, an_episode, now, recorded
-from tests.servers import PREFIX
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.chaos, pytest.mark.timeout(240)]
 
 
 @pytest.fixture
 def background(monkeypatch: pytest.MonkeyPatch) -> Iterator[Background]:
-    """A broker and a mail server of this test's own; the test's own process posts to that broker too."""
-    folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-"))  # where the servers' own account can go
-    there = Background(folder)
-    there.start()
-    posting = Celery("tests", broker=there.broker.url(0))
-    posting.conf.update(
-        task_publish_retry_policy=settings.CELERY_TASK_PUBLISH_RETRY_POLICY,
-        broker_transport_options=settings.CELERY_BROKER_TRANSPORT_OPTIONS,
-    )
-    monkeypatch.setattr(wake, "app", posting)
-    try:
+    """Nothing runs yet: each test starts what it needs."""
+    with a_background(monkeypatch) as there:
         yield there
-    finally:
-        there.stop()
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def a_danger() -> tuple[Staff, Staff, Episode]:
