@@ -25,6 +25,8 @@ from clinic.staff.roles import STAMP_ORDER, Role
 
 UNSEEN = "There is nothing here that you may see. Check the link, or ask a clinic lead."
 
+# Guessing about arrays, the planner would plan these look-ups by key anew each time: that costs more than they do.
+_PLANNED_ONCE = "SET LOCAL plan_cache_mode = force_generic_plan"
 _LOCK = """
 SELECT e.reference, e.site_id = %(site)s, s.time_zone, h.protocol_id, h.snapshot, h.last_at,
     ARRAY(SELECT ARRAY[role, lower(period)::text, upper(period)::text] FROM clinic_roleterm WHERE staff_id = %(staff)s),
@@ -115,10 +117,11 @@ def _day(text: str | None) -> date | None:
 
 
 def fetched(statement: str, parameters: dict[str, Any]) -> tuple[Any, ...] | None:
-    """The first row of a statement, which travels together with the BEGIN before it."""
+    """The first row of a statement, which travels together with the BEGIN before it. Must stand in a transaction."""
     connection.ensure_connection()
     with connection.wrap_database_errors, Cursor(connection.connection) as cursor:
         with connection.connection.pipeline():
+            cursor.execute(_PLANNED_ONCE)
             cursor.execute(statement, parameters, prepare=True, binary=True)
         row: tuple[Any, ...] | None = cursor.fetchone()
         return row
