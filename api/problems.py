@@ -11,6 +11,8 @@ from http import HTTPStatus
 from typing import Any
 
 import orjson
+from django.core.exceptions import RequestDataTooBig
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from drf_standardized_errors.formatter import ExceptionFormatter
 from drf_standardized_errors.handler import ExceptionHandler
@@ -73,12 +75,34 @@ class RefusedByService(exceptions.APIException):
         self.refusal = refusal
 
 
+class DatabaseGone(exceptions.APIException):
+    """The database cannot be reached, or cannot write."""
+
+    status_code = 503
+    default_code = "unavailable"
+    default_detail = "The database cannot be reached. Nothing was lost; try again in a minute."
+
+
+class TooLarge(exceptions.APIException):
+    """A body that no honest request reaches."""
+
+    status_code = 413
+    default_code = "too_large"
+    default_detail = "This is too much at once: nothing was taken. Send it in smaller parts."
+
+
 class Handler(ExceptionHandler):
     """Lets refusals through and says which media type an error has."""
 
     def convert_known_exceptions(self, exc: Exception) -> Exception:
-        """A Refusal keeps its status and code; the rest as usual."""
-        return RefusedByService(exc) if isinstance(exc, Refusal) else super().convert_known_exceptions(exc)
+        """A Refusal keeps its status and code; a database that is gone is said to be; the rest as usual."""
+        if isinstance(exc, Refusal):
+            return RefusedByService(exc)
+        if isinstance(exc, OperationalError | InterfaceError):
+            return DatabaseGone()
+        if isinstance(exc, RequestDataTooBig):
+            return TooLarge()
+        return super().convert_known_exceptions(exc)
 
     def get_response(self, exc: exceptions.APIException, data: dict[str, Any]) -> Response:
         """The same answer with the media type of RFC 9457. Refused access leaves a row in the trail."""

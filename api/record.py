@@ -22,7 +22,7 @@ ANY_ENTRY = serializers.DictField(help_text="an entry of SEMANTICS.md §1; `by`,
 class Batch(serializers.Serializer[dict[str, Any]]):
     """Facts of one episode. Each is checked by itself: one bad entry refuses that entry and no other."""
 
-    entries = serializers.ListField(child=serializers.JSONField(), allow_empty=False)
+    entries = serializers.ListField(child=serializers.JSONField(allow_null=True), allow_empty=False)
 
 
 class VerdictOfEntry(serializers.Serializer[dict[str, Any]]):

@@ -204,6 +204,7 @@ ESCALATE_AFTER_MINUTES = {
 }
 
 # --- the API ---------------------------------------------------------------------------------------------------------
+DATA_UPLOAD_MAX_MEMORY_SIZE = 32 * 1024 * 1024  # a thousand entries with every text as long as may be
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [  # the token first, so that a stranger is answered 401 and not 403
         "knox.auth.TokenAuthentication",
@@ -211,11 +212,11 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["api.rendering.FastJson"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["api.parsing.FastJsonParser"],
     "DEFAULT_SCHEMA_CLASS": "api.schema.Schema",
     "EXCEPTION_HANDLER": "drf_standardized_errors.handler.exception_handler",
 }
-API_ERRORS = ["400", "401", "403", "404", "405", "406", "409", "412", "415", "422", "428", "429", "500"]
+API_ERRORS = ["400", "401", "403", "404", "405", "406", "409", "412", "413", "415", "422", "428", "429", "500"]
 DRF_STANDARDIZED_ERRORS = {
     "EXCEPTION_HANDLER_CLASS": "api.problems.Handler",
     "EXCEPTION_FORMATTER_CLASS": "api.problems.Formatter",
