@@ -1,4 +1,4 @@
-"""Bad input by the API: a clear sentence, nothing half done; what could be a fact is kept where sender and lead see it."""
+"""Bad input by the API: a clear sentence, nothing half done; what could be a fact is kept for sender and lead."""
 
 from __future__ import annotations
 
