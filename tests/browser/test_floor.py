@@ -119,6 +119,15 @@ def test_from_a_warning_one_tap_leads_back_to_the_allowed_rung(hand: Hand) -> No
     expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Go ahead")
 
 
+def test_no_way_back_is_offered_where_another_rung_would_break_the_same_rule(hand: Hand) -> None:
+    hand.start_check()
+    hand.set_mode("locked")
+    hand.skill("stand_load")
+    hand.support("bars_one")
+    expect(hand.page.get_by_role("alert").filter(has_text="Not yet")).to_be_visible()
+    expect(hand.page.get_by_role("button", name="Back to")).to_have_count(0)
+
+
 def test_a_lock_cycle_takes_seven_taps_and_each_step_is_its_own(hand: Hand, ines: Episode) -> None:
     hand.start_check()
     hand.taps = 0
