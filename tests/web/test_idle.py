@@ -7,33 +7,23 @@ from datetime import datetime, timedelta
 
 import pytest
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.test import Client
-from django.urls import path
 from pytest_django.fixtures import Settings
 
 from clinic import clock
 from clinic.models import TrailRow
-from clinic.urls import urlpatterns as real_urls
-from clinic.web.entrance import poll
 from tests.makers import a_lead
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
 
 
-@poll
-def asked_by_the_page(request: HttpRequest) -> HttpResponse:
-    return JsonResponse({})
-
-
-urlpatterns = [*real_urls, path("asked/", asked_by_the_page)]
+TALLY = "/alerts/tally/"
 
 
 @pytest.fixture(autouse=True)
 def _time_can_pass(settings: Settings) -> None:
     settings.CLOCK_CAN_BE_SET = True
-    settings.ROOT_URLCONF = "tests.web.test_idle"
 
 
 def after(browser: Client, start: datetime, seconds: float, address: str = "/staff/") -> int:
@@ -49,11 +39,11 @@ def test_a_session_in_use_goes_on_and_an_unused_one_ends(enter: Enter) -> None:
     assert after(browser, start, 3 * idle) == 302
 
 
-def test_the_page_that_asks_by_itself_is_answered_and_keeps_nothing_alive(enter: Enter) -> None:
+def test_the_tally_of_alerts_is_answered_and_keeps_no_session_alive(enter: Enter) -> None:
     browser, start, idle = enter(a_lead()), clock.now(), settings.IDLE_SECONDS
     for part in range(1, 10):
-        assert after(browser, start, idle * part / 10, "/asked/") == 200
-    assert after(browser, start, idle + 1, "/asked/") == 401
+        assert after(browser, start, idle * part / 10, TALLY) == 200
+    assert after(browser, start, idle + 1, TALLY) == 401
 
 
 def test_the_end_of_an_unused_session_leaves_a_row(enter: Enter) -> None:
