@@ -1,4 +1,4 @@
-"""No barrier that axe-core knows of (WCAG 2.2 AA) on the pages of the gym, in either theme; nothing too small to hit."""
+"""No barrier that axe-core knows of (WCAG 2.2 AA) on the pages of the gym in either theme; nothing too small."""
 
 from __future__ import annotations
 

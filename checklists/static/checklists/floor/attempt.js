@@ -36,12 +36,12 @@ export function attempt(floor, root) {
       const beyond = skill.rungs.indexOf(rung) > skill.rungs.indexOf(said.allowed);
       const kind = beyond ? "later" : proven ? "proven" : "next";
       const state = { later: proven ? `not now; ${proven}` : "not yet", proven: `proven ${proven}`, next: "next: allowed now" };
-      const lines = [words.hand(rung), state[kind]];
+      const hand = words.hand(rung);
       const thick = config.support.indexOf(rung) + 1;
       return key({
         name: "support", value: rung, words: config.words.Support[rung], lead: h("span", { class: "rung-rail" }),
         cls: `rung rung-t${thick} rung-${kind}`, onchange: () => choose({ support: rung, despite: "" }),
-        small: lines.filter(Boolean).map((line) => h("span", {}, line)),
+        small: [hand ? h("span", {}, hand) : "", h("span", { class: "rung-state" }, state[kind])].filter(Boolean),
       });
     }));
   }

@@ -27,7 +27,7 @@ export function results(floor, root) {
   function against(given, chosen) {
     const [first, ...rest] = [...given.breaks].sort((a, b) => GRAVE.indexOf(a.severity) - GRAVE.indexOf(b.severity));
     const allowed = store.get().server.skills[chosen.skill].allowed;
-    const back = allowed && allowed !== chosen.support;
+    const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
       note("stop", `Not yet: ${first.sentence}`, h("span", {}, h("b", {}, "Do now: "), first.do_first), rest.length ? h("span", { class: "also" }, h("b", {}, "Also: "), rest.map((each) => each.sentence).join(" ")) : null)));
     const typed = h("input", { type: "text", "aria-label": "Another reason", placeholder: "Another reason", maxlength: "400", onchange: (event) => choose({ despite: event.target.value.trim() }) });
@@ -52,6 +52,7 @@ export function results(floor, root) {
     const now = JSON.stringify([given, state.chosen.skill, state.chosen.support, state.chosen.help]);
     if (now !== shown) {
       plates[given.kind](given, state.chosen);
+      if (given.kind === "against") plate.scrollIntoView({ block: "nearest" });
       why.hidden = given.kind !== "against";
       document.body.classList.toggle("against", given.kind === "against");
       shown = now;
