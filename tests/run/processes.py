@@ -36,7 +36,7 @@ def plain_environment(data: Path, **more: str) -> dict[str, str]:
     return kept | {"DATA_DIR": str(data)} | more
 
 
-def manage(data: Path, *words: str, seconds: float = 60) -> subprocess.CompletedProcess[str]:
+def manage(data: Path, *words: str, seconds: float = 180) -> subprocess.CompletedProcess[str]:
     """Run a command to its end."""
     command = [sys.executable, str(ROOT / "manage.py"), *words]
     return subprocess.run(
@@ -70,7 +70,7 @@ class Demo:
         for line in self.process.stdout or ():
             self._lines.put(line)
 
-    def wait_for(self, words: str, seconds: float = 60) -> str:
+    def wait_for(self, words: str, seconds: float = 180) -> str:
         """Read what it says until these words come; everything said so far."""
         deadline = time.monotonic() + seconds
         while words not in self.said:
@@ -105,7 +105,7 @@ class Demo:
         assert len(found) == 1, f"{word}: {found}"
         return found[0]
 
-    def interrupt(self, seconds: float = 20) -> int:
+    def interrupt(self, seconds: float = 60) -> int:
         """Ctrl-C; the exit status."""
         self.process.send_signal(signal.SIGINT)
         return self.process.wait(seconds)

@@ -15,7 +15,7 @@ import pytest
 
 from clinic.run.places import ROOT
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(180)]
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
 
 BASE = str(getattr(sys, "_base_executable", sys.executable))
 DOOR = """\
@@ -69,7 +69,7 @@ def _start(project: Path, *words: str, faults: int = subprocess.STDOUT) -> subpr
 
 def _said(project: Path, *words: str, code: int = 0) -> str:
     process = _start(project, *words)
-    said, _ = process.communicate(timeout=120)
+    said, _ = process.communicate(timeout=400)
     assert process.returncode == code, said
     return said
 
@@ -84,7 +84,7 @@ def test_it_makes_the_environment_once_and_runs_in_it(copy: Path) -> None:
 def test_what_a_command_prints_is_its_own_from_the_first_start_on(copy: Path) -> None:
     """`replay … > file` holds the command's lines and nothing of the making."""
     process = _start(copy, "hello", faults=subprocess.PIPE)
-    printed, faults = process.communicate(timeout=120)
+    printed, faults = process.communicate(timeout=400)
     assert printed == f"INSIDE {copy}/.venv hello\n"
     assert "Making the environment" in faults
 
@@ -113,7 +113,7 @@ def test_a_package_with_another_digest_is_refused(copy: Path) -> None:
 
 def test_two_starts_at_once_do_not_trample_each_other(copy: Path) -> None:
     one, other = _start(copy, "one"), _start(copy, "other")
-    said = [process.communicate(timeout=120)[0] for process in (one, other)]
+    said = [process.communicate(timeout=400)[0] for process in (one, other)]
     assert (one.returncode, other.returncode) == (0, 0), said
     assert sorted(text.count("Making the environment …") for text in said) == [0, 1], said
     assert sum("waiting for it" in text for text in said) == 1, said
