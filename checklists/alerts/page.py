@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.conf import settings
 
@@ -15,10 +16,12 @@ from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.person.facts import Told, tell
 from clinic import access
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.staff.models import Staff
 from clinic.web.pages import Page, cut
 
 PAGE = 30
+MOST_OF_ONE = 1_000  # acts of one episode that are looked through for a single one
 LATE = timedelta(minutes=15)
 STATES = {"waiting": "To answer", "answered": "Answered", "withdrawn": "Withdrawn", "": "All"}
 
@@ -81,10 +84,13 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     return Page(rows, page.older, page.newest)
 
 
-def one_act(actor: Staff, filters: Filters, entry: object, *, at: datetime) -> Shown | None:
-    """The act with this entry, among those of the filter."""
-    found = (act for act in selectors.acts(actor, filters, at=at) if act.entry == entry)
-    return next((_shown(act, True) for act in found), None)
+def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Shown:
+    """The act with this entry; NotFound where there is none that the actor may see."""
+    found = selectors.acts(actor, Filters(episode_id=episode_id, most=MOST_OF_ONE), at=at)
+    shown = next((_shown(act, True) for act in found if act.entry == entry), None)
+    if shown is None:
+        raise NotFound("There is no alert here that you may see. Check the link, or ask a clinic lead.")
+    return shown
 
 
 def _shown(act: Act, may_answer: bool) -> Shown:

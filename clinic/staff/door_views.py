@@ -37,8 +37,7 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
     """Ask who it is, and let them in."""
     if request.user.is_authenticated:
         return redirect(_next(request) or first_page(signed_in(request), clock.now()))
-    form = SignInForm(request.POST or None)
-    status = 200
+    form, status = SignInForm(request.POST or None), 200
     if request.method == "POST" and form.is_valid():
         try:
             return _let_in(request, **form.cleaned_data)
