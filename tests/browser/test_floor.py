@@ -10,7 +10,7 @@ from checklists.alerts.models import Alert
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand, recorded
-from tests.makers import a_person, a_therapist, an_episode
+from tests.makers import a_person, a_prosthetist, a_therapist, an_assistant, an_episode
 
 
 @pytest.fixture
@@ -289,6 +289,23 @@ def test_both_words_for_a_rail_stand_on_its_key(hand: Hand) -> None:
     hand.skill("stair_up")
     expect(hand.page.locator(".rung").first).to_contain_text("Contralateral rail")
     expect(hand.page.locator(".rung").first).to_contain_text("right hand")
+
+
+def test_a_prosthetist_has_the_knee_on_the_floor_and_no_attempts(enter: Enter, ines: Episode) -> None:
+    hand = Hand(enter(a_prosthetist(), f"/floor/{ines.pk}/"))
+    hand.set_mode("locked")
+    hand.prove("straight", "caught", "loaded")
+    hand.sent()
+    assert [fact["kind"] for fact in recorded(ines)[1:]] == ["mode_set", "check"]
+    expect(hand.page.locator(".plan")).to_be_hidden()
+
+
+def test_an_assistant_is_warned_before_a_skill_that_was_never_tried(enter: Enter, ines: Episode) -> None:
+    hand = Hand(enter(an_assistant(), f"/floor/{ines.pk}/"))
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    expect(hand.page.get_by_role("alert")).to_contain_text("An assistant starts nothing new")
 
 
 def test_a_whole_session_takes_no_more_taps_than_promised(hand: Hand, ines: Episode) -> None:

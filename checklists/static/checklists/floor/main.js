@@ -32,7 +32,8 @@ floor.keeping = keeping;
 
 // Record what was seen or done: in the page at once, kept on this device, then sent. One call is one act.
 async function record(...facts) {
-  if (!view.session(store.get()).open && facts[0].kind !== "struck_out") facts.unshift({ kind: "session_opened" });
+  const opens = config.records_attempts && facts[0].kind !== "struck_out"; // a prosthetist at the knee opens no session
+  if (opens && !view.session(store.get()).open) facts.unshift({ kind: "session_opened" });
   const made = madeNow(facts, config.zone);
   const kept = keeping.take(made);
   const { head, result } = floor.words.fact(made.at(-1));
