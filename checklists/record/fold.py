@@ -7,7 +7,9 @@ server's clock knows that it has, the record alone does not yet.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+import gc
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache, partial
@@ -93,10 +95,23 @@ def fold(
     met: dict[Identity, str] = {}
     for entry in new:
         if not episode.takes(entry):
-            return _replayed(episode, before, stored(), new, at)
+            with _uncollected():
+                return _replayed(episode, before, stored(), new, at)
         breaks += [_certain(alert) for alert in episode.append(entry)]
         met |= {identity: entry.id for identity in episode.met if identity in before}
     return Folded(episode, before, breaks, met)
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Thousands of entries, none of them cyclic: to look for cycles among them takes longer than to fold them."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _replayed(
