@@ -11,7 +11,7 @@ from checklists import domain
 from checklists.alerts.models import Alert, Severity
 from checklists.alerts.rules import UNAUTHORISED_SIGN_OFF, words_of
 from checklists.domain.instant import at_microseconds, read
-from checklists.record.fold import Break, Folded, Identity
+from checklists.record.fold import Break, Deadlines, Folded, Identity
 from checklists.record.judging import Sound
 from checklists.record.reception import Reception
 from checklists.record.verdict import Raised
@@ -34,7 +34,7 @@ def plan(
     changes.gone = lost
     after = folded.after
     changes.due = [_due(one) for identity, one in after.items() if identity not in folded.before]
-    changes.met = list(folded.met)
+    changes.met = list(folded.met) + _closed(lost, folded, after)
     _announce(changes, reception.at, came, standing)
     return _told(folded, changes.raised), _told(folded, _withdrawn(lost, standing))
 
@@ -57,6 +57,12 @@ def _lost(folded: Folded, standing: dict[Identity, tuple[str, bool, datetime]]) 
     follows = {one.identity for one in folded.breaks}
     lost = [identity for identity, (_, by_rule, _) in standing.items() if by_rule and identity not in follows]
     return folded.gone_with(lost) | _struck_signatures(folded, standing)
+
+
+def _closed(lost: dict[Identity, str], folded: Folded, after: Deadlines) -> list[Identity]:
+    """Deadlines that a later fact had shown to be missed before the scan came by, and that were not missed after all:
+    left open, the scan would report them."""
+    return [one for one in lost if one not in after and one not in folded.met]
 
 
 def _struck_signatures(folded: Folded, standing: dict[Identity, tuple[str, bool, datetime]]) -> dict[Identity, str]:

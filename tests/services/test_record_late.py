@@ -223,6 +223,18 @@ def test_a_review_in_time_that_arrives_after_the_report_withdraws_it() -> None:
     assert [one.rule for one in taken.withdrawn] == ["fall_unreviewed"]
 
 
+def test_a_review_in_time_that_arrives_before_the_scan_but_after_a_later_fact_is_no_alert() -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    fall = a_fall(at=ago(days=5))
+    recorded(therapist, episode, fall)
+    recorded(therapist, episode, an_entry("session_opened", at=ago(minutes=1)))
+    assert alert("fall_unreviewed").open
+    recorded(therapist, episode, an_entry("review", at=ago(days=2), of=[fall["id"]], outcome="cleared"))
+    assert scan_deadlines(now()) == 0
+    assert not alert("fall_unreviewed").open
+
+
 def test_a_fall_that_arrives_with_its_review_late_is_no_deadline() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
