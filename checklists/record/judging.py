@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -19,6 +19,7 @@ from checklists.domain.reading import make_entry
 from checklists.record.lock import Locked, Terms
 from checklists.record.reception import AT_ONCE, LATEST, Reception, action_of
 from checklists.record.verdict import Verdict
+from clinic.access import Action
 from clinic.staff.models import Staff
 
 SALT_BYTES = 16
@@ -138,15 +139,32 @@ class Judge:
             raise EntryRefused("id", "stands here already with other content; strike that out and record anew")
         return True
 
+    def _may(self, actions: Sequence[Action], at: datetime) -> bool | None:
+        """Whether one of these takes in the episode at an instant; nothing where no role of the sender's has one."""
+        answers = {self._locked.may(action, at) for action in actions}
+        return True if True in answers else False if False in answers else None
+
+    def _struck(self, content: Mapping[str, Any]) -> Mapping[str, Any] | None:
+        """The entry that a strike-out of this episode names, where it is here: what nobody of a role may record, nobody
+        of that role undoes. (One that comes later has an id that nobody can know but its author.)"""
+        if content["kind"] != "struck_out":
+            return None
+        episode, body = self._taken.get(content["entry"]) or self._locked.known.get(content["entry"]) or (None, None)
+        if episode != str(self._locked.episode_id):
+            return None
+        found: Mapping[str, Any] | None = orjson.loads(body) if isinstance(body, str) else body
+        return found
+
     def _why_it_waits(self, content: Mapping[str, Any], at: datetime, author: Author) -> str | None:
         """Why a lead must let it in first, or nothing. What no role of the author's includes is refused."""
         reception = self._reception
         if reception.as_history or reception.by_service:
             return None
-        action = action_of(content)
-        then, here = self._locked.may(action, min(at, reception.at)), self._locked.may(action, reception.at)
+        struck = self._struck(content)
+        actions = [action_of(content)] if struck is None else [action_of(struck), Action.STRIKE_ANY]
+        then, here = self._may(actions, min(at, reception.at)), self._may(actions, reception.at)
         if then is None and here is None:
-            raise EntryRefused("kind", f"your role does not include this ({action.replace('_', ' ')})")
+            raise EntryRefused("kind", f"your role does not include this ({actions[0].replace('_', ' ')})")
         if reception.at - at <= AT_ONCE:
             then = then or here  # it is not late: whoever has just been assigned records what they have just seen
         self.reached = self.reached or bool(then)

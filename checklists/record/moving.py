@@ -57,8 +57,8 @@ def move_entries(
     }
     list(Head.objects.select_for_update(no_key=True).filter(episode__in=episodes).order_by("episode_id"))
     contents = _contents(episodes[from_episode], entry_ids)
-    for content in contents:
-        access.get(actor, action_of(content), Episode.objects.all(), at=at, pk=to_episode)
+    for action, pk in {(action_of(content), pk) for content in contents for pk in episodes}:
+        access.get(actor, action, Episode.objects.all(), at=at, pk=pk)
     new, ids = _anew(contents, episodes[to_episode], reason.strip())
     strikes = [
         fact("struck_out", at, entry=content["id"], reason=f"Recorded on the wrong person: {reason.strip()}"[:4_000])

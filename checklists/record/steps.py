@@ -95,8 +95,8 @@ def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> Trail
 
 
 def _ids(entries: Sequence[object]) -> list[str]:
-    """The ids that could be taken already; anything that is no UUID is refused later."""
-    found = (entry.get("id") for entry in entries if isinstance(entry, Mapping))
+    """The ids that could be taken already, and those that are struck out; what is no UUID is refused later."""
+    found = (entry.get(name) for entry in entries if isinstance(entry, Mapping) for name in ("id", "entry"))
     return [one for one in found if isinstance(one, str) and UUID_TEXT.fullmatch(one)]
 
 

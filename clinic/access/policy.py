@@ -23,6 +23,7 @@ class Action(StrEnum):
     RECORD_KNEE = "record_knee"
     RECORD_SETTING = "record_setting"
     REVIEW_FALL = "review_fall"
+    STRIKE_ANY = "strike_any"
     RELEASE_LATE = "release_late"
     IMPORT_RECORD = "import_record"
     EXPORT_RECORD = "export_record"
@@ -69,6 +70,7 @@ POLICY: Mapping[Action, Mapping[Role, Scope]] = MappingProxyType(
         Action.RECORD_KNEE: {_LEAD: _ALL, _THERAPIST: _OWN, _ASSISTANT: _SITE, _PROSTHETIST: _ALL},
         Action.RECORD_SETTING: {_PROSTHETIST: _ALL},
         Action.REVIEW_FALL: {_LEAD: _ALL, _THERAPIST: _OWN},
+        Action.STRIKE_ANY: {_LEAD: _ALL},  # everybody else strikes out what they could have recorded themselves
         Action.RELEASE_LATE: {_LEAD: _ALL},
         Action.IMPORT_RECORD: {_LEAD: _ALL},
         Action.EXPORT_RECORD: {_RECORDS: _ALL},
