@@ -50,6 +50,7 @@ def refer(desk: Desk, who: Resident, day: int) -> None:
         return  # the day is lived a second time, after a start that was cut off
     chance = random.Random(f"{who.name}/person")  # noqa: S311 - the same for the same demo
     person = PersonDetails(
+        number=f"{desk.day(day).year % 100:02}-{who.number + 1:04}",
         second_identifier=desk.identifier(who),
         given_name=who.given,
         family_name=who.family,
@@ -69,6 +70,7 @@ def refer(desk: Desk, who: Resident, day: int) -> None:
 
 def begin(desk: Desk, who: Resident, day: int) -> None:
     """The lead assigns them and opens the episode; the prosthetist registers what they wear; they come at once."""
+    refer(desk, who, day)  # if that was before the days that are looked back on
     therapist = desk.staff[who.therapist.username]
     referral = Referral.objects.get(person__second_identifier=desk.identifier(who), accepted_at=None)
     with clock.at_instant(desk.instant(day, time(8, 20))):
@@ -191,7 +193,7 @@ def sign(
 
 def adjust(desk: Desk, who: Resident, author: Staff, at: datetime) -> None:
     """Ask for the adjustment that is planned for after this session, if there is one."""
-    setting = who.adjustments.get(desk.sessions[who.number])
+    setting = who.adjustments.get(desk.sessions.get(who.number, 0))
     if setting:
         with clock.at_instant(at + timedelta(minutes=20)):
             episode_id = desk.episodes[who.number]

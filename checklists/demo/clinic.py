@@ -10,9 +10,11 @@ from django.db import connection, transaction
 from caseload.models import Episode, Visit
 from checklists.alerts.models import Alert
 from checklists.demo import acts
-from checklists.demo.cast import STAFF
+from checklists.demo.cast import JONAS, RUNA, STAFF
 from checklists.demo.days import Days
 from checklists.demo.desk import ZONE, Desk
+from checklists.demo.evening import evening
+from checklists.demo.half import OtherHalf
 from checklists.demo.hiring import JOINED_BEFORE, hire
 from checklists.demo.roster import Resident, residents
 from checklists.demo.situations import SITUATIONS
@@ -24,31 +26,70 @@ from clinic.errors import Refusal
 from clinic.staff.models import Staff
 
 LIVED = "demo.day_lived"
+FIRST_HALF = (RUNA, JONAS)  # whose people the first process sees
 Step = Callable[[str, int], None]
 
 
-def bring_up_to_date(*, step: Step, look_back: int = 365) -> str:
-    """Make the clinic where there is none, live up to yesterday, and let the people of the tour come today."""
+def bring_up_to_date(*, step: Step, look_back: int = 365, two: bool = False) -> str:
+    """Make the clinic where there is none, live up to yesterday, and let the people of the tour come today.
+
+    `two`: with a second process for half of the people.
+    """
     today = clock.local_day(clock.now(), ZONE)
     first = not Staff.objects.exists()
     day_zero = today if first else _day_zero()
-    with connection.cursor() as cursor:
-        cursor.execute("SET synchronous_commit TO off")  # what a power cut takes away is lived through again
     if first:
         hire(day_zero)
-    version = protocols.current(clock.now())
-    desk = Desk(protocols.loaded(version.pk), day_zero)
-    people = residents()
-    _remember(desk, people, first=first)
-    begins = max(_last_lived() + 1, -look_back - 50)
-    span = range(begins, (today - day_zero).days)
-    days = Days(desk, people, forgiving=not first)
-    for number in span:
-        days.live(number)
-        _note_lived(number)
-        step(f"{desk.day(number):%d %b %Y}", len(span))
+    complete = _last_lived() >= -1  # otherwise the year itself was cut off, and goes on where it stood
+    span = range(max(_last_lived() + 1, -look_back - 50), (today - day_zero).days)
+    other = OtherHalf(day_zero, span, forgiving=complete) if two and len(span) > 1 else None
+    try:
+        live_through(
+            day_zero, span, half=0 if other else None, forgiving=complete, meet=other.meet if other else lambda: None,
+            step=step,
+        )  # fmt: skip
+    except BaseException:
+        if other:
+            other.give_up()
+        raise
+    if other:
+        other.end()
+    desk, people = _open(day_zero)
     come_today(desk, people, (today - day_zero).days)
     return f"{len(desk.episodes)} people, {len(span)} days"
+
+
+def live_through(
+    day_zero: date,
+    span: range,
+    *,
+    half: int | None,
+    forgiving: bool,
+    meet: Callable[[], object],
+    step: Step | None = None,
+) -> None:
+    """Live through days with everybody, or with one half of the people; the half with `step` does what is done once."""
+    with connection.cursor() as cursor:
+        cursor.execute("SET synchronous_commit TO off")  # what a power cut takes away is lived through again
+    desk, people = _open(day_zero)
+    mine = [who for who in people if half is None or (who.therapist in FIRST_HALF) == (half == 0)]
+    days = Days(desk, mine, forgiving=forgiving)
+    for number in span:
+        days.live(number)
+        meet()
+        if step:
+            evening(desk.instant(number, time(20)))
+            _note_lived(number)
+            step(f"{desk.day(number):%d %b %Y}", len(span))
+        meet()
+
+
+def _open(day_zero: date) -> tuple[Desk, list[Resident]]:
+    """The desk, with everybody where the record says that they stand."""
+    desk = Desk(protocols.loaded(protocols.current(clock.now()).pk), day_zero)
+    people = residents()
+    _remember(desk, people)
+    return desk, people
 
 
 def come_today(desk: Desk, people: list[Resident], today: int) -> None:
@@ -74,9 +115,9 @@ def _come(desk: Desk, who: Resident, rows: object, today: int) -> None:
         acts.plan_on(desk, who, author, today, min(at, clock.now()))
 
 
-def _remember(desk: Desk, people: list[Resident], *, first: bool) -> None:
+def _remember(desk: Desk, people: list[Resident]) -> None:
     """Where each resident stands: the record says it, not a file of ours."""
-    made = set() if first else {(row.episode_id, row.rule) for row in Alert.objects.all()}
+    made = {(row.episode_id, row.rule) for row in Alert.objects.all()}
     by_identifier = {desk.identifier(who): who.number for who in people}
     for pk, reference, identifier in Episode.objects.values_list("pk", "reference", "person__second_identifier"):
         if identifier in by_identifier:

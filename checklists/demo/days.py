@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, time
 
-from caseload.models import Episode, Visit
+from caseload.models import Visit
 from checklists.demo import acts, scripts
 from checklists.demo.desk import Desk
-from checklists.demo.evening import evening
 from checklists.demo.roster import Resident
 from checklists.demo.situations import SITUATIONS
+from checklists.record.models import Entry
 from clinic.errors import Refusal
 
 Act = tuple[datetime, Callable[[], None]]
@@ -23,10 +23,9 @@ class Days:
         self.desk, self.residents, self.forgiving = desk, residents, forgiving
 
     def live(self, day: int) -> None:
-        """One whole day."""
+        """One whole day, but for its evening."""
         self._do(self._morning(day))
         self._do(self._sessions(day))
-        evening(self.desk.instant(day, time(20)))
 
     def _do(self, planned: Iterator[Act]) -> None:
         for _, act in sorted(planned, key=lambda one: one[0]):
@@ -78,10 +77,12 @@ class Days:
         """Whether a visitor of the demo recorded a session that day."""
         if not self.forgiving:
             return False
-        start = self.desk.instant(day, time(0))
-        return Episode.objects.filter(pk=visit.episode_id, head__last_at__gte=start).exists()
+        start, end = self.desk.instant(day, time(0)), self.desk.instant(day + 1, time(0))
+        return Entry.objects.filter(episode=visit.episode_id, kind="attempt", at__gte=start, at__lt=end).exists()
 
     def _script(self, who: Resident, day: int, name: str) -> None:
+        if who.number not in self.desk.episodes:
+            return  # they had not begun when the days that are looked back on began
         author = self.desk.carrier(self.desk.episodes[who.number], self.desk.instant(day, time(8, 40)))
         if author is not None:
             scripts.SCRIPTS[name](self.desk, who, day, author)

@@ -1,5 +1,6 @@
 """`manage.py seed_demo`: makes the invented clinic, or lives through the days since the last start."""
 
+import os
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -32,7 +33,7 @@ class Command(BaseCommand):
                 progress.append(Progress("Living through the days of Alder Reach", total))
             progress[0].step(name)
 
-        made = bring_up_to_date(step=step, look_back=days)
+        made = bring_up_to_date(step=step, look_back=days, two=(os.cpu_count() or 1) > 1)
         if progress:
             progress[0].end(made)
         Path(settings.DATA_DIR, SIGN_INS).write_text(_sign_ins(), encoding="utf-8")
