@@ -79,6 +79,10 @@ class Locked:
     same_site: bool
     carried: tuple[Any, ...]
 
+    def carried_before(self, at: datetime) -> bool:
+        """Whether the sender has carried or covered this person at some time up to then."""
+        return any(not period.isempty and (period.lower is None or period.lower <= at) for period in self.carried)
+
     def may(self, action: Action, at: datetime) -> bool | None:
         """Whether the sender's reach at an instant takes in this episode; nothing where no role of theirs has the
         action."""

@@ -115,9 +115,9 @@ def _authors(reception: Reception, locked: Locked, entries: Sequence[object]) ->
 
 
 def _unless_a_stranger(reception: Reception, locked: Locked, judge: Judge) -> None:
-    """Who can neither see this person now nor could when anything of this happened learns nothing, not even that they
-    exist."""
-    known = reception.as_history or reception.by_service or judge.reached
+    """Who can neither see this person now, nor could when anything of this happened, nor has ever carried or covered
+    them, learns nothing, not even that they exist. What a former therapist saw is kept for the lead, not lost."""
+    known = reception.as_history or reception.by_service or judge.reached or locked.carried_before(reception.at)
     if not known and not locked.may(Action.SEE_PERSON, reception.at):
         raise NotFound(UNSEEN)
 

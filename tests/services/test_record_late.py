@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -56,11 +57,24 @@ def test_the_same_batch_again_is_harmless_after_the_cover_has_ended() -> None:
     assert recorded(stand_in, episode, attempt).outcomes() == {"repeated": 1}
 
 
-def test_a_fact_from_after_the_cover_is_not_theirs_to_send() -> None:
+def test_a_fact_from_after_the_cover_is_not_lost_but_waits_for_the_lead() -> None:
     episode, stand_in = an_episode(), a_therapist()
     a_cover(episode, stand_in, start=ago(days=5), end=ago(days=2))
+    fall = a_fall(at=ago(days=1))
+    assert recorded(stand_in, episode, fall).verdicts[0].outcome == "held"
+    assert not Entry.objects.filter(id=fall["id"]).exists()
+    release_held(actor=a_lead(), held_id=HeldEntry.objects.get().pk)
+    assert Entry.objects.get(id=fall["id"]).by == stand_in
+
+
+@pytest.mark.parametrize("days", [None, (1, 9)])
+def test_who_never_carried_this_person_or_will_some_day_is_told_nothing(days: Any) -> None:
+    episode, stranger = an_episode(), a_therapist()
+    if days:
+        a_cover(episode, stranger, start=now() + timedelta(days=days[0]), end=now() + timedelta(days=days[1]))
     with pytest.raises(NotFound):
-        recorded(stand_in, episode, an_attempt(at=ago(days=1)))
+        recorded(stranger, episode, an_attempt(at=ago(days=1)))
+    assert not HeldEntry.objects.exists()
 
 
 def test_a_fact_from_before_the_assignment_waits_for_the_lead() -> None:
