@@ -80,6 +80,12 @@ class Demo:
                 raise AssertionError(f"{words!r} was not said within {seconds} s, but:\n{self.said}") from None
         return self.said
 
+    def heard(self) -> str:
+        """Everything said up to now."""
+        while not self._lines.empty():
+            self.said += self._lines.get()
+        return self.said
+
     @property
     def notice(self) -> dict[str, Any]:
         """What it announces to other commands."""
