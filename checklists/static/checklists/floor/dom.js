@@ -1,5 +1,7 @@
 // Making and finding elements. Text goes in as text, never as markup.
 
+import { uuid } from "./uuid.js";
+
 export function h(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
   for (const [name, value] of Object.entries(attributes)) {
@@ -48,7 +50,7 @@ export function button(words, onclick, cls = "act", more = {}) {
 
 // Open a dialog made for one question; it is taken out of the page when it closes.
 export function ask(title, content, { closable = true, cls = "" } = {}) {
-  const id = `ask-${crypto.randomUUID()}`;
+  const id = `ask-${uuid()}`;
   const dialog = h("dialog", { class: `ask ${cls}`, "aria-labelledby": id }, h("h2", { id }, title), content);
   dialog.addEventListener("close", () => dialog.remove());
   if (closable) dialog.append(h("p", { class: "acts ask-close" }, button("Cancel", () => dialog.close(), "act act-soft")));
