@@ -10,7 +10,7 @@ import pytest
 
 from checklists.alerts.models import Alert, AlertStep
 from checklists.alerts.scans import scan_deadlines
-from checklists.models import Deadline, Entry, HeldEntry
+from checklists.models import Deadline, Entry, HeldEntry, RefusedEntry
 from checklists.record.services import move_entries, release_held, turn_away_held
 from clinic.errors import Conflict, Denied, Invalid, NotFound
 from clinic.outbox.models import OutboxRow
@@ -105,6 +105,19 @@ def test_a_held_fact_sent_again_is_held_once() -> None:
     assert [recorded(therapist, episode, late).verdicts[0].outcome for _ in range(2)] == ["held", "held"]
     assert HeldEntry.objects.count() == 1
     assert OutboxRow.objects.filter(topic="entry.held").count() == 1
+
+
+@pytest.mark.parametrize("elsewhere", [False, True])
+def test_another_fact_under_the_id_of_a_held_one_is_refused_and_kept(elsewhere: Any) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    late = an_attempt(at=ago(days=9))
+    recorded(therapist, episode, late)
+    other = {**late, "result": "unsafe"} if not elsewhere else late
+    verdict = recorded(therapist, an_episode(assigned_to=therapist) if elsewhere else episode, other).verdicts[0]
+    assert (verdict.outcome, str(verdict.error)[:3]) == ("refused", "id:")
+    assert RefusedEntry.objects.count() == 1
+    assert HeldEntry.objects.get().episode == episode
 
 
 def test_a_lead_releases_it_as_its_author_sent_it() -> None:
