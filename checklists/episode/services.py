@@ -143,7 +143,8 @@ def change_setting(
     )
     recorded = write_one(actor, episode_id, change, at=at, permitted=False)
     if request is not None:
-        answer(request, RequestState.DONE, actor=actor, at=at, text=to or note, entry=entry_id)
+        said = ". ".join(filter(None, (f"Changed to {to.strip()}" if to.strip() else "", note.strip())))
+        answer(request, RequestState.DONE, actor=actor, at=at, text=said, entry=entry_id)
     return Written(entry_id, recorded)
 
 

@@ -156,6 +156,7 @@ def records_the_review(page: Page, people: People, episode: Episode) -> None:
     page.goto("/")
     expect(page.locator(".call").filter(has_text=NAME)).to_contain_text("Routine review: 8 days overdue")
     page.goto(f"/people/{episode.pk}/plan/")
+    expect(page.get_by_role("region", name="Asked of the bench")).to_contain_text("Changed to 4")
     page.get_by_role("link", name="Record a review").click()
     page.get_by_label("Look again on").fill((people.today + 28 * DAY).isoformat())
     page.get_by_label("What it found").fill("Walks evenly; the lock needs words before weight.")
