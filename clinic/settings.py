@@ -98,8 +98,8 @@ TIME_ZONE = "UTC"  # stored and handed around in UTC; a site's own zone is used 
 STATIC_URL = "static/"
 STATIC_ROOT = variables.text("STATIC_ROOT", str(DATA_DIR / "static"))
 HASHED_NAMES = variables.flag("STATIC_HASHED_NAMES", default=True)  # need `collectstatic`; the tests do without
-_STATIC = "django.contrib.staticfiles.storage." + (
-    "ManifestStaticFilesStorage" if HASHED_NAMES else "StaticFilesStorage"
+_STATIC = (
+    "clinic.web.static_names.HashedNames" if HASHED_NAMES else "django.contrib.staticfiles.storage.StaticFilesStorage"
 )
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

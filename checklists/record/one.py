@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
 
 import orjson
 
+from caseload.episode.models import Episode
 from checklists.record import steps
 from checklists.record.models import Entry, EntryContent
 from checklists.record.reception import Reception
@@ -20,7 +22,7 @@ from clinic.staff.models import Staff
 
 
 def stamp(at: datetime) -> str:
-    """An instant as the record writes it, in UTC."""
+    """An instant as the record writes it, with the offset that it is given in."""
     return at.isoformat().replace("+00:00", "Z")
 
 
@@ -35,7 +37,13 @@ def _as_first_sent(episode_id: UUID, entry: Mapping[str, Any]) -> Mapping[str, A
     first."""
     body = EntryContent.objects.filter(entry__id=entry["id"], entry__episode=episode_id).values_list("body", flat=True)
     first = body.first()
-    return {**entry, "at": orjson.loads(first)["at"]} if first is not None else entry
+    return {**entry, "at": orjson.loads(first)["at"] if first is not None else _at_site(episode_id, entry["at"])}
+
+
+def _at_site(episode_id: UUID, at: str) -> str:
+    """The same instant with the site's offset: calendar dates are read as they are written (SEMANTICS.md §4)."""
+    zone = Episode.objects.filter(pk=episode_id).values_list("site__time_zone", flat=True).first()
+    return stamp(datetime.fromisoformat(at).astimezone(ZoneInfo(zone))) if zone else at
 
 
 def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: datetime, permitted: bool) -> Recorded:

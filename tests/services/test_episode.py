@@ -17,7 +17,7 @@ from checklists.episode.services import change_setting, close_episode, open_epis
 from checklists.models import Alert, Entry, EntryContent, Head, ProtocolVersion
 from checklists.record import protocols
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Stale
-from clinic.staff.models import Staff
+from clinic.staff.models import Site, Staff
 from tests.makers import (
     a_fall,
     a_lead,
@@ -255,3 +255,12 @@ def test_a_stored_protocol_cannot_be_changed() -> None:
     protocols.current(now())
     with pytest.raises(ProgrammingError, match="permission denied"):
         ProtocolVersion.objects.update(document="{}")
+
+
+def test_what_a_service_writes_is_dated_by_the_clock_of_the_site() -> None:
+    """Calendar dates are read as they are written, so a service writes the site's offset as the tablet does."""
+    therapist = a_therapist(site=Site.objects.create(name="Far Harbour", time_zone="Pacific/Auckland"))
+    episode = an_episode(assigned_to=therapist)
+    written = review_fall(actor=therapist, episode_id=episode.pk, of=[], outcome=None)
+    body = json.loads(EntryContent.objects.get(entry__id=written.entry).body)
+    assert body["at"][-6:] in ("+12:00", "+13:00")
