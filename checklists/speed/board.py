@@ -7,18 +7,18 @@ from datetime import datetime
 from django.db import connection
 from psycopg import Cursor
 
-from checklists.board.selectors import BOARD, board_json, board_parameters
+from checklists.board.selectors import board_json, board_statement
 from checklists.speed.measure import Ratio, in_turns
 from clinic.staff.models import Staff
 
 
 def measure(reader: Staff, at: datetime, *, pairs: int) -> Ratio:
     """The floor sends the statement and fetches its rows; the programme also asks who may see what, and writes JSON."""
-    parameters = board_parameters(reader, at)
+    statement, asked = board_statement(reader, at)
 
     def floor() -> None:
         with Cursor(connection.connection) as cursor:
-            if len(cursor.execute(BOARD, parameters, prepare=True).fetchall()) < 1:
+            if len(cursor.execute(statement, asked, prepare=True).fetchall()) < 1:
                 raise RuntimeError("the board is empty")
 
     def program() -> None:

@@ -18,7 +18,7 @@ WRITERS = 16
 
 
 def measure(writers: Sequence[tuple[str, str]], at: datetime, *, rounds: int, each: int) -> Ratio:
-    """Rounds of `each` facts a writer, floor and programme in turns. `writers`: who (username) and where (reference)."""
+    """Rounds of `each` facts a writer, floor and programme in turns. `writers`: username and episode of each."""
     crew = [_hired(username, reference, at) for username, reference in writers]
     try:
         _round(crew, "floor", each), _round(crew, "program", each)  # not counted
