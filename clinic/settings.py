@@ -47,7 +47,6 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.contrib.postgres",
     "csp",
-    "django_htmx",
     "rest_framework",
     "knox",
     "drf_spectacular",
@@ -68,7 +67,6 @@ MIDDLEWARE = [
     "clinic.web.entrance.SignInRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "clinic.web.faults.Refusals",
 ]
 ROOT_URLCONF = "clinic.urls"
