@@ -40,6 +40,7 @@ class Today:
     to_sign: int
     overdue: int
     whole_site: bool
+    may_sign: bool
 
 
 def today(actor: Staff, *, at: datetime) -> Today:
@@ -60,6 +61,7 @@ def today(actor: Staff, *, at: datetime) -> Today:
         to_sign=sum(1 for due in dues if due.mark == "ready"),
         overdue=sum(1 for due in dues if due.mark in ("overdue", "lapsed")),
         whole_site=whole_site,
+        may_sign=access.reach(actor, Action.SIGN_OFF, at) is not None,
     )
 
 

@@ -89,6 +89,19 @@ def test_who_does_not_work_in_the_gym_is_led_to_their_own_page(enter: Enter, rol
     assert (answer.status_code, answer.headers["Location"]) == (302, address)
 
 
+def test_what_is_ready_leads_to_the_sign_off_for_whoever_may_sign_and_is_only_said_to_others(enter: Enter) -> None:
+    runa = a_therapist()
+    ines = an_episode(assigned_to=runa)
+    a_visit(ines, runa)
+    for days in (3, 2, 2):
+        recorded(runa, ines, an_attempt("don_check", "none", help="watching", at=ago(days=days)))
+    signing = f"/people/{ines.pk}/sign-off/don_check/"
+    assert signing in page(enter(runa))
+    seen = page(enter(an_assistant()))
+    assert "ready for a signature" in seen
+    assert signing not in seen
+
+
 def test_a_lead_sees_the_day_and_the_alerts_on_top(enter: Enter) -> None:
     runa = a_therapist()
     ines = an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
