@@ -159,7 +159,7 @@ def _answer(desk: Desk, who: Resident, author: Staff, recorded: Recorded, at: da
         if (at.date() - desk.day_zero).days < RECENT:
             with clock.at_instant(at + timedelta(hours=1)):
                 text = "Stopped, talked it through, and put right; the colleague knows."
-                acknowledge(actor=author, episode_id=desk.episodes[who.number], entry=entry, text=text)
+                acknowledge(actor=author, episode_id=desk.episodes[who.number], entry=UUID(entry), text=text)
 
 
 def sign_what_is_proven(desk: Desk, who: Resident, author: Staff, at: datetime) -> None:

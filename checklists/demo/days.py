@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import datetime, time
+from functools import partial
 
 from caseload.models import Visit
 from checklists.demo import acts, scripts
@@ -40,14 +41,14 @@ class Days:
         desk = self.desk
         for who in self.residents:
             if who.referred == day:
-                yield desk.instant(day, time(8, 15)), lambda who=who: acts.refer(desk, who, day)
+                yield desk.instant(day, time(8, 15)), partial(acts.refer, desk, who, day)
             if who.begins == day and who.number not in desk.episodes:
-                yield desk.instant(day, time(8, 20)), lambda who=who: acts.begin(desk, who, day)
+                yield desk.instant(day, time(8, 20)), partial(acts.begin, desk, who, day)
             for when, name in SITUATIONS[who.situation].script if who.situation else ():
                 if when == day:
-                    yield desk.instant(day, time(8, 40)), lambda who=who, name=name: self._script(who, day, name)
+                    yield desk.instant(day, time(8, 40)), partial(self._script, who, day, name)
             if desk.falls.get(who.number):
-                yield desk.instant(day, time(9, 15)), lambda who=who: acts.look_at_falls(desk, who, day)
+                yield desk.instant(day, time(9, 15)), partial(acts.look_at_falls, desk, who, day)
         yield desk.instant(day, time(12, 30)), lambda: acts.answer_requests(desk, self._by_episode(), day)
 
     def _sessions(self, day: int) -> Iterator[Act]:
@@ -58,7 +59,7 @@ class Days:
         ):
             who = by_episode.get(visit.episode_id)
             if who is not None:
-                yield visit.starts_at, lambda who=who, visit=visit: self._visit(who, visit, day)
+                yield visit.starts_at, partial(self._visit, who, visit, day)
 
     def _visit(self, who: Resident, visit: Visit, day: int) -> None:
         desk, at = self.desk, visit.starts_at

@@ -58,7 +58,7 @@ def measure(at: datetime, *, pairs: int, others: int, due: int) -> Ratio:
 def _floor(at: datetime) -> int:
     with connection.cursor() as cursor:
         cursor.execute(FLOOR, {"now": at})
-        return cursor.rowcount
+        return int(cursor.rowcount)
 
 
 def _found(due: int, scan: Callable[[], int]) -> None:
