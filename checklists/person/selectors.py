@@ -69,6 +69,13 @@ class PersonPage:
         """What may be signed."""
         return [tread for tread in self.treads if tread.status == "ready"]
 
+    @property
+    def nothing_to_do(self) -> bool:
+        """Neither a fall to review, nor a signature, a review, or an open request."""
+        falls = any(fall.waits for fall in self.falls)
+        asked = any(request.state in ("asked", "seen") for request in self.requests)
+        return not (falls or self.ready or self.reviews or asked)
+
 
 OFFERED = (
     Action.RECORD,

@@ -99,6 +99,7 @@ def signs_off(page: Page) -> None:
     page.get_by_role("button", name="Sign off", exact=True).click()
     expect(page.get_by_text("Signed off.", exact=True)).to_be_visible()
     expect(tread(page, "signed off")).to_be_visible()
+    expect(page.get_by_role("region", name="To do")).to_contain_text("Nothing waits.")
 
 
 def tread(page: Page, words: str) -> Locator:
