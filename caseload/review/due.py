@@ -5,7 +5,7 @@ from datetime import date, timedelta
 DUE_SOON_DAYS = 7
 ESCALATED_DAYS = 7  # overdue by so much, it is put before the lead
 
-PLANNED, DUE_SOON, DUE, OVERDUE = "planned", "due soon", "due", "overdue"
+PLANNED, DUE_SOON, DUE, OVERDUE = "planned", "due_soon", "due", "overdue"
 
 
 def due_state(due_on: date, today: date) -> str:

@@ -135,8 +135,8 @@ def test_who_comes_today_is_of_the_site_or_the_therapist_asked_for() -> None:
     ("days", "state", "words"),
     [
         (8, "planned", "in 8 days"),
-        (7, "due soon", "in 7 days"),
-        (1, "due soon", "in 1 day"),
+        (7, "due_soon", "in 7 days"),
+        (1, "due_soon", "in 1 day"),
         (0, "due", "due today"),
         (-1, "overdue", "1 day overdue"),
     ],

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -10,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from caseload.models import Episode
+from caseload.review.services import plan_review
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from clinic.staff.roles import Role
@@ -26,6 +29,7 @@ from tests.makers import (
     an_entry,
     an_episode,
     imported,
+    now,
     recorded,
     stamp,
 )
@@ -188,3 +192,12 @@ def test_a_prosthetist_sees_the_person_and_cannot_print(enter: Enter, ines: Epis
 
 def test_a_lead_sees_everybody(enter: Enter, ines: Episode) -> None:
     assert "Ines Vartholm" in page(enter(a_lead()), "/people/")
+
+
+@pytest.mark.parametrize("days", [0, 1, 7, 30])
+def test_a_review_that_is_planned_stands_on_the_page_however_soon(
+    enter: Enter, runa: Staff, ines: Episode, days: Any
+) -> None:
+    plan_review(actor=runa, episode_id=ines.pk, due_on=now().date() + timedelta(days=days))
+    said = {0: "due today", 1: "in 1 day"}.get(days, f"in {days} days")
+    assert said in page(enter(runa), f"/people/{ines.pk}/")
