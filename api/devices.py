@@ -51,6 +51,7 @@ class DevicesOfEpisode(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=page_of(Device))
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Each with its components over time."""
+        self.opened(episode_id, "devices")
         return self.listed(devices(self.actor, episode_id, at=self.at), lambda row: row.prosthesis_id)
 
     @extend_schema(request=NewDevice, responses={201: shape(Written)})

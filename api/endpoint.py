@@ -15,6 +15,7 @@ from rest_framework.views import APIView
 
 from api.paging import page
 from api.shapes import PageQuery, Written
+from checklists.person.services import note_opened
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Refusal
@@ -62,6 +63,10 @@ class Endpoint(APIView):
     def permit(self, action: Action) -> None:
         """Refuse a list to whoever has no right to any row of it: an empty list would say that there is none."""
         access.permit(self.actor, action, self.at)
+
+    def opened(self, episode_id: UUID, what: str) -> None:
+        """Account for showing something of a person. NotFound where they are not the caller's to see."""
+        note_opened(actor=self.actor, episode_id=episode_id, page=f"api: {what}")
 
     def sent(self, form: type[serializers.Serializer[Any]]) -> dict[str, Any]:
         """The body as its shape makes it; a wrong one is refused field by field."""

@@ -17,7 +17,6 @@ from api.shapes import PageQuery, page_of, shape
 from caseload.episode.selectors import Plan, plan
 from checklists.board.selectors import board_json
 from checklists.person.selectors import Listed, people, standing_of
-from checklists.person.services import note_opened
 from checklists.person.timeline import timeline
 from checklists.pictures import Tread
 from clinic.access import Action
@@ -87,7 +86,7 @@ class OneEpisode(Endpoint):
         """Where it stands now. Opening it leaves a row in the trail."""
         head = plan(self.actor, episode_id, at=self.at)
         standing = standing_of(episode_id, at=self.at)
-        note_opened(actor=self.actor, episode_id=episode_id, page="api")
+        self.opened(episode_id, "episode")
         said = {**standing.board, "skills": standing.skills}
         return Response({"plan": head, "protocol": standing.protocol.reference, "board": said})
 
@@ -99,6 +98,7 @@ class Staircase(Endpoint):
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Every skill a tread, in climbing order, with its rungs, status and reasons."""
         head = plan(self.actor, episode_id, at=self.at)
+        self.opened(episode_id, "staircase")
         treads = standing_of(episode_id, at=self.at).treads(both=head.side == "both")
         return self.listed(treads, lambda tread: tread.key)
 
@@ -114,7 +114,7 @@ class Facts(Endpoint):
     )
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Newest first; what was struck out stays, with the reason."""
-        plan(self.actor, episode_id, at=self.at)
+        self.opened(episode_id, "facts")
         found = timeline(episode_id, before=self.asked(FactsQuery)["cursor"])
         plain = ("entry", "at", "by", "door", "received_at", "note", "struck")
         rows = [

@@ -51,6 +51,7 @@ class HandsOfEpisode(Endpoint):
     @extend_schema(responses=shape(Hands))
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Assignments and covers, past and to come."""
+        self.opened(episode_id, "hands")
         return Response(hands(self.actor, episode_id, at=self.at))
 
 

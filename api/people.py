@@ -14,7 +14,7 @@ from api.endpoint import IF_MATCH, Endpoint
 from api.shapes import Written, shape
 from caseload.person.details import PersonDetails
 from caseload.person.selectors import PersonFile, person_file
-from caseload.person.services import add_person, add_weight, edit_person
+from caseload.person.services import add_person, add_weight, edit_person, note_file_opened
 
 
 class NewPerson(serializers.Serializer[dict[str, Any]]):
@@ -48,6 +48,7 @@ class OnePerson(Endpoint):
     def get(self, request: Request, person_id: UUID) -> Response:
         """Their file."""
         found = person_file(self.actor, person_id, at=self.at)
+        note_file_opened(actor=self.actor, person_id=person_id)
         return self.one(found, version=found.version)
 
     @extend_schema(request=shape(PersonDetails), responses=shape(Written), parameters=[IF_MATCH])

@@ -38,6 +38,7 @@ class PlanOfEpisode(Endpoint):
     @extend_schema(responses=shape(Plan))
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Person, site, knee, pauses."""
+        self.opened(episode_id, "plan")
         found = plan(self.actor, episode_id, at=self.at)
         return self.one(found, version=found.version)
 

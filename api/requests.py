@@ -43,6 +43,7 @@ class RequestsOfEpisode(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=page_of(Asked))
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Every one, newest first."""
+        self.opened(episode_id, "requests")
         return self.listed(requests_of_episode(self.actor, episode_id, at=self.at), lambda row: row.request_id)
 
     @extend_schema(request=Ask, responses={201: shape(Written)})

@@ -56,6 +56,7 @@ class ReviewsOfEpisode(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=page_of(Due))
     def get(self, request: Request, episode_id: UUID) -> Response:
         """Every planned review."""
+        self.opened(episode_id, "planned reviews")
         return self.listed(reviews_of_episode(self.actor, episode_id, at=self.at), lambda row: row.review_id)
 
     @extend_schema(request=NewReview, responses={201: shape(Written)})

@@ -74,6 +74,7 @@ class SignOff(Endpoint):
     @extend_schema(responses=EvidenceShown)
     def get(self, request: Request, episode_id: UUID, skill: str) -> Response:
         """The evidence, the statement and its digest."""
+        self.opened(episode_id, f"sign-off {skill}")
         found = readiness(actor=self.actor, episode_id=episode_id, skill=skill)
         plain = ("skill", "title", "status", "statement", "digest", "blockers", "barred", "may_override")
         return Response({name: getattr(found, name) for name in plain} | {"evidence": found.evidence.shown})

@@ -67,6 +67,7 @@ class VisitsOfEpisode(Endpoint):
     @extend_schema(parameters=[PageQuery], responses=page_of(Planned))
     def get(self, request: Request, episode_id: UUID) -> Response:
         """What is planned, soonest first, after the last few that were."""
+        self.opened(episode_id, "visits")
         return self.listed(visits_of_episode(self.actor, episode_id, at=self.at), lambda row: row.visit_id)
 
     @extend_schema(request=NewVisits, responses={201: shape(Written)(many=True)})

@@ -52,6 +52,15 @@ def edit_person(*, actor: Staff, person_id: UUID, version: int, details: PersonD
 
 
 @transaction.atomic(durable=True)
+def note_file_opened(*, actor: Staff, person_id: UUID) -> None:
+    """Leave a trail row: who this person is, and whom to reach, was looked at. Refused where the actor may not see
+    them."""
+    at = clock.now()
+    person = access.get(actor, Action.SEE_PERSON, Person.objects.all(), at=at, pk=person_id)
+    trail.record(actor, "person.opened", "person", person.pk, at=at, detail={"page": "person and contact"})
+
+
+@transaction.atomic(durable=True)
 def add_weight(*, actor: Staff, person_id: UUID, kg: Decimal, measured_on: date) -> Weight:
     """Note a body weight in kilograms. The same day again replaces it: it was weighed anew, or mistyped."""
     at = clock.now()

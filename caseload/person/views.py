@@ -12,7 +12,7 @@ from django.urls import reverse
 from caseload.episode.selectors import plan
 from caseload.person.forms import PersonForm, WeightForm, person_details
 from caseload.person.selectors import person_file
-from caseload.person.services import add_weight, edit_person
+from caseload.person.services import add_weight, edit_person, note_file_opened
 from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
@@ -23,6 +23,8 @@ def edit(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     file = person_file(actor, head.person_id, at=at)
+    if request.method == "GET":
+        note_file_opened(actor=actor, person_id=head.person_id)
     form = PersonForm(request.POST or None, initial={**file.details.fields(), "version": file.version})
     back = reverse("plan", args=[episode_id])
     act = Act(title="Person and contact", submit="Save", back=back, over=head.whose, layout="two")

@@ -12,6 +12,7 @@ from caseload.episode.selectors import plan
 from checklists.episode.forms import DischargeForm, ReviewForm
 from checklists.episode.selectors import closing_breaks, falls_to_review
 from checklists.episode.services import close_episode, review_fall
+from checklists.person.services import note_opened
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer
@@ -25,6 +26,7 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.REVIEW_FALL, at)
+    _opened(request, episode_id, "review")
     act = Act(
         title="Record a review",
         submit="Record the review",
@@ -43,6 +45,7 @@ def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.CLOSE_EPISODE, at)
+    _opened(request, episode_id, "discharge")
     act = Act(
         title="Discharge",
         submit="Close the episode",
@@ -55,3 +58,9 @@ def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     )
     form = DischargeForm(request.POST or None)
     return answer(request, act, form, partial(close_episode, actor=actor, episode_id=episode_id))
+
+
+def _opened(request: HttpRequest, episode_id: UUID, page: str) -> None:
+    """Both pages tell something of the record: looking at them is accounted for."""
+    if request.method == "GET":
+        note_opened(actor=signed_in(request), episode_id=episode_id, page=page)

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from checklists.person.services import note_opened
 from checklists.signoff.forms import CountersignForm, SignForm, WithdrawForm
 from checklists.signoff.page import sign_off_page
 from checklists.signoff.services import sign_off, withdraw_sign_off
@@ -27,6 +28,8 @@ def sign(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse:
     """The page, and the signature. What is refused is said with its reasons above the statement."""
     actor, status = signed_in(request), 200
     page = sign_off_page(actor, episode_id, skill, at=clock.now())
+    if request.method == "GET":
+        note_opened(actor=actor, episode_id=episode_id, page=f"sign-off {skill}")
     kind = CountersignForm if page.ready.may_override else SignForm
     form = kind(request.POST or None, initial={"digest": page.ready.digest})
     if request.method == "POST":
