@@ -157,7 +157,8 @@ def evidence(fold: Fold, skill: PlannedSkill) -> str:
     if state[MET]:
         return "Proven again: may be signed." if state[SIGNED] else "Proven: may be signed."
     stage = skill.stages[state[STAGE]]
-    words = f"{state[RUN]} of {stage.in_a_row} safe attempts in a row"
+    run = min(state[RUN], stage.in_a_row)  # more than are asked for, on too few days, are not '3 of 2'
+    words = f"{run} of {stage.in_a_row} safe attempts in a row"
     short = stage.days - len(state[DAYS])
     if stage.days > 1 and short > 0 and state[RUN]:
         words += f"; {days(short)} needed"

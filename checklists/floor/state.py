@@ -97,7 +97,7 @@ def _short(said: Mapping[str, Any]) -> str:
     """How far, for a key that is read at arm's length: '2 of 3'."""
     if said["status"] in ("signed_off", "not_applicable") or not said["tried"]:
         return ""
-    return "proven" if said["met"] else f"{said['run']} of {said['in_a_row']}"
+    return "proven" if said["met"] else f"{min(said['run'], said['in_a_row'])} of {said['in_a_row']}"
 
 
 def _day(seen: str) -> str:

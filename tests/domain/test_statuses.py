@@ -49,6 +49,15 @@ def test_training_says_how_many_attempts_and_days_are_needed() -> None:
     assert (don.run, don.in_a_row, don.days, don.days_needed, don.stage, don.stages) == (1, 2, 1, 2, 0, 1)
 
 
+def test_more_attempts_than_asked_for_on_too_few_days_are_not_three_of_two() -> None:
+    story = Story()
+    for _ in range(3):
+        story.attempt("don", "none")
+    don = _status(story, "don")
+    assert don.reasons == ("2 of 2 safe attempts in a row; one more day needed (without support).",)
+    assert don.run == 3
+
+
 def test_ready_says_that_it_may_be_signed_and_signed_off_by_whom_and_until_when() -> None:
     story = _stand_proven()
     assert (_status(story, "stand").status, _status(story, "stand").reasons) == ("ready", ("Proven: may be signed.",))
