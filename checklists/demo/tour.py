@@ -20,7 +20,7 @@ ARGUMENTS = ["--disable-gpu", "--no-first-run", "--disable-background-networking
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """One picture: whose eyes, which page. `person`: a situation of the demo; its page is opened by its link's address."""
+    """One picture: whose eyes, which page. `person`: a situation of the demo, whose page is found by name."""
 
     name: str
     username: str

@@ -54,8 +54,8 @@ def fact_of(kind: str, by: Staff, episode: Episode) -> str:
     return str(fact["id"])
 
 
-EVERY = ("attempt", "check", "fall", "review", "setting_changed", "footwear", "sign_off", "sign_off_withdrawn")
-EVERY = (*EVERY, "episode_closed", "episode_opened")
+GYM = ("attempt", "check", "fall", "review", "setting_changed", "footwear", "sign_off", "sign_off_withdrawn")
+EVERY = (*GYM, "episode_closed", "episode_opened")
 ALLOWED = {
     Role.CLINIC_LEAD: set(EVERY),
     Role.THERAPIST: set(EVERY) - {"setting_changed"},

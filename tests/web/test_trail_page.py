@@ -73,8 +73,8 @@ def test_the_number_of_a_person_finds_what_names_it(enter: Enter) -> None:
 
 def test_the_number_of_a_person_stands_for_all_of_their_episodes(enter: Enter) -> None:
     episode, therapist = uuid4(), a_therapist()
-    opening = {"episode": episode, "detail": {"number": "P-78"}}
-    trail.record(therapist, "episode.opened", "episode", "AR-E8", at=now(), **opening)
+    detail = {"number": "P-78"}
+    trail.record(therapist, "episode.opened", "episode", "AR-E8", at=now(), episode=episode, detail=detail)
     a_row(therapist, subject_id="AR-visit", episode=episode)
     a_row(therapist, subject_id="AR-other")
     assert look(enter(a_records_officer()), about="P-78") == ["AR-visit", "AR-E8"]
