@@ -55,10 +55,11 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class NewsLine:
-    """A piece of the actor's own news."""
+    """A piece of the actor's own news. `person` is empty where they are not the actor's to see now."""
 
     words: str
     person: str
+    reference: str
     episode_id: object
     severity: str
     made_at: datetime
@@ -157,14 +158,17 @@ def news_words(topic: str) -> str:
 _SHOWN_AS_ACTS = ("alert.raised", "alert.escalated")
 
 
-def unread_news(actor: Staff, *, most: int = 20) -> tuple[list[NewsLine], int]:
+def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[NewsLine], int]:
     """The actor's unread news but for the acts themselves, newest first, and up to which number it can be read away."""
     mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_AS_ACTS)
     rows = list(mine.select_related("episode__person").order_by("-pk")[:most])
+    about = Episode.objects.filter(pk__in={row.episode_id for row in rows})
+    seen = set(access.scoped(actor, Action.SEE_PERSON, about, at=at).values_list("pk", flat=True))
     lines = [
         NewsLine(
             words=news_words(row.topic),
-            person=row.episode.person.full_name if row.episode else "",
+            person=row.episode.person.full_name if row.episode and row.episode_id in seen else "",
+            reference=row.episode.reference if row.episode else "",
             episode_id=row.episode_id,
             severity=row.severity,
             made_at=row.made_at,

@@ -47,7 +47,7 @@ def _filters(request: HttpRequest) -> Filters:
 def alerts(request: HttpRequest) -> HttpResponse:
     """The acts that wait, or were answered, or are withdrawn."""
     actor, at, filters = signed_in(request), clock.now(), _filters(request)
-    news, up_to = page.unread_news(actor)
+    news, up_to = page.unread_news(actor, at=at)
     shown = {
         "page": page.shown_acts(actor, filters, at=at),
         "filters": filters,

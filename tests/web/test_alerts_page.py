@@ -15,6 +15,7 @@ from clinic import clock
 from clinic.models import Staff, TrailRow
 from tests.makers import (
     a_check,
+    a_cover,
     a_lead,
     a_prosthetist,
     a_records_officer,
@@ -181,6 +182,18 @@ def test_news_of_ones_own_is_shown_until_it_is_read(enter: Enter) -> None:
     assert up_to is not None
     browser.post("/alerts/news/read/", {"up_to": up_to[1]})
     assert "A review is overdue" not in text_of(browser)
+
+
+def test_news_about_somebody_who_is_in_other_hands_now_has_neither_name_nor_link(enter: Enter) -> None:
+    therapist, theirs, anothers = a_therapist(), an_episode(), an_episode()
+    a_cover(theirs, therapist, start=ago(days=1), end=None)
+    about = {"staff": therapist, "topic": "review.overdue", "severity": "major", "made_at": clock.now()}
+    for episode in (theirs, anothers):
+        Notice.objects.create(episode=episode, subject_id="1", dedupe_key=episode.reference, **about)
+    page = enter(therapist).get("/alerts/").content.decode()
+    assert f"/people/{theirs.pk}/" in page
+    assert str(anothers.pk) not in page
+    assert f"{anothers.reference}, not yours to see now" in page
 
 
 def test_nobody_reads_anothers_news_away(enter: Enter) -> None:
