@@ -42,7 +42,8 @@ export function results(floor, root) {
     none: () => plate.replaceChildren(),
     asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, "Working the advice out …")),
     missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", "No advice: the server does not answer", "Start check, knee, rung and prerequisites are yours to check. What you record is kept and judged later."))),
-    allowed: (given, chosen) => plate.replaceChildren(h("div", { role: "status" }, note("good", "Go ahead", store.get().server.skills[chosen.skill].line))),
+    // one line, as high as the room kept for it: the numbers below do not move under a finger (how far it is stands in the head)
+    allowed: () => plate.replaceChildren(h("div", { role: "status" }, note("good", "Go ahead"))),
     against,
   };
 
