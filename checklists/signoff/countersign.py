@@ -46,6 +46,10 @@ def countersigner(signer: Staff, given: Countersign) -> Staff:
         raise CannotCountersign(
             "The name and password of the countersigning lead do not go together. Nothing was signed."
         )
+    if lead.password_given_at is not None:
+        raise CannotCountersign(
+            f"{lead.name} must choose a password of their own first: the present one is known to whoever gave it."
+        )
     if lead.pk == signer.pk:
         raise CannotCountersign("Somebody other than the signer must countersign.")
     if access.reach(lead, Action.COUNTERSIGN, at) is None:

@@ -28,6 +28,7 @@ from clinic.audit.models import TrailRow
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Refusal, Stale
 from clinic.staff.models import Registration, Staff
 from clinic.staff.reauthenticate import WrongPassword
+from clinic.staff.services import give_password
 from tests.makers import (
     PASSWORD,
     a_lead,
@@ -172,6 +173,16 @@ def test_nobody_countersigns_for_themselves() -> None:
     recorded(lead, episode, an_attempt(SKILL, "none", help="watching"))
     with pytest.raises(CannotCountersign, match="other than the signer"):
         signed(lead, episode, countersign=by(lead))
+
+
+def test_a_lead_who_gives_another_lead_a_password_does_not_countersign_with_it() -> None:
+    lead, other = a_lead(), a_lead()
+    episode = an_episode()
+    recorded(lead, episode, an_attempt(SKILL, "none", help="watching"))
+    taken = give_password(actor=lead, staff_id=other.pk)
+    with pytest.raises(CannotCountersign, match="password of their own"):
+        signed(lead, episode, countersign=by(taken.staff, password=taken.password))
+    assert not Entry.objects.filter(kind="sign_off").exists()
 
 
 @pytest.mark.parametrize(
