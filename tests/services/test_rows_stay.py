@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from typing import Any
+from typing import Any, LiteralString
 
 import psycopg
 import pytest
@@ -39,7 +39,7 @@ def refused(statement: sql.Composable) -> bool:
     return False
 
 
-def of(statement: str, table: str) -> sql.Composable:
+def of(statement: LiteralString, table: str) -> sql.Composed:
     """A statement about a table."""
     return sql.SQL(statement).format(sql.Identifier(table))
 
