@@ -17,6 +17,7 @@ from caseload.request.steps import answer, open_request
 from caseload.visit.models import Visit, VisitState
 from checklists.episode.steps import make_episode
 from checklists.record import protocols
+from checklists.record.models import Head
 from checklists.record.one import fact, happened, write_one
 from checklists.record.verdict import Recorded
 from clinic import access, clock
@@ -88,6 +89,8 @@ def _first_instant(first_day: date | None, referral: Referral, at: datetime) -> 
 def close_episode(*, actor: Staff, episode_id: UUID, reason: str = "", entry_id: UUID | None = None) -> Written:
     """Discharge: the fact that the episode ended, and the end of what was planned. Closed already: Conflict."""
     at = clock.now()
+    # in the order of the write path, head before episode: otherwise each could wait for the other
+    list(Head.objects.select_for_update(no_key=True).filter(pk=episode_id))
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     episode = access.get(actor, Action.CLOSE_EPISODE, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 
+from caseload.models import Episode
 from checklists.alerts.models import Alert
 from checklists.alerts.scans import scan_deadlines
+from checklists.episode.services import close_episode
+from checklists.models import Head
 from checklists.record.checking import differences
 from checklists.record.stale import refresh_stale_boards
 from tests.makers import a_fall, a_therapist, ago, an_entry, an_episode, now, recorded
@@ -61,3 +65,42 @@ def test_two_scans_at_once_raise_once() -> None:
     at_once(*[lambda: found.append(scan_deadlines(now()))] * 4)
     assert sum(found) + scan_deadlines(now()) == 6
     assert Alert.objects.filter(rule="fall_unreviewed").count() == 6
+
+
+def test_a_discharge_waits_for_whoever_writes_and_neither_waits_for_the_other() -> None:
+    """The write path holds the head and then changes the episode; a discharge that held the episode first would meet it
+    half-way."""
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    faults: list[Exception] = []
+
+    def discharge() -> None:
+        try:
+            close_episode(actor=therapist, episode_id=episode.pk)
+        except Exception as fault:
+            faults.append(fault)
+        finally:
+            connection.close()
+
+    other = threading.Thread(target=discharge)
+    with transaction.atomic(), connection.cursor() as cursor:
+        list(Head.objects.select_for_update(no_key=True).filter(episode=episode))
+        other.start()
+        _until_somebody_waits()
+        cursor.execute("SET LOCAL lock_timeout = '2s'")
+        Episode.objects.filter(pk=episode.pk).update(features=["lock"])
+    other.join(30)
+    assert faults == []
+    assert Episode.objects.get(pk=episode.pk).closed_at is not None
+
+
+def _until_somebody_waits() -> None:
+    """Until another connection to this database waits for a lock."""
+    ends = time.monotonic() + 20
+    while time.monotonic() < ends:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT count(*) FROM pg_locks WHERE NOT granted")
+            if cursor.fetchone() != (0,):
+                return
+        time.sleep(0.05)
+    raise AssertionError("nobody waits")
