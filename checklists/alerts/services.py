@@ -49,4 +49,8 @@ def acknowledge(*, actor: Staff, episode_id: UUID, entry: UUID, text: str) -> in
 @transaction.atomic(durable=True)
 def read_notices(*, actor: Staff, up_to: int) -> int:
     """One's own news up to a number has been looked at; returns how many were new."""
-    return Notice.objects.filter(staff=actor, read_at__isnull=True, pk__lte=up_to).update(read_at=clock.now())
+    at = clock.now()
+    new = Notice.objects.filter(staff=actor, read_at__isnull=True, pk__lte=up_to).update(read_at=at)
+    if new:
+        trail.record(actor, "news.read", "staff", actor.reference, at=at, detail={"notices": new, "up_to": up_to})
+    return new
