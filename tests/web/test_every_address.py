@@ -43,7 +43,7 @@ from tests.makers import (
     recorded,
 )
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 Enter = Callable[..., Client]
 EVIL = '<script>alert("1")</script><img src=x onerror=alert(1)>'
 SEEN = ("person.opened", "plan.opened", "person.printed")
