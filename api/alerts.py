@@ -11,8 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.endpoint import Endpoint
-from checklists.alerts.selectors import Act, Filters, RuleInAct, acts, unread
-from checklists.alerts.services import acknowledge
+from checklists.alerts.selectors import Act, Cursor, Filters, RuleInAct, acts, unread
+from checklists.alerts.services import acknowledge, read_notices
 from clinic.access import Action
 
 STATES = ["waiting", "answered", "withdrawn"]
@@ -27,7 +27,7 @@ class AlertQuery(serializers.Serializer[dict[str, Any]]):
     severity = serializers.ChoiceField(choices=SEVERITIES, required=False)
     escalated = serializers.BooleanField(default=False)
     limit = serializers.IntegerField(min_value=1, max_value=200, default=50)
-    cursor = serializers.DateTimeField(required=False)
+    cursor = serializers.CharField(required=False, default="", allow_blank=True, max_length=80)
 
 
 class AlertStepShape(serializers.Serializer[dict[str, Any]]):
@@ -89,18 +89,18 @@ class Alerts(Endpoint):
     @extend_schema(
         parameters=[AlertQuery],
         responses=inline_serializer(
-            "ActPage", {"items": ActShape(many=True), "next": serializers.DateTimeField(allow_null=True)}
+            "ActPage", {"items": ActShape(many=True), "next": serializers.CharField(allow_null=True)}
         ),
     )
     def get(self, request: Request) -> Response:
         """The acts within the caller's reach, the last known first."""
         self.permit(Action.SEE_ALERTS)
         wanted = self.asked(AlertQuery)
-        limit, cursor = wanted.pop("limit"), wanted.pop("cursor", None)
+        limit, cursor = wanted.pop("limit"), Cursor.read(wanted.pop("cursor"))
         found = acts(self.actor, Filters(**wanted, before=cursor, most=limit + 1), at=self.at)
         more = len(found) > limit
         items = [_act(one) for one in found[:limit]]
-        return Response({"items": items, "next": found[limit - 1].known_at if more else None})
+        return Response({"items": items, "next": str(found[limit - 1].cursor) if more else None})
 
 
 class ActAnswered(Endpoint):
@@ -121,6 +121,12 @@ class Unread(serializers.Serializer[dict[str, Any]]):
     last = serializers.IntegerField()
 
 
+class ReadUpTo(serializers.Serializer[dict[str, Any]]):
+    """The number of the last notice that was looked at."""
+
+    last = serializers.IntegerField(min_value=0, max_value=2**63 - 1)
+
+
 class News(Endpoint):
     """The caller's unread news."""
 
@@ -128,6 +134,12 @@ class News(Endpoint):
     def get(self, request: Request) -> Response:
         """How many wait."""
         return Response(unread(self.actor))
+
+    @extend_schema(request=ReadUpTo, responses={204: None})
+    def post(self, request: Request) -> Response:
+        """They have been looked at, up to a number."""
+        read_notices(actor=self.actor, up_to=self.sent(ReadUpTo)["last"])
+        return Response(status=204)
 
 
 _OF_ACT = tuple(name for name in ActShape._declared_fields if name != "rules")

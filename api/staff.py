@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, inline_serializer
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -16,7 +16,7 @@ from api.shapes import Nothing, PageQuery, Written, page_of, shape
 from clinic.access import Action
 from clinic.staff.grants import add_registration, authorise, end_role, grant_role, withdraw_authorisation
 from clinic.staff.roles import KneeFeature, Role
-from clinic.staff.selectors import StaffRow, staff_list, staff_page
+from clinic.staff.selectors import StaffRow, sites, staff_list, staff_page
 from clinic.staff.services import add_site, add_staff, edit_staff, end_staff, give_password
 
 
@@ -90,6 +90,23 @@ class NewSite(serializers.Serializer[dict[str, Any]]):
 
     name = serializers.CharField(max_length=80)
     time_zone = serializers.CharField(max_length=40, help_text="IANA name")
+
+
+class SiteShape(serializers.Serializer[Any]):
+    """A site, and how many of the staff work there."""
+
+    id = serializers.UUIDField()
+    name = serializers.CharField()
+    time_zone = serializers.CharField()
+    people = serializers.IntegerField()
+
+
+def site_page() -> serializers.Serializer[Any]:
+    """A page of sites."""
+    made: serializers.Serializer[Any] = inline_serializer(
+        "SitePage", {"items": SiteShape(many=True), "next": serializers.CharField(allow_null=True)}
+    )
+    return made
 
 
 class Made(serializers.Serializer[dict[str, Any]]):
@@ -205,6 +222,12 @@ class AuthorisationWithdrawn(Endpoint):
 
 class Sites(Endpoint):
     """The places where the clinic sees people."""
+
+    @extend_schema(parameters=[PageQuery], responses=site_page())
+    def get(self, request: Request) -> Response:
+        """By name."""
+        rows: list[Any] = list(SiteShape(sites(self.actor, at=self.at), many=True).data)
+        return self.listed(rows, lambda row: row["id"])
 
     @extend_schema(request=NewSite, responses={201: Made})
     def post(self, request: Request) -> Response:
