@@ -6,6 +6,7 @@ from datetime import timedelta, timezone
 from typing import Any
 
 import orjson
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -15,6 +16,8 @@ from tests.domain.example import EPISODE, PROTOCOL
 from tests.domain.histories import Fact
 from tests.domain.histories import histories as of_the_example
 from tests.domain.random_histories import documents, histories
+
+pytestmark = pytest.mark.slow
 
 AFTER = [
     timedelta(0),

@@ -11,6 +11,8 @@ import pytest
 
 from tests.domain.example import DOCUMENT, Story, document, uuid_of
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 

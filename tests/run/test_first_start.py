@@ -13,6 +13,8 @@ from clinic.run.places import ROOT
 from clinic.run.postgres import APP, OWNER, SUPERUSER, Postgres
 from tests.servers import open_folder
 
+pytestmark = pytest.mark.slow
+
 PASSWORDS = {"superuser": "s", "owner": 'it\'s "odd" $x', "app": "a"}
 
 
