@@ -21,7 +21,6 @@ from clinic.staff.models import Staff
 from clinic.web.pages import Page, cut
 
 PAGE = 30
-MOST_OF_ONE = 1_000  # acts of one episode that are looked through for a single one
 LATE = timedelta(minutes=15)
 STATES = {"waiting": "To answer", "answered": "Answered", "withdrawn": "Withdrawn", "": "All"}
 
@@ -74,7 +73,7 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     page = cut(
         [_shown(act, act.episode_id in theirs) for act in found],
         PAGE,
-        lambda one: one.act.known_at.isoformat(),
+        lambda one: one.act.cursor,
         newest=filters.before is None,
     )
     # what waits stands gravest first on its page; pages follow each other in time
@@ -87,8 +86,8 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
 
 def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Shown:
     """The act with this entry; NotFound where there is none that the actor may see."""
-    found = selectors.acts(actor, Filters(episode_id=episode_id, most=MOST_OF_ONE), at=at)
-    shown = next((_shown(act, True) for act in found if act.entry == entry), None)
+    found = selectors.acts(actor, Filters(episode_id=episode_id, entry=entry), at=at)
+    shown = next((_shown(act, True) for act in found), None)
     if shown is None:
         raise NotFound("There is no alert here that you may see. Check the link, or ask a clinic lead.")
     return shown

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 import orjson
@@ -62,6 +63,7 @@ class Act:
     rules: Sequence[RuleInAct]
     answer: AlertStep | None
     escalated_at: datetime | None
+    cursor: Cursor
 
     @property
     def waiting(self) -> bool:
@@ -70,16 +72,39 @@ class Act:
 
 
 @dataclass(frozen=True, slots=True)
+class Cursor:
+    """Where an act stands in the list: when the last of the rules in question became known, and which act it is."""
+
+    known_at: datetime
+    entry: UUID
+
+    def __str__(self) -> str:
+        return f"{self.known_at.isoformat()}_{self.entry}"
+
+    @classmethod
+    def read(cls, text: str) -> Cursor | None:
+        """A cursor as a link carries it; nothing where it is none."""
+        at, _, entry = text.rpartition("_")
+        try:
+            known_at = datetime.fromisoformat(at.replace(" ", "+"))
+            return cls(known_at, UUID(entry)) if known_at.tzinfo else None
+        except ValueError:
+            return None
+
+
+@dataclass(frozen=True, slots=True)
 class Filters:
-    """Which acts: of one episode, only those that wait, in one state (waiting, answered, withdrawn), of one severity;
-    `before` a known-at instant, for the next page."""
+    """Which acts: of one episode, a single one (`entry`), only those that wait, in one state (waiting, answered,
+    withdrawn), of one severity; `before` the cursor of the last act seen, for the next page (many become known with
+    one call, at one instant)."""
 
     episode_id: UUID | None = None
+    entry: UUID | None = None
     waiting: bool = False
     state: str = ""
     severity: str = ""
     escalated: bool = False
-    before: datetime | None = None
+    before: Cursor | None = None
     most: int = 50
 
 
@@ -99,7 +124,8 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
         grouped[row.entry].append(row)
     facts = _facts(grouped)
     names = dict(Staff.objects.filter(reference__in=_authors(facts.values())).values_list("reference", "name"))
-    return [_act(of, facts.get(entry, {}), names) for entry, of in grouped.items()]
+    cursors = {one["entry"]: Cursor(one["latest"], one["entry"]) for one in wanted}
+    return [_act(of, facts.get(entry, {}), names, cursors[entry]) for entry, of in grouped.items()]
 
 
 _STATES = {
@@ -109,9 +135,11 @@ _STATES = {
 }
 
 
-def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, UUID]]:
+def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, Any]]:
     if filters.episode_id is not None:
         rows = rows.filter(episode_id=filters.episode_id)
+    if filters.entry is not None:
+        rows = rows.filter(entry=filters.entry)
     if filters.severity:
         rows = rows.filter(severity=filters.severity)
     if filters.escalated:
@@ -122,11 +150,10 @@ def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, UUID]]:
     if filters.waiting or filters.state:
         by_act = by_act.filter(_STATES[filters.state or "waiting"])
     if filters.before is not None:
-        by_act = by_act.filter(latest__lt=filters.before)
-    return [
-        {"episode_id": one["episode_id"], "entry": one["entry"]}
-        for one in by_act.order_by("-latest", "entry")[: filters.most]
-    ]
+        seen = filters.before
+        by_act = by_act.filter(Q(latest__lt=seen.known_at) | Q(latest=seen.known_at, entry__gt=seen.entry))
+    wanted = by_act.order_by("-latest", "entry").values("episode_id", "entry", "latest")
+    return [dict(one) for one in wanted[: filters.most]]
 
 
 def _facts(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:
@@ -144,7 +171,7 @@ def _authors(facts: Iterable[dict[str, object]]) -> list[str]:
     return [str(fact["by"]) for fact in facts if fact.get("by")]
 
 
-def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str]) -> Act:
+def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str], cursor: Cursor) -> Act:
     first = rows[0]
     inside = [_rule(row) for row in rows]
     states = {one.state for one in inside}
@@ -167,6 +194,7 @@ def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str]) 
         rules=sorted(inside, key=lambda one: _grave(one.severity)),
         answer=max(answers, key=lambda step: step.at, default=None),
         escalated_at=max((row.escalated_at for row in rows if row.escalated_at), default=None),
+        cursor=cursor,
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from functools import partial
 from uuid import UUID
 
@@ -13,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.alerts import page, services
-from checklists.alerts.selectors import Filters
+from checklists.alerts.selectors import Cursor, Filters
 from checklists.alerts.severity import Severity
 from checklists.aside.selectors import waiting_aside
 from clinic import clock
@@ -31,14 +30,10 @@ class AnswerForm(forms.Form):
 def _filters(request: HttpRequest) -> Filters:
     """What to show: by default what waits for an answer. What does not fit is left out."""
     state = request.GET.get("state", "waiting")
-    try:
-        before = datetime.fromisoformat(request.GET.get("before", ""))
-    except ValueError:
-        before = None
     return Filters(
         state=state if state in page.STATES else "waiting",
         severity=request.GET.get("severity", "") if request.GET.get("severity") in Severity.values else "",
-        before=before if before is not None and before.tzinfo else None,
+        before=Cursor.read(request.GET.get("before", "")),
         most=page.PAGE + 1,
     )
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Callable
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -44,6 +46,44 @@ def text_of(browser: Client, address: str = "/alerts/") -> str:
     answer = browser.get(address)
     assert answer.status_code == 200
     return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).split())
+
+
+def many_at_once(by: Staff, count: int) -> set[str]:
+    """Acts that all become known with one call, at one instant: a tablet that had no signal, or an import."""
+    batch = [an_attempt("sit_stand", "none", help="alone", at=ago(minutes=9, seconds=n)) for n in range(count)]
+    recorded(by, an_episode(assigned_to=by), *batch)
+    assert Alert.objects.values("known_at").distinct().count() == 1
+    return {str(one["id"]) for one in batch}
+
+
+@pytest.mark.parametrize("severity", ["", "critical"])
+def test_of_many_that_became_known_at_once_each_is_on_one_page(enter: Enter, severity: Any) -> None:
+    therapist = a_therapist()
+    wanted = many_at_once(therapist, 70)
+    seen: list[str] = []
+    browser, address = enter(therapist), f"/alerts/?severity={severity}"
+    for _ in range(5):
+        said = browser.get(address).content.decode()
+        seen += re.findall(r'<article[^>]* id="act-([0-9a-f-]{36})"', said)
+        older = re.search(r'href="([^"]*before=[^"]*)"', said)
+        if older is None:
+            break
+        address = "/alerts/" + html.unescape(older[1]).removeprefix("/alerts/")
+    assert sorted(seen) == sorted(wanted)
+
+
+def test_so_it_is_by_the_api(enter: Enter) -> None:
+    therapist = a_therapist()
+    wanted, cursor = many_at_once(therapist, 25), ""
+    seen: list[str] = []
+    browser = enter(therapist)
+    for _ in range(9):
+        answer = browser.get("/api/v1/alerts/", {"limit": "4", "cursor": cursor}).json()
+        seen += [one["entry"] for one in answer["items"]]
+        cursor = answer["next"] or ""
+        if not cursor:
+            break
+    assert sorted(seen) == sorted(wanted)
 
 
 def test_an_act_is_one_row_with_all_its_rules_inside(enter: Enter) -> None:
