@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import random
 import threading
 import time
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.db import connection, transaction
@@ -16,7 +18,19 @@ from checklists.episode.services import close_episode
 from checklists.models import Head
 from checklists.record.checking import differences
 from checklists.record.stale import refresh_stale_boards
-from tests.makers import a_fall, a_therapist, ago, an_entry, an_episode, now, recorded
+from clinic.models import Staff
+from tests.makers import (
+    a_check,
+    a_fall,
+    a_therapist,
+    ago,
+    an_assistant,
+    an_attempt,
+    an_entry,
+    an_episode,
+    now,
+    recorded,
+)
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -104,3 +118,35 @@ def _until_somebody_waits() -> None:
                 return
         time.sleep(0.05)
     raise AssertionError("nobody waits")
+
+
+def test_two_tablets_at_one_person_leave_what_a_replay_gives() -> None:
+    therapist, assistant = a_therapist(), an_assistant()
+    for seed in range(2):
+        episode = an_episode(assigned_to=therapist)
+        facts = [a_fact_of(random.Random(seed * 100 + number)) for number in range(30)]
+
+        def send(by: Staff, some: list[dict[str, Any]], to: Episode = episode) -> None:
+            for fact in some:
+                recorded(by, to, fact)
+
+        at_once(lambda f=facts, s=send: s(therapist, f[::2]), lambda f=facts, s=send: s(assistant, f[1::2]))  # type: ignore[misc]
+        at = now()
+        scan_deadlines(at)
+        refresh_stale_boards(at)
+        assert differences(episode.pk, episode.reference, at) == []
+        assert Head.objects.get(episode=episode).entries == 31
+    assert Alert.objects.count() > 5
+
+
+def a_fact_of(draw: random.Random) -> dict[str, Any]:
+    """Something of the last three days, often earlier than what stands already."""
+    at = ago(minutes=draw.randrange(1, 4_000))
+    made: list[Callable[[], dict[str, Any]]] = [
+        lambda: an_attempt(at=at, result=draw.choice(["safe", "unsafe"])),
+        lambda: an_attempt("sit_stand", "none", help="alone", at=at),
+        lambda: a_check(at=at),
+        lambda: a_fall(at=at),
+        lambda: an_entry("mode_set", at=at, mode=draw.choice(["walking", "locked"])),
+    ]
+    return draw.choice(made)()
