@@ -207,6 +207,8 @@ def _readiness(case: _Case, actor: Staff, at: datetime) -> Readiness:
     barred = lacking(actor, protocol, skill, day)
     if not seen_by(case.record, actor.reference):
         barred.append("You have no attempt or check of your own with this person: whoever has seen them signs.")
+    if case.row.closed_at is not None:
+        barred.append("The episode is closed: nothing is signed under it any more, whoever countersigns.")
     role = actor.stamped_role(at.date()) or ""
     return Readiness(
         skill=skill,
@@ -225,8 +227,6 @@ def _blockers(case: _Case, actor: Staff, local: datetime) -> list[str]:
 
     `local` is the instant in the site's zone: the core reads calendar dates as they are written.
     """
-    if case.row.closed_at is not None:
-        return ["The episode is closed."]
     role = actor.stamped_role(local.astimezone(UTC).date())
     advice = case.episode.advise({"kind": "sign_off", "skill": case.skill}, at=local, role=role)
     said = [one.sentence for one in advice.breaks if one.rule != "unsupported_sign_off"]

@@ -185,6 +185,22 @@ def test_a_lead_who_gives_another_lead_a_password_does_not_countersign_with_it()
     assert not Entry.objects.filter(kind="sign_off").exists()
 
 
+def test_nothing_is_signed_under_a_closed_episode_whoever_countersigns() -> None:
+    (_, episode), lead = a_proven_skill(), a_lead()
+    recorded(lead, episode, an_attempt(SKILL, "none", help="watching"), an_entry("episode_closed"))
+    digest = readiness(actor=lead, episode_id=episode.pk, skill=SKILL).digest
+    with pytest.raises(NoAuthority, match="closed"):
+        sign_off(
+            actor=lead,
+            episode_id=episode.pk,
+            skill=SKILL,
+            digest=digest,
+            password=PASSWORD,
+            countersign=by(a_lead()),
+        )
+    assert not Entry.objects.filter(kind="sign_off").exists()
+
+
 @pytest.mark.parametrize(
     ("who", "password", "reason", "refusal"),
     [
