@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +13,8 @@ from checklists.domain import Episode, parse_entry, same_content
 from checklists.domain.replay import replay_lines
 from tests.domain.example import EPISODE, PROTOCOL, Story, uuid_of
 from tests.domain.histories import Fact, histories
+
+pytestmark = pytest.mark.slow
 
 
 def _report(facts: list[Fact], at: str | None = None) -> dict[str, Any]:

@@ -12,6 +12,8 @@ from checklists.domain.record import arrange
 from tests.domain.example import EPISODE, PROTOCOL, Story, document, uuid_of
 from tests.domain.histories import Fact, histories
 
+pytestmark = pytest.mark.slow
+
 
 def _in_order(facts: list[Fact]) -> list[Entry]:
     record = arrange([parse_entry(fact, PROTOCOL) for fact in facts], EPISODE)

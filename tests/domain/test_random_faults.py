@@ -12,6 +12,8 @@ from tests.domain import definition
 from tests.domain.core import core_refusal, core_replay
 from tests.domain.random_faults import damaged
 
+pytestmark = pytest.mark.slow
+
 # The small document with rules of every operator, as the conformance cases have them.
 RULES = [
     rule

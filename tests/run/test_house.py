@@ -8,6 +8,8 @@ import pytest
 
 from clinic.run.places import ROOT
 
+pytestmark = pytest.mark.slow
+
 CLOCKS = {"now", "today", "utcnow", "localtime", "monotonic", "perf_counter", "time_ns"}
 # House style asks for 150 and 40 lines; these are where review ends and refusal begins.
 LONGEST_MODULE = 400

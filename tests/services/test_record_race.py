@@ -32,7 +32,7 @@ from tests.makers import (
     recorded,
 )
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 
 
 def at_once(*acts: Callable[[], object]) -> None:
