@@ -93,6 +93,6 @@ def _address(page: Page, picture: Picture) -> str:
     found = next(match for link in links if (match := re.search(r"/people/([0-9a-f-]{36})/", link)))[1]
     if "{ready}" not in picture.address:
         return picture.address.format(id=found)
-    page.goto(f"/people/{found}/")
-    signs = page.eval_on_selector_all("a[href*='/sign-off/']", "links => links.map(link => link.getAttribute('href'))")
-    return str(signs[0])
+    page.goto("/")
+    waits = f"a[href*='/people/{found}/sign-off/']"
+    return str(page.eval_on_selector_all(waits, "links => links.map(link => link.getAttribute('href'))")[0])
