@@ -41,7 +41,6 @@ def django_db_setup(django_db_setup: None) -> Iterator[None]:
     patch.setattr(TransactionTestCase, "_fixture_teardown", lambda self: emptied.again())
     yield
     patch.undo()
-    emptied.close()
     _sign_in_as(os.environ["TEST_OWNER_URL"])
 
 
