@@ -51,6 +51,7 @@ def small_disk(transactional_db: None) -> Iterator[psycopg.Connection]:
     url, database = os.environ["TEST_SUPERUSER_URL"], str(connection.settings_dict["NAME"])
     with psycopg.connect(url, dbname=database, autocommit=True) as superuser:
         superuser.execute(sql.SQL("CREATE TABLESPACE {} LOCATION {}").format(name, sql.Literal(str(place))))
+        superuser.execute("VACUUM FULL checklists_entrycontent")  # no room left over from rows that are gone
         superuser.execute(sql.SQL("ALTER TABLE checklists_entrycontent SET TABLESPACE {}").format(name))
         superuser.execute(sql.SQL("CREATE TABLE filler (stuff text) TABLESPACE {}").format(name))
         superuser.execute("ALTER TABLE filler ALTER stuff SET STORAGE PLAIN")
