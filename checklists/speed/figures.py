@@ -60,10 +60,8 @@ def measured(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[F
     data.load(clinic, made, size.large)
     large = board.measure(data.the_reader(), at, pairs=size.pairs)
     yield Figure("board_json", large.value, 1.5, f"{large}, at {clinic.facts:,} facts")
-    growth = large.program_s / small.program_s
-    yield Figure(
-        "board_growth", growth, 1.2, f"{large.program_s * 1000:.3f} ms against {small.program_s * 1000:.3f} ms"
-    )
+    quiet = f"{large.quiet_s * 1000:.3f} ms against {small.quiet_s * 1000:.3f} ms, each in its quietest stretch"
+    yield Figure("board_growth", large.quiet_s / small.quiet_s, 1.2, quiet)
     yield from _records(size, at, say)
     scanned = scan.measure(at, pairs=max(5, size.pairs // 10), others=50_000, due=500)
     yield Figure("overdue_scan", scanned.value, 1.5, f"{scanned}, 500 due among 50,500")
