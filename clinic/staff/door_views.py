@@ -58,7 +58,9 @@ def _let_in(request: HttpRequest, *, username: str, password: str) -> HttpRespon
     at = clock.now()
     entrance.begin(request, zone=staff.site.time_zone, at=at)
     form = kept.waiting(request)
-    return redirect((form.page if form else "") or _next(request) or first_page(staff, at))
+    response = redirect((form.page if form else "") or _next(request) or first_page(staff, at))
+    entrance.remember(response, staff.pk)
+    return response
 
 
 @require_POST

@@ -27,6 +27,7 @@ from clinic.web.origin import API
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
+LAST = "last_here"  # a signed cookie: whose a form is that is sent after its session has gone
 STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
 OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
 
@@ -37,6 +38,12 @@ def begin(request: HttpRequest, *, zone: str, at: datetime) -> None:
     request.session[ZONE] = zone
     request.session.set_expiry(None)  # the usual one again, where a kept form had shortened it
     request.session.pop(OWNER, None)
+
+
+def remember(response: HttpResponse, staff_id: object) -> None:
+    """Let the browser know, signed, who came in last: it opens nothing, it only says whose an orphaned form is."""
+    age, secure = settings.SESSION_HOURS * 3600, settings.SESSION_COOKIE_SECURE
+    response.set_signed_cookie(LAST, str(staff_id), max_age=age, httponly=True, samesite="Lax", secure=secure)
 
 
 def poll(view: View) -> View:
@@ -115,7 +122,7 @@ def to_sign_in(request: HttpRequest) -> HttpResponse:
     """The way to the sign-in page and back. What was posted is kept for whoever's session it was."""
     page = request.get_full_path()
     if request.method == "POST":
-        kept.keep(request, request.session.get(OWNER, ""))
+        kept.keep(request, request.session.get(OWNER) or str(request.get_signed_cookie(LAST, default="")))
         page = kept.page_of(request)
     elif request.method not in ("GET", "HEAD"):
         page = kept.page_of(request)

@@ -25,7 +25,7 @@ _NEVER = ("password", "csrfmiddlewaretoken", "one_time_code")
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A filled-in form: whose (empty = not known), where it was sent, on which page it stood, what was in it, when."""
+    """A filled-in form: whose, where it was sent, on which page it stood, what was in it, when."""
 
     person: str
     path: str
@@ -59,7 +59,9 @@ def page_of(request: HttpRequest) -> str:
 
 
 def keep(request: HttpRequest, person: str) -> bool:
-    """Keep what was posted in the browser's session. False where there is nothing to keep, or too much."""
+    """Keep what was posted in the browser's session. False where there is nothing to keep, too much, or nobody's."""
+    if not person:
+        return False
     fields = typed_fields(request.POST.lists())
     if not any(value.strip() for _, value in fields) or sum(len(value) for _, value in fields) > MOST_CHARACTERS:
         return False

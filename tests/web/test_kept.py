@@ -112,6 +112,15 @@ def test_a_colleague_at_the_same_tablet_does_not_see_it(enter: Enter) -> None:
     assert TYPED["name"] not in page
 
 
+def test_after_signing_out_a_form_of_an_open_page_is_its_authors_alone(enter: Enter) -> None:
+    author = a_lead()
+    browser = enter(author)
+    browser.post("/sign-out/")
+    assert browser.post(FORM, TYPED).status_code == 302
+    enter(a_lead(), browser)
+    assert TYPED["name"] not in browser.get(FORM).content.decode()
+
+
 def test_it_survives_even_when_the_server_has_forgotten_the_session(enter: Enter) -> None:
     lead = a_lead()
     browser = enter(lead)
