@@ -10,4 +10,4 @@ class ClinicConfig(AppConfig):
 
     def ready(self) -> None:
         """Load the Celery application, so that `shared_task` finds it in every process."""
-        from clinic import celery  # noqa: F401
+        from clinic import celery  # noqa: F401 - imported for its effect

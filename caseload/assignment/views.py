@@ -62,7 +62,7 @@ def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> Ht
     lead = f"{cover.staff} stands in. From now on they no longer see this person."
     act = Act(title="End the cover", submit="End it now", back=back, over=head.whose, lead=lead)
     form = EndForm(request.POST or None, initial={"version": cover.version})
-    fresh = lambda: cover_of(actor, episode_id, cover_id, at=at).version  # noqa: E731
+    fresh = lambda: cover_of(actor, episode_id, cover_id, at=at).version  # noqa: E731 - passed on as it is
     return answer(request, act, form, partial(end_cover, actor=actor, cover_id=cover_id), fresh=fresh)
 
 

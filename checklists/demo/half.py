@@ -58,7 +58,7 @@ def _live(day_zero: date, span: range, forgiving: bool, gate: Gate) -> None:
     django.setup()
     from checklists.demo.clinic import live_through
 
-    meet: Callable[[], object] = lambda: gate.wait(PATIENCE)  # noqa: E731
+    meet: Callable[[], object] = lambda: gate.wait(PATIENCE)  # noqa: E731 - a choice of two
     try:
         live_through(day_zero, span, half=1, forgiving=forgiving, meet=meet)
     except BaseException:

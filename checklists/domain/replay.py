@@ -21,7 +21,7 @@ class _Received:
     """What was received of one episode, with the number of each line."""
 
     entries: list[Entry] = field(default_factory=list)
-    lines: array = field(default_factory=lambda: array("Q"))  # type: ignore[type-arg]
+    lines: array = field(default_factory=lambda: array("Q"))  # type: ignore[type-arg]  # no argument at run time in 3.11
     refused: list[tuple[int, Refused]] = field(default_factory=list)
 
 

@@ -60,7 +60,7 @@ def attempt(fold: Fold, entry: "Entry", facts: AttemptFacts) -> Broken:
     return broken
 
 
-def _count(state: list, entry: "Entry", facts: AttemptFacts, off: bool) -> None:  # type: ignore[type-arg]
+def _count(state: list, entry: "Entry", facts: AttemptFacts, off: bool) -> None:  # type: ignore[type-arg]  # JSON
     """The evidence: the four steps of SEMANTICS.md §5."""
     if facts.result == UNSAFE or facts.barred:
         _interrupt(state)
@@ -88,21 +88,21 @@ def _count(state: list, entry: "Entry", facts: AttemptFacts, off: bool) -> None:
         state[RUN], state[DAYS] = 0, []
 
 
-def _interrupt(state: list) -> None:  # type: ignore[type-arg]
+def _interrupt(state: list) -> None:  # type: ignore[type-arg]  # JSON
     """Run 0 and no days; the stage stays, and evidence that was met begins its last stage anew."""
     state[RUN] = state[MET] = 0
     if state[DAYS]:
         state[DAYS] = []
 
 
-def _climb(state: list, entry: "Entry", facts: AttemptFacts) -> None:  # type: ignore[type-arg]
+def _climb(state: list, entry: "Entry", facts: AttemptFacts) -> None:  # type: ignore[type-arg]  # JSON
     """A safe attempt on an allowed rung: the next one is allowed."""
     state[RUNGS][str(facts.rung)] = [entry.at, entry.by]
     if state[ALLOWED] <= facts.rung:
         state[ALLOWED] = facts.rung + 1
 
 
-def _slip(fold: Fold, state: list, entry: "Entry", facts: AttemptFacts) -> None:  # type: ignore[type-arg]
+def _slip(fold: Fold, state: list, entry: "Entry", facts: AttemptFacts) -> None:  # type: ignore[type-arg]  # JSON
     """An unsafe attempt: a rung back; with another among the three before it, a fall-back event."""
     state[ALLOWED] = min(state[ALLOWED], max(facts.rung - 1, 0))
     if state[RECENT]:

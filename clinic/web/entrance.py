@@ -48,7 +48,7 @@ def remember(response: HttpResponse, staff_id: object) -> None:
 
 def poll(view: View) -> View:
     """Mark a view that pages ask by themselves: being asked is no sign that anybody is there."""
-    view.is_poll = True  # type: ignore[attr-defined]
+    view.is_poll = True  # type: ignore[attr-defined]  # a mark on a function
     return view
 
 
