@@ -54,6 +54,14 @@ def eventually(true: Callable[[], bool], seconds: float) -> bool:
     return true()
 
 
+def command_of(process: psutil.Process) -> str:
+    """The command line of a process; empty once it has ended, reaped or not."""
+    try:
+        return " ".join(process.cmdline())
+    except (psutil.NoSuchProcess, psutil.ZombieProcess):
+        return ""
+
+
 class Demo:
     """One start of the demo, without invented people, on a data folder."""
 
@@ -105,10 +113,15 @@ class Demo:
         return list(psutil.Process(self.process.pid).children(recursive=True))
 
     def child(self, word: str) -> psutil.Process:
-        """The direct child whose command line holds this word."""
-        children = psutil.Process(self.process.pid).children()
-        found = [process for process in children if any(word in part for part in process.cmdline())]
-        assert len(found) == 1, f"{word}: {found}"
+        """The direct child whose command line holds this word, once there is exactly one: a killed one takes a moment
+        to be seen as dead, and its successor one to become itself."""
+        found: list[psutil.Process] = []
+
+        def one() -> bool:
+            found[:] = [each for each in psutil.Process(self.process.pid).children() if word in command_of(each)]
+            return len(found) == 1
+
+        assert eventually(one, 60), f"{word}: {found}"
         return found[0]
 
     def interrupt(self, seconds: float = 60) -> int:

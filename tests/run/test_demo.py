@@ -7,7 +7,7 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from tests.run.processes import Demo, alive, eventually, manage
+from tests.run.processes import Demo, alive, command_of, eventually, manage
 from tests.servers import open_folder
 
 pytestmark = [pytest.mark.chaos, pytest.mark.slow, pytest.mark.timeout(600)]
@@ -64,7 +64,7 @@ def test_what_is_killed_is_started_again(demo: Demo, name: str) -> None:
     below = victim.children(recursive=True)
     victim.kill()
     assert eventually(lambda: not alive(below), 20), "its own children outlived it"
-    assert eventually(lambda: any(name in " ".join(p.cmdline()) for p in alive(demo.descendants())), 60)
+    assert eventually(lambda: any(name in command_of(each) for each in demo.descendants()), 60)
     assert eventually(demo.answers, 60)
 
 
