@@ -19,6 +19,14 @@ def pytest_configure() -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What drives real processes or a real browser may be tried a second time, and the summary says that it was: a busy
+    machine can starve them. Every other test has one try."""
+    for item in items:
+        if item.get_closest_marker("browser") or item.get_closest_marker("chaos"):
+            item.add_marker(pytest.mark.flaky(reruns=1, reruns_delay=2))
+
+
 def _sign_in_as(url: str) -> None:
     """Let the default connection, in every thread, come as the role of this address from now on."""
     connection.close()
