@@ -3,5 +3,17 @@
 from clinic.audit.models import TrailRow
 from clinic.outbox.models import OutboxRow
 from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
+from clinic.watch.models import Alarm, Beat
 
-__all__ = ["Authorisation", "OutboxRow", "Registration", "RoleTerm", "SignInAttempt", "Site", "Staff", "TrailRow"]
+__all__ = [
+    "Alarm",
+    "Authorisation",
+    "Beat",
+    "OutboxRow",
+    "Registration",
+    "RoleTerm",
+    "SignInAttempt",
+    "Site",
+    "Staff",
+    "TrailRow",
+]

@@ -99,6 +99,12 @@ def tell_moved(payload: Payload, at: datetime) -> None:
     tell(News("episode.transferred", Severity.MINOR, key, str(episode), episode), to, at)
 
 
+def tell_alarm(payload: Payload, at: datetime) -> None:
+    """An alarm of the server itself: leads and records officers hear of it."""
+    to = recipients.leads(at) | recipients.with_role(Role.RECORDS_OFFICER, at)
+    tell(News("alarm.raised", Severity.CRITICAL, f"alarm.raised:{payload['alarm']}", payload["alarm"]), to, at)
+
+
 def send_mail_of(payload: Payload, at: datetime) -> None:
     """The e-mail of a notice."""
     send_mail(int(payload["notice"]), at)

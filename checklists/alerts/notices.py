@@ -69,10 +69,11 @@ def message(notice: Notice) -> EmailMessage:
     """A reference and a link, and not a word about the person. The message id is the notice's: sent twice, it is one
     message."""
     about = notice.episode.reference if notice.episode else "the clinic"
+    page = "watch" if notice.topic == "alarm.raised" else "alerts"
     host = settings.PUBLIC_ADDRESS.split("//")[-1].split("/")[0].split(":")[0]
     return EmailMessage(
         subject=f"{notice.severity.capitalize()}: {about}",
-        body=f"There is news about {about}. Sign in to read it:\n\n{settings.PUBLIC_ADDRESS}/alerts/\n",
+        body=f"There is news about {about}. Sign in to read it:\n\n{settings.PUBLIC_ADDRESS}/{page}/\n",
         to=[notice.staff.email],
         headers={"Message-ID": f"<notice-{notice.pk}@{host}>", "Auto-Submitted": "auto-generated"},
     )

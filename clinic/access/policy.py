@@ -46,6 +46,9 @@ class Action(StrEnum):
     MANAGE_STAFF = "manage_staff"
     SET_LOAD_WEIGHTS = "set_load_weights"
     CARRY_EPISODE = "carry_episode"
+    SEE_WATCH = "see_watch"
+    SETTLE_ALARM = "settle_alarm"
+    ADOPT_PROTOCOL = "adopt_protocol"
 
 
 _LEAD = Role.CLINIC_LEAD
@@ -93,5 +96,8 @@ POLICY: Mapping[Action, Mapping[Role, Scope]] = MappingProxyType(
         Action.MANAGE_STAFF: {_LEAD: _ALL},
         Action.SET_LOAD_WEIGHTS: {_LEAD: _ALL},
         Action.CARRY_EPISODE: {_THERAPIST: _OWN},  # who may be given an episode, or cover one
+        Action.SEE_WATCH: {_LEAD: _ALL, _RECORDS: _ALL},
+        Action.SETTLE_ALARM: {_LEAD: _ALL, _RECORDS: _ALL},  # says what came of it; changes nothing of the record
+        Action.ADOPT_PROTOCOL: {_LEAD: _ALL},
     }
 )

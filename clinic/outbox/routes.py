@@ -24,6 +24,7 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "assignment.made": ("checklists.alerts.handlers.tell_given",),
     "cover.arranged": ("checklists.alerts.handlers.tell_given",),
     "episode.transferred": ("checklists.alerts.handlers.tell_moved",),
+    "alarm.raised": ("checklists.alerts.handlers.tell_alarm",),
     "notice.made": ("checklists.alerts.handlers.send_mail_of",),
 }
 
