@@ -19,7 +19,7 @@ from checklists.domain.reading import make_entry
 from checklists.record.lock import Locked, Terms
 from checklists.record.reception import AT_ONCE, LATEST, Reception, action_of
 from checklists.record.verdict import Verdict
-from clinic.access import Action
+from clinic.access import Action, assurance
 from clinic.staff.models import Staff
 
 SALT_BYTES = 16
@@ -164,7 +164,7 @@ class Judge:
         actions = [action_of(content)] if struck is None else [action_of(struck), Action.STRIKE_ANY]
         then, here = self._may(actions, min(at, reception.at)), self._may(actions, reception.at)
         if then is None and here is None:
-            raise EntryRefused("kind", f"your role does not include this ({actions[0].replace('_', ' ')})")
+            raise EntryRefused("kind", _not_theirs(actions[0]))
         if reception.at - at <= AT_ONCE:
             then = then or here  # it is not late: whoever has just been assigned records what they have just seen
         self.reached = self.reached or bool(then)
@@ -175,6 +175,13 @@ class Judge:
         if reception.at - at > LATEST:
             return "This happened more than seven days ago: a clinic lead must release it."
         return None
+
+
+def _not_theirs(action: Action) -> str:
+    words = action.replace("_", " ")
+    if not assurance.allows(action):
+        return f"a PIN is for recording only: sign in with your name and password for this ({words})"
+    return f"your role does not include this ({words})"
 
 
 def canonical(content: Mapping[str, Any]) -> bytes:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 from django.db.models import Model, Q, QuerySet
 
+from clinic.access import assurance
+from clinic.access.assurance import Assurance
 from clinic.access.policy import POLICY, Action
 from clinic.access.scope import Scope
 from clinic.errors import Denied, NotFound
@@ -34,7 +36,12 @@ def reach(actor: Staff, action: Action, at: datetime) -> Scope | None:
 
 
 def reach_of(roles: Iterable[Role], action: Action) -> Scope | None:
-    """How far an action reaches for whoever holds these roles: the widest that the table gives to one of them."""
+    """How far an action reaches for whoever holds these roles: the widest that the table gives to one of them.
+
+    Every fence asks here, so that none is open wider than what whoever is in hand has shown (clinic.access.assurance).
+    """
+    if not assurance.allows(action):
+        return None
     allowed = POLICY[action]
     held = {allowed[role] for role in roles if role in allowed}
     return next((scope for scope in _WIDEST_FIRST if scope in held), None)
@@ -44,6 +51,7 @@ def permit(actor: Staff, action: Action, at: datetime) -> Scope:
     """The reach of an action, or Denied where the table has none for this person."""
     scope = reach(actor, action, at)
     if scope is None:
+        _unless_more_was_needed(action)
         raise Denied(f"Your role does not include this ({action.replace('_', ' ')}). Ask a clinic lead.")
     return scope
 
@@ -62,6 +70,13 @@ def get(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime, **look
     found = scoped(actor, action, rows, at=at).filter(**lookup).first()
     if found is not None:
         return found
+    _unless_more_was_needed(action)
     if action is not Action.SEE_PERSON and scoped(actor, Action.SEE_PERSON, rows, at=at).filter(**lookup).exists():
         raise Denied(f"You may see this, but not do this ({action.replace('_', ' ')}). Ask a clinic lead.")
     raise NotFound("There is nothing here that you may see. Check the link, or ask a clinic lead.")
+
+
+def _unless_more_was_needed(action: Action) -> None:
+    """Say that it was the PIN and not the role."""
+    if not assurance.allows(action):
+        assurance.need(Assurance.PASSWORD)
