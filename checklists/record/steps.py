@@ -21,6 +21,7 @@ from checklists.record.lock import UNSEEN, Locked, Terms, lock
 from checklists.record.reception import Reception
 from checklists.record.reviews import follow_reviews
 from checklists.record.verdict import Raised, Recorded
+from checklists.record.visits import follow_visits
 from checklists.record.writing import Changes, write
 from clinic.access import Action
 from clinic.audit import trail
@@ -47,7 +48,9 @@ def receive(
     changes, raised, withdrawn = _changes(reception, locked, episode, judged, stored)
     setting_aside.keep(reception, locked, entries, judged)
     if changes is not None:
-        follow_reviews(reception, locked, [sound.entry for sound in changes.sounds])
+        came = [sound.entry for sound in changes.sounds]
+        follow_reviews(reception, locked, came)
+        follow_visits(reception, locked, came)
         write(changes, reception, closing)
         if changes.outbox:
             wake_after_commit()
