@@ -2,6 +2,7 @@
 
 from clinic.audit.models import TrailRow
 from clinic.outbox.models import OutboxRow
+from clinic.staff.factors.models import Factor, RecoveryCode
 from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
 from clinic.watch.models import Alarm, Beat
 
@@ -9,7 +10,9 @@ __all__ = [
     "Alarm",
     "Authorisation",
     "Beat",
+    "Factor",
     "OutboxRow",
+    "RecoveryCode",
     "Registration",
     "RoleTerm",
     "SignInAttempt",

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+import unicodedata
 import uuid
 from datetime import date, datetime
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import DateRangeField, RangeOperators
 from django.db import models
 from django.db.models import F, Q
-from django.db.models.functions import Lower
 
 from clinic.access.scope import Scope
 from clinic.staff.roles import STAMP_ORDER, KneeFeature, Role
@@ -28,12 +28,17 @@ class Site(models.Model):
         return self.name
 
 
+def name_key(username: str) -> str:
+    """A sign-in name as it counts: two that look alike (case, width, composed letters) are one name."""
+    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", username).casefold()).strip()
+
+
 class StaffManager(BaseUserManager["Staff"]):
     """Looks members of staff up by their sign-in name, whatever its case."""
 
     def get_by_natural_key(self, username: str | None) -> Staff:
         """Whose sign-in name this is."""
-        return self.get(username__iexact=username)
+        return self.get(username_key=name_key(username or ""))
 
 
 class Staff(AbstractBaseUser):
@@ -42,6 +47,7 @@ class Staff(AbstractBaseUser):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     reference = models.CharField(max_length=20, unique=True, help_text="how the record names them, for ever")
     username = models.CharField(max_length=60, unique=True)
+    username_key = models.CharField(max_length=120, unique=True, editable=False, help_text="name_key of the name")
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="staff")
@@ -49,6 +55,24 @@ class Staff(AbstractBaseUser):
     is_active = models.BooleanField(default=True)
     password_given_at = models.DateTimeField(
         null=True, blank=True, help_text="set while the password is one that a lead gave, to be changed at once"
+    )
+    identity_checked_at = models.DateTimeField(null=True, blank=True, help_text="without it they sign nothing")
+    identity_checked_by = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="nobody: the server's keeper",
+    )
+    identity_check = models.CharField(max_length=400, blank=True, help_text="how it was checked, in words")
+    let_in_by = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="who gave them a password or took a factor away last: the identity is checked by somebody else",
     )
     version = models.PositiveIntegerField(default=1)
     joined_at = models.DateTimeField()
@@ -61,11 +85,19 @@ class Staff(AbstractBaseUser):
 
     class Meta:
         constraints: ClassVar = [
-            models.UniqueConstraint(Lower("username"), name="staff_username_unique"),
+            models.CheckConstraint(
+                name="identity_checked_by_another",
+                condition=Q(identity_checked_by__isnull=True) | ~Q(identity_checked_by=F("id")),
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Keep the key of the sign-in name with it."""
+        self.username_key = name_key(self.username)
+        super().save(*args, **kwargs)
 
     def roles_on(self, day: date) -> frozenset[Role]:
         """The roles that this person holds on a day. Asked once a day and instance."""

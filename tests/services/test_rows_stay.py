@@ -14,13 +14,14 @@ from tests.makers import a_fall, a_therapist, ago, an_attempt, an_episode, recor
 
 pytestmark = pytest.mark.django_db
 FACTS = ("checklists_entry", "checklists_entrycontent", "checklists_signedevidence", "checklists_protocolversion")
-WRITTEN_ONCE = (*FACTS, "checklists_alertstep", "clinic_trailrow")
+WRITTEN_ONCE = (*FACTS, "checklists_adoption", "checklists_alertstep", "clinic_trailrow")
 NEVER_GO = (
     *("checklists_alert", "checklists_heldentry", "checklists_refusedentry", "checklists_head"),
     *("caseload_person", "caseload_weight", "caseload_referral", "caseload_episode", "caseload_pause"),
     *("caseload_assignment", "caseload_cover", "caseload_visit", "caseload_plannedreview", "caseload_reminder"),
     *("caseload_adjustmentrequest", "caseload_prosthesis", "caseload_component"),
     *("clinic_staff", "clinic_registration", "clinic_authorisation", "clinic_site", "clinic_alarm"),
+    *("clinic_factor", "clinic_recoverycode"),
 )
 # What may go: what the worker plans, tells and guesses were counted by; weights of the load; a role held on no day.
 MAY_GO = {

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from checklists.record.export import export
 from clinic import clock
 from clinic.errors import Refusal
-from clinic.staff.models import Staff
+from clinic.staff.models import Staff, name_key
 
 
 class Command(BaseCommand):
@@ -30,7 +30,7 @@ class Command(BaseCommand):
         """Export, and say how much that was."""
         actor = None
         if options["username"]:
-            actor = Staff.objects.filter(username__iexact=options["username"]).first()
+            actor = Staff.objects.filter(username_key=name_key(options["username"])).first()
             if actor is None:
                 raise CommandError(f"Nobody signs in as {options['username']}.")
         try:

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from checklists.record.importing import import_lines
 from clinic import access, clock
 from clinic.access import Action
-from clinic.staff.models import Staff
+from clinic.staff.models import Staff, name_key
 
 EVERY = 5_000
 
@@ -60,7 +60,7 @@ def _lead(username: str | None) -> Staff:
     now = clock.now()
     staff = Staff.objects.filter(is_active=True).order_by("joined_at", "reference")
     if username:
-        staff = staff.filter(username__iexact=username)
+        staff = staff.filter(username_key=name_key(username))
     for one in staff:
         if access.reach(one, Action.IMPORT_RECORD, now) is not None:
             return one
