@@ -187,7 +187,7 @@ def _signature(line: str) -> Signature:
         value = base64.b64decode(found[2], validate=True) if found else b""
     except binascii.Error:
         value = b""
-    if found is None or len(value) < 5:
+    if found is None or len(value) < 5 or base64.b64encode(value).decode() != found[2]:
         raise NotGenuine("This is no signed note: a signature line is not '— name base64'.")
     return Signature(found[1], value[:4], value[4:])
 
