@@ -4,12 +4,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from .kinds import FIELDS, KINDS, WITH_SKILL, Field
+from .kinds import FIELDS, KINDS, UNJUDGED, WITH_SKILL, Field
 from .places import Spot
 from .vocabulary import Vocabulary
 
 LISTS = frozenset({"tags", "deviations", "features", "of"})  # one common member is enough
-_JUDGED = tuple(kind for kind in KINDS if kind != "struck_out")  # strike-outs are in no rule's sequence
+_JUDGED = tuple(kind for kind in KINDS if kind not in UNJUDGED)
 
 
 @dataclass(frozen=True, slots=True)

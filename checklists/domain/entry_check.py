@@ -73,6 +73,17 @@ def _check_together(kind: str, obj: dict[str, Any]) -> None:
             raise EntryRefused("outcome", "missing; say whether the falls are cleared")
         if not obj.get("of") and "outcome" in obj:
             raise EntryRefused("outcome", "not without falls in `of`")
+    elif kind == "correction_answered":
+        _check_answer(obj)
+
+
+def _check_answer(obj: dict[str, Any]) -> None:
+    """An answer says what was done, or why nothing was (SEMANTICS.md §8)."""
+    done = [name for name in ("struck", "added") if obj.get(name)]
+    if obj["answer"] == "declined" and done:
+        raise EntryRefused(done[0], "nothing is struck out or added where it is declined")
+    if "reason" not in obj and not done:
+        raise EntryRefused("reason", "missing; say why it is declined, or what was done instead of an entry")
 
 
 def _check_received(kind: str, obj: dict[str, Any], protocol: "Protocol", reception: Reception) -> None:

@@ -16,6 +16,7 @@ from .deadline import Deadline, Deadlines
 from .entry import Entry
 from .entry_check import check_entry
 from .fold import Fold
+from .kinds import BESIDE
 from .knee import KneeState
 from .monitor import LEFT, ONLY, RIGHT
 from .protocol import Protocol
@@ -121,6 +122,8 @@ class Episode(Course):
         """Whether `append` gives the right answer; for a late fact, a strike-out, an opening only a replay does."""
         if entry.kind == "struck_out" or entry.id in self._waiting:
             return False
+        if entry.kind in BESIDE:
+            return True
         if entry.rank == 0:
             return self.number == 0 and self._last is None
         return self._last is None or entry[:4] > self._last
@@ -134,9 +137,11 @@ class Episode(Course):
             raise ValueError("only a replay of the whole record can take this entry")
         if entry.shape.protocol is not self.protocol:
             raise ValueError("the entry was read under another protocol")
+        self.met = []
+        if entry.kind in BESIDE:
+            return []
         if entry.rank == 0:
             self._begin(both=int(entry.get("side") == "both"))
-        self.met = []
         raw: list[Raw] = []
         self._step(entry, raw)
         self._note(entry)
@@ -203,6 +208,8 @@ class Episode(Course):
         if role is not None:
             obj["role"] = role
         check_entry(obj, self.protocol, None)
+        if obj["kind"] in BESIDE:
+            return Advice(allowed=True, breaks=())
         entry = make_entry(obj, self._compiled.shapes)._replace(at_us=at_us, day=day)
         breaks = tuple(advice.broken_by(self, entry))
         return Advice(not breaks, breaks)

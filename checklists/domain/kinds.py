@@ -20,6 +20,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "setting": SETTINGS,
     "injury": ("none", "minor", "moderate", "serious"),
     "outcome": ("cleared", "not_cleared"),
+    "answer": ("agreed", "declined"),
     "features": FEATURES,
 }
 """Field → the values that it may have."""
@@ -82,6 +83,11 @@ KINDS: dict[str, tuple[Field, ...]] = {
     "session_closed": (),
     "episode_closed": (_may("reason", "text"),),
     "struck_out": (Field("entry", "id"), Field("reason", "text")),
+    "correction_requested": (_may("entry", "id"), Field("text", "text"), Field("asked_by", "text")),
+    "correction_answered": (
+        Field("request", "id"), Field("answer", "choice"), _may("struck", "ids"), _may("added", "ids"),
+        _may("reason", "text"),
+    ),
 }  # fmt: skip
 """Kind → its own fields.
 
@@ -91,6 +97,9 @@ The order is that of SEMANTICS.md §1 for kinds that tie in time; the opening st
 RANK = {kind: place for place, kind in enumerate(KINDS)}
 FIELDS = {kind: {field.name: field for field in (*COMMON, *own)} for kind, own in KINDS.items()}
 """Kind → field name → field, the common ones included."""
+BESIDE = frozenset({"correction_requested", "correction_answered"})
+"""Kinds that stand beside the record: no rule, no status and no report's instant sees them (SEMANTICS.md §8)."""
+UNJUDGED = BESIDE | {"struck_out"}  # in no rule's sequence
 WITH_SKILL = frozenset(kind for kind, fields in FIELDS.items() if "skill" in fields)
 
 
@@ -101,4 +110,6 @@ def defaults(kind: object) -> dict[str, object]:
         filled |= {"deviations": [], "measures": {}}
     elif kind == "review":
         filled["of"] = []
+    elif kind == "correction_answered":
+        filled |= {"struck": [], "added": []}
     return filled

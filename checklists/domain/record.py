@@ -4,9 +4,10 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from .entry import Entry
-from .kinds import RANK
+from .kinds import BESIDE, RANK
 
-_SPECIAL = frozenset({RANK["episode_opened"], RANK["struck_out"]})
+_STRIKE = RANK["struck_out"]
+_SPECIAL = frozenset({RANK["episode_opened"], _STRIKE, *(RANK[kind] for kind in BESIDE)})
 
 
 class Refused(NamedTuple):
@@ -20,7 +21,7 @@ class Record(NamedTuple):
     """The record of one episode. `refused` has the place of the entry among those received beside each refusal."""
 
     opening: Entry | None
-    entries: list[Entry]  # in order, without the opening, strike-outs and what is struck or refused
+    entries: list[Entry]  # in order, without the opening, strike-outs, corrections and what is struck or refused
     strikes: list[tuple[Entry, Entry | None]]  # in order, each with the entry that it strikes, if that is here
     refused: list[tuple[int, Refused]]
     struck: dict[str, tuple[str, ...]]  # struck entry → the strike-outs that name it
@@ -79,7 +80,7 @@ def _strikes(
     strikes: list[tuple[Entry, Entry | None]] = []
     struck: dict[str, tuple[str, ...]] = {}
     waiting = []
-    for index, entry in sorted((one for one in special if one[1].rank != 0), key=lambda one: one[1]):
+    for index, entry in sorted((one for one in special if one[1].rank == _STRIKE), key=lambda one: one[1]):
         name = entry.get("entry")
         target = known.get(name)
         if target is not None and target.kind == "struck_out":

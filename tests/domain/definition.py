@@ -13,7 +13,7 @@ from tests.domain.definition_entry import EntryRefused, parse, same_content
 from tests.domain.definition_fold import Entry, Fold, when
 from tests.domain.definition_formula import broken_at
 from tests.domain.definition_formula_words import check_rule_formulas
-from tests.domain.definition_words import BUILT_IN, KIND_ORDER, instant
+from tests.domain.definition_words import BESIDE, BUILT_IN, KIND_ORDER, instant
 
 __all__ = ["DocumentRefused", "Record", "load", "read_lines", "replay", "report"]
 
@@ -77,6 +77,7 @@ def settle(record: Record) -> tuple[list[Entry], list[Entry], list[tuple[int, An
                 strikes.append(entry)
     struck = {strike["entry"] for strike in strikes}
     kept = [entry for entry in entries if entry["kind"] != "struck_out" and entry["id"] not in struck]
+    kept = [entry for entry in kept if entry["kind"] not in BESIDE]  # section 8
     openings = sorted((entry for entry in kept if entry["kind"] == "episode_opened"), key=in_order)
     for place, entry in record.stored:
         if entry["id"] in [further["id"] for further in openings[1:]]:

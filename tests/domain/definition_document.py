@@ -6,6 +6,7 @@ from copy import deepcopy
 from typing import Any
 
 from tests.domain.definition_words import (
+    BESIDE,
     BUILT_IN,
     FEATURES,
     FIELDS,
@@ -250,4 +251,4 @@ def _rule(sent: Any, at: int) -> dict[str, Any]:
     return rule
 
 
-ATOM_KINDS = [kind for kind in FIELDS if kind != "struck_out"]
+ATOM_KINDS = [kind for kind in FIELDS if kind != "struck_out" and kind not in BESIDE]

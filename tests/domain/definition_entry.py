@@ -63,6 +63,12 @@ def _between_fields(entry: dict[str, Any]) -> None:
             _need("outcome" in entry, "outcome", "missing where falls were looked at")
         else:
             _need("outcome" not in entry, "outcome", "only where falls were looked at")
+    if entry["kind"] == "correction_answered":
+        if entry["answer"] == "declined":
+            _need(entry["struck"] == [], "struck", "not where it is declined")
+            _need(entry["added"] == [], "added", "not where it is declined")
+        if entry["struck"] == [] and entry["added"] == []:
+            _need("reason" in entry, "reason", "missing where nothing was struck out or added")
 
 
 # What a field holds -> whether a value is that, and what is said where it is not.

@@ -27,7 +27,11 @@ KIND_ORDER = [
     "session_closed",
     "episode_closed",
     "struck_out",
+    "correction_requested",
+    "correction_answered",
 ]
+# Section 8: they stand beside the record.
+BESIDE = ["correction_requested", "correction_answered"]
 ROLES = ["clinic_lead", "therapist", "prosthetist", "assistant"]
 SIDES = ["left", "right", "both"]
 FEATURES = ["lock", "free_swing", "yielding", "resistance"]
@@ -37,6 +41,7 @@ RAILS = KNEES = ["left", "right"]
 SETTINGS = ["resistance", "alignment", "socket", "foot", "knee", "footwear"]
 INJURIES = ["none", "minor", "moderate", "serious"]
 OUTCOMES = ["cleared", "not_cleared"]
+ANSWERS = ["agreed", "declined"]
 STATUSES = ["not_applicable", "suspended", "lapsed", "signed_off", "blocked", "ready", "training", "open"]
 SEVERITIES = ["critical", "major", "minor"]
 RAILS_OF_TWO = ["both_rails", "one_rail"]
@@ -94,6 +99,8 @@ FIELDS: dict[str, dict[str, Any]] = {
     "sign_off_withdrawn": {"skill": "skill", "reason": "text"},
     "review": {"of": "ids", "outcome": OUTCOMES, "next_due": "date"},
     "struck_out": {"entry": "uuid", "reason": "text"},
+    "correction_requested": {"entry": "uuid", "text": "text", "asked_by": "text"},
+    "correction_answered": {"request": "uuid", "answer": ANSWERS, "struck": "ids", "added": "ids", "reason": "text"},
 }
 REQUIRED = {
     "episode_opened": ["side", "features", "protocol"],
@@ -106,8 +113,14 @@ REQUIRED = {
     "sign_off": ["skill"],
     "sign_off_withdrawn": ["skill"],
     "struck_out": ["entry", "reason"],
+    "correction_requested": ["text", "asked_by"],
+    "correction_answered": ["request", "answer"],
 }
-DEFAULTS: dict[str, dict[str, Any]] = {"attempt": {"deviations": [], "measures": {}}, "review": {"of": []}}
+DEFAULTS: dict[str, dict[str, Any]] = {
+    "attempt": {"deviations": [], "measures": {}},
+    "review": {"of": []},
+    "correction_answered": {"struck": [], "added": []},
+}
 HAVE_TAGS = ["attempt", "fall", "near_miss", "sign_off", "sign_off_withdrawn"]
 
 _INSTANT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?(Z|[+-][0-9]{2}:[0-9]{2})")

@@ -213,6 +213,7 @@ def entries(draw: st.DrawFn, count: int, document: dict[str, Any]) -> dict[str, 
 KINDS = [
     "episode_opened", "episode_closed", "session_opened", "session_closed", "check", "mode_set", "mode_checked",
     "attempt", "setting_changed", "fall", "near_miss", "sign_off", "sign_off_withdrawn", "review", "struck_out",
+    "correction_requested", "correction_answered",
 ]  # fmt: skip
 
 
@@ -254,6 +255,11 @@ def _fields(kind: str, count: int, document: dict[str, Any]) -> st.SearchStrateg
         "sign_off": ({"skill": skill}, {}),
         "sign_off_withdrawn": ({"skill": skill}, {}),
         "struck_out": ({"entry": ids, "reason": st.just("r")}, {}),
+        "correction_requested": ({"text": st.just("t"), "asked_by": st.just("p")}, {"entry": ids}),
+        "correction_answered": (
+            {"request": ids, "answer": st.sampled_from(["agreed", "declined"])},
+            {"reason": st.just("r"), "struck": st.lists(ids, max_size=2), "added": st.lists(ids, max_size=1)},
+        ),
     }
     required, more = plain.get(kind, ({}, {}))
     return st.fixed_dictionaries(required, optional=more)

@@ -30,6 +30,8 @@ KINDS: dict[str, Fact] = {
     "sign_off": {"skill": "stand", "override": {"by": "ove", "reason": "seen"}},
     "sign_off_withdrawn": {"skill": "stand"},
     "struck_out": {"entry": uuid_of(2), "reason": "wrong person"},
+    "correction_requested": {"entry": uuid_of(2), "text": "not so", "asked_by": "the person"},
+    "correction_answered": {"request": uuid_of(2), "answer": "agreed", "struck": [uuid_of(3)], "reason": "seen"},
 }
 
 
@@ -96,6 +98,10 @@ FAULTS: list[tuple[str, str, Any]] = [
     ("next_due", "review", "2026-4-1"),
     ("override", "sign_off", {"by": "ove"}),
     ("entry", "struck_out", "that one"),
+    ("asked_by", "correction_requested", ["p"]),
+    ("answer", "correction_answered", "maybe"),
+    ("struck", "correction_answered", "none"),
+    ("added", "correction_answered", ["none"]),
 ]
 
 
