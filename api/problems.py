@@ -137,6 +137,8 @@ class Formatter(ExceptionFormatter):
 _SENTENCES = {
     404: ("not_found", "There is nothing at this address."),
     405: ("method_not_allowed", "This address does not take that method."),
+    413: ("too_large", "This is too much at once: nothing was taken. Send it in smaller parts."),
+    429: ("too_many", "Too many requests in a short time: nothing was done. Wait a little and send it again."),
     412: ("stale", "Somebody else changed it meanwhile: fetch it again and repeat your change on what stands now."),
     403: ("denied", "The request was refused. A page must send its CSRF token; a programme should send a token."),
     500: ("fault", "Something went wrong here. Nothing was half done. It has been noted; try again in a minute."),

@@ -9,5 +9,8 @@ class ClinicConfig(AppConfig):
     name = "clinic"
 
     def ready(self) -> None:
-        """Load the Celery application, so that `shared_task` finds it in every process."""
+        """Load the Celery application, so that `shared_task` finds it in every process; add to `check --deploy`."""
         from clinic import celery  # noqa: F401 - imported for its effect
+        from clinic.run import deployment
+
+        deployment.register()

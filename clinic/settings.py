@@ -54,10 +54,11 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
-    "csp.middleware.CSPMiddleware",
+    "clinic.web.policy.ContentPolicy",
     "clinic.web.headers.PrivacyHeaders",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "api.problems.ProblemsBelowApi",
+    "clinic.web.sent.Bounds",
     "clinic.web.origin.ComesFrom",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -127,6 +128,11 @@ MESSAGE_TAGS = {20: "yours", 25: "good", 30: "check", 40: "stop"}  # info, succe
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+# A browser takes a name that begins so only with Secure, without a domain and for the whole host: no neighbour sets it.
+COOKIE_PREFIX = "__Host-" if HTTPS else ""
+SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}sessionid", f"{COOKIE_PREFIX}csrftoken"
+CSRF_COOKIE_SAMESITE = "Lax"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"  # what was done is nobody's cookie
 CSRF_TRUSTED_ORIGINS = [PUBLIC_ADDRESS]
 
 # --- what browsers are told ------------------------------------------------------------------------------------------
@@ -135,21 +141,34 @@ CONTENT_SECURITY_POLICY = {
         "default-src": [SELF],
         "script-src": [SELF],
         "style-src": [SELF],
-        "img-src": [SELF, "data:"],
+        "img-src": [SELF],
+        "font-src": [SELF],
         "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "worker-src": [SELF],
+        "media-src": [NONE],
+        "frame-src": [NONE],
         "object-src": [NONE],
         "base-uri": [NONE],
         "form-action": [SELF],
         "frame-ancestors": [NONE],
+        "require-trusted-types-for": ["'script'"],  # no text becomes markup or code in the browser …
+        "trusted-types": [NONE],  # … not even through a policy that some script makes (clinic/web/policy.py: one page)
     },
 }
 X_FRAME_OPTIONS = "DENY"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 SECURE_SSL_REDIRECT = HTTPS
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if variables.flag("BEHIND_PROXY", default=False) else None
-SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked from inside, over plain HTTP
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+# What a proxy says about a request is believed only where one stands in front, and only what the nearest ones added.
+PROXIES = variables.number("PROXIES", 1) if variables.flag("BEHIND_PROXY", default=False) else 0
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if PROXIES else None
+USE_X_FORWARDED_HOST = USE_X_FORWARDED_PORT = False
+# health is asked from inside, over plain HTTP; the API refuses plain HTTP rather than lead on (clinic/web/sent.py)
+SECURE_REDIRECT_EXEMPT = [r"^health$", r"^api/"]
 
 # --- cache, e-mail, background work ----------------------------------------------------------------------------------
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": CACHE_URL}}
@@ -194,6 +213,10 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
 }
 OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)
 
+# --- the ledger (clinic/ledger/): its keys are files that the database never sees -------------------------------------
+LEDGER_KEYS = variables.text("LEDGER_KEYS", str(DATA_DIR / "keys"))
+SEAL_SECONDS = variables.number("SEAL_SECONDS", 20)  # how often what was written is sealed; a minute is promised
+
 # --- how soon an alert that nobody answers goes to the lead, in minutes: the clinic's own choice ----------------------
 ESCALATE_AFTER_MINUTES = {
     "critical": variables.number("ESCALATE_CRITICAL_MINUTES", 30),
@@ -203,6 +226,10 @@ ESCALATE_AFTER_MINUTES = {
 
 # --- the API ---------------------------------------------------------------------------------------------------------
 DATA_UPLOAD_MAX_MEMORY_SIZE = 32 * 1024 * 1024  # a thousand entries with every text as long as may be
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 1_000
+FORM_MAX_BYTES = 2 * 1024 * 1024  # a form of a page (clinic/web/sent.py)
+STRANGER_MAX_BYTES = 64 * 1024  # whatever comes without a session or a token
+FILE_UPLOAD_HANDLERS = ["clinic.web.sent.NoFiles"]  # no page takes a file
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [  # the token first, so that a stranger is answered 401 and not 403
         "knox.auth.TokenAuthentication",
@@ -235,11 +262,13 @@ SPECTACULAR_SETTINGS = {
     },
 }
 
-# --- logs: no local variables, no request bodies ---------------------------------------------------------------------
+# --- logs: no local variables, no request bodies, no text of an exception (clinic/logs.py) ---------------------------
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {"discreet": {"()": "clinic.logs.Discreet"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "discreet"}},
     "root": {"handlers": ["console"], "level": variables.text("LOG_LEVEL", "WARNING")},
+    # Django's own would send a faulty request by mail, with all that stood in it
+    "loggers": {"django": {"handlers": [], "propagate": True}},
 }

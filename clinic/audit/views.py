@@ -10,8 +10,10 @@ from clinic import clock
 from clinic.audit import selectors, services
 from clinic.audit.forms import TrailFilter
 from clinic.web.forms import signed_in
+from clinic.web.policy import swaps_markup
 
 
+@swaps_markup
 @require_GET
 def trail_page(request: HttpRequest) -> HttpResponse:
     """The rows, newest first."""

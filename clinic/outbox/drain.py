@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db import connection
 
 from clinic import clock
+from clinic.logs import described
 from clinic.outbox.models import OutboxRow
 from clinic.outbox.routes import handlers_of
 
@@ -74,11 +75,11 @@ def handle(row: Leased) -> bool:
         for handler in handlers_of(row.topic):
             handler(row.payload, at)
     except Exception as fault:  # whatever it is, the row must not be lost
-        log.warning("outbox row %s (%s) failed: %s", row.number, row.topic, type(fault).__name__)
+        log.warning("outbox row %s (%s) failed: %s", row.number, row.topic, fault)
         OutboxRow.objects.filter(pk=row.number).update(
             due_at=clock.now() + wait_after(row.attempts),
             leased_until=None,
-            last_error=f"{type(fault).__name__}: {fault}"[:400],
+            last_error=described(fault)[:400],
         )
         return False
     OutboxRow.objects.filter(pk=row.number).update(done_at=clock.now(), leased_until=None, last_error="")

@@ -3,11 +3,13 @@
 import django
 
 from clinic.celery import app
+from clinic.run import deployment
 
 
 def main() -> None:
     """Wake tasks until told to stop. Everything it wakes is idempotent, so a lost or doubled wake-up costs nothing."""
     django.setup()
+    deployment.insist()
     app.Beat(scheduler="celery.beat:Scheduler", loglevel="WARNING", quiet=True).run()
 
 

@@ -6,12 +6,15 @@ import os
 from granian import Granian
 from granian.constants import Interfaces
 
-from clinic.run import variables
+from clinic.run import deployment, variables
+
+DISCREET = {"()": "clinic.logs.Discreet"}
 
 
 def main() -> None:
     """Serve until told to stop. Worker processes that die are replaced."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
+    deployment.insist()
     logging.basicConfig(level=logging.WARNING)
     Granian(
         "clinic.wsgi:application",
@@ -24,6 +27,7 @@ def main() -> None:
         respawn_failed_workers=True,
         workers_kill_timeout=5,
         websockets=False,
+        log_dictconfig={"formatters": {"generic": DISCREET, "access": DISCREET}},
     ).serve()
 
 

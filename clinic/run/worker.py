@@ -6,7 +6,7 @@ import django
 from celery.signals import worker_process_init
 
 from clinic.celery import app
-from clinic.run import variables
+from clinic.run import deployment, variables
 from clinic.run.lifeline import die_with_parent
 
 
@@ -17,6 +17,7 @@ def _tie(**_: Any) -> None:
 def main() -> None:
     """Work until told to stop; what was begun is finished first."""
     django.setup()
+    deployment.insist()
     worker_process_init.connect(_tie)
     concurrency = variables.number("WORKER_PROCESSES", 2)
     app.worker_main(

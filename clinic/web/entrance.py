@@ -27,7 +27,7 @@ from clinic.web.origin import API
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
-LAST = "last_here"  # a signed cookie: whose a form is that is sent after its session has gone
+LAST = f"{settings.COOKIE_PREFIX}last_here"  # a signed cookie: whose a form is that is sent after its session has gone
 STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
 OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
 

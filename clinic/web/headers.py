@@ -1,10 +1,18 @@
-"""Headers that keep people's pages out of caches and unneeded browser powers off."""
+"""Headers that keep people's pages out of caches, apart from other windows, and unneeded browser powers off."""
 
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 
-PERMISSIONS = "camera=(), microphone=(), geolocation=(), payment=(), usb=()"
+# What no page of ours asks for. A passkey is asked for by our own pages only.
+_OFF = (
+    *("accelerometer", "autoplay", "bluetooth", "browsing-topics", "camera", "display-capture", "encrypted-media"),
+    *("fullscreen", "gamepad", "geolocation", "gyroscope", "hid", "idle-detection", "local-fonts", "magnetometer"),
+    *("microphone", "midi", "payment", "picture-in-picture", "screen-wake-lock", "serial", "sync-xhr", "usb"),
+    *("web-share", "xr-spatial-tracking"),
+)
+_OURS = ("publickey-credentials-create", "publickey-credentials-get")
+PERMISSIONS = ", ".join([*(f"{power}=()" for power in _OFF), *(f"{power}=(self)" for power in _OURS)])
 
 
 class PrivacyHeaders:

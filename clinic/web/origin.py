@@ -1,6 +1,7 @@
 """Says where a request came from, for the trail: which door, which address."""
 
 from collections.abc import Callable
+from ipaddress import ip_address
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -12,12 +13,21 @@ API = "/api/"
 
 
 def address_of(request: HttpRequest) -> str:
-    """The other end's address. Behind a proxy of the clinic's own, the last address that this proxy added."""
-    if settings.SECURE_PROXY_SSL_HEADER:
-        hops = request.headers.get("X-Forwarded-For", "").split(",")
-        if hops[-1].strip():
-            return hops[-1].strip()[:45]
-    return str(request.META.get("REMOTE_ADDR", ""))[:45]
+    """The other end's address.
+
+    Behind the clinic's own proxies (settings.PROXIES of them) it is the one that the farthest of them added, counted
+    from the right: whatever stands further left was sent along by the other end, and may be a lie. What is no address
+    is not believed.
+    """
+    near = str(request.META.get("REMOTE_ADDR", ""))[:45]
+    if not settings.PROXIES:
+        return near
+    hops = [hop.strip() for hop in request.headers.get("X-Forwarded-For", "").split(",")]
+    farthest = hops[-settings.PROXIES] if len(hops) >= settings.PROXIES else ""
+    try:
+        return str(ip_address(farthest))
+    except ValueError:
+        return near
 
 
 class ComesFrom:

@@ -68,7 +68,7 @@ def test_what_fails_is_kept_with_the_reason_and_tried_again_later() -> None:
     say("hello", "lost")
     assert drain() == 0
     row = OutboxRow.objects.get()
-    assert (row.done_at, row.attempts, row.last_error) == (None, 1, "RuntimeError: the mail server is away")
+    assert (row.done_at, row.attempts, row.last_error) == (None, 1, "RuntimeError")  # its text may name somebody
     assert timedelta() < row.due_at - clock.now() <= timedelta(seconds=2)
 
 

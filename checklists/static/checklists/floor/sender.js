@@ -5,8 +5,8 @@ const BATCH = 100;
 const LONGEST_WAIT = 30_000;
 
 function token() {
-  const cookie = document.cookie.split("; ").find((part) => part.startsWith("csrftoken="));
-  return cookie ? decodeURIComponent(cookie.slice("csrftoken=".length)) : document.body.dataset.csrf;
+  const cookie = document.cookie.split("; ").find((part) => /^(__Host-)?csrftoken=/.test(part)); // `__Host-` under HTTPS
+  return cookie ? decodeURIComponent(cookie.slice(cookie.indexOf("=") + 1)) : document.body.dataset.csrf;
 }
 
 // One request to the server. `kind`: ok · signed_out · refused (it will never be taken as it is) · unreachable.
