@@ -33,6 +33,10 @@ class Person(models.Model):
     site = models.ForeignKey("clinic.Site", on_delete=models.PROTECT, related_name="+")
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField()
+    erased_at = models.DateTimeField(null=True)
+    erased_because = models.CharField(
+        max_length=700, blank=True, default="", help_text="the legal ground, and the reason"
+    )
 
     class Meta:
         constraints: ClassVar = [
