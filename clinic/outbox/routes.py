@@ -25,7 +25,9 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "cover.arranged": ("checklists.alerts.handlers.tell_given",),
     "episode.transferred": ("checklists.alerts.handlers.tell_moved",),
     "alarm.raised": ("checklists.alerts.handlers.tell_alarm",),
+    "emergency.opened": ("checklists.alerts.handlers.tell_emergency",),
     "notice.made": ("checklists.alerts.handlers.send_mail_of",),
+    "sign_in.changed": ("clinic.staff.factors.news.send_mail",),
 }
 
 

@@ -14,10 +14,18 @@ from datetime import datetime, timedelta
 from django.db import connection, transaction
 from django.db.models import Q
 
+from clinic.errors import Refusal
 from clinic.staff.models import SignInAttempt
 
 WINDOW = timedelta(minutes=15)
 FROM_HERE, FROM_ANYWHERE, ANY_NAME = 5, 25, 100
+
+
+class LockedOut(Refusal):
+    """Too many wrong passwords, or codes."""
+
+    code = "locked_out"
+    status = 429
 
 
 def key_of(username: str) -> str:
@@ -41,6 +49,13 @@ def begin(username: str, address: str, *, at: datetime) -> SignInAttempt | datet
 def succeeded(attempt: SignInAttempt) -> None:
     """The password was right: this name starts afresh from this address."""
     SignInAttempt.objects.filter(key=attempt.key, address=attempt.address).delete()
+
+
+def note(name: str, address: str, *, at: datetime) -> int:
+    """Count something done in vain that is looked at and not locked; returns how many there were in the window."""
+    key = key_of(name)
+    SignInAttempt.objects.create(key=key, address=address, at=at)
+    return SignInAttempt.objects.filter(key=key, at__gt=at - WINDOW).count()
 
 
 def forget(username: str) -> None:

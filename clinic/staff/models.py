@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.postgres.constraints import ExclusionConstraint
-from django.contrib.postgres.fields import DateRangeField, RangeOperators
+from django.contrib.postgres.fields import ArrayField, DateRangeField, RangeOperators
 from django.db import models
 from django.db.models import F, Q
 
@@ -66,13 +66,11 @@ class Staff(AbstractBaseUser):
         help_text="nobody: the server's keeper",
     )
     identity_check = models.CharField(max_length=400, blank=True, help_text="how it was checked, in words")
-    let_in_by = models.ForeignKey(
-        "self",
-        on_delete=models.PROTECT,
-        null=True,
+    let_in_by = ArrayField(
+        models.UUIDField(),
+        default=list,
         blank=True,
-        related_name="+",
-        help_text="who gave them a password or took a factor away last: the identity is checked by somebody else",
+        help_text="who gave them a password or took a factor away since the last check: it is for others to make the next",
     )
     version = models.PositiveIntegerField(default=1)
     joined_at = models.DateTimeField()
