@@ -1,5 +1,6 @@
 """The models of this app, each at home in its subject's folder."""
 
+from checklists.adoption.models import Adoption
 from checklists.alerts.models import Alert, AlertStep, Notice
 from checklists.record.models import (
     Deadline,
@@ -13,6 +14,7 @@ from checklists.record.models import (
 )
 
 __all__ = [
+    "Adoption",
     "Alert",
     "AlertStep",
     "Deadline",

@@ -12,4 +12,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.episode.urls")),
     path("", include("checklists.lead.urls")),
     path("", include("checklists.bench.urls")),
+    path("", include("checklists.adoption.urls")),
 ]

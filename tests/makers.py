@@ -15,14 +15,19 @@ from typing import Any
 
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
+from knox.models import AuthToken
 
 from caseload.models import Assignment, Cover, Episode, Person, Referral
+from checklists.adoption import steps as adoption_steps
 from checklists.episode import steps as episode_steps
+from checklists.models import Adoption
 from checklists.record import protocols
 from checklists.record import steps as record_steps
 from checklists.record.reception import Reception
 from checklists.record.services import Recorded, record_entries
+from clinic.access import Assurance
 from clinic.audit.models import Origin
+from clinic.staff import sessions
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.roles import KneeFeature, Role
 
@@ -103,6 +108,13 @@ def an_authorisation(staff: Staff, feature: str, *, expires_on: date | None = No
     )
 
 
+def a_token(staff: Staff, shown: Assurance = Assurance.TWO_FACTORS) -> str:
+    """A token with which a programme of theirs comes to the API."""
+    made, token = AuthToken.objects.create(user=staff)
+    sessions.begin(staff, shown, at=now(), agent="programme, tests", token=made)
+    return str(token)
+
+
 def a_lead(**fields: Any) -> Staff:
     """A clinic lead."""
     return a_staff(Role.CLINIC_LEAD, **fields)
@@ -137,9 +149,21 @@ def a_person(*, site: Site | None = None, **fields: Any) -> Person:
     )
 
 
-def a_referral(person: Person | None = None, *, side: str = "left", **fields: Any) -> Referral:
-    """A referral that waits."""
+def adopted() -> Adoption:
+    """The thresholds of the current protocol, adopted long ago by a lead who has left: without, nothing is recorded."""
+    version = protocols.current(now())
+    standing = Adoption.objects.filter(protocol=version).first()
+    if standing is not None:
+        return standing
+    lead = a_staff(Role.CLINIC_LEAD, name="Ansgar Tellwright", registered=False, authorised=(), is_active=False)
+    return adoption_steps.write(lead, version, clinic="Alder Reach", at=JOINED)
+
+
+def a_referral(person: Person | None = None, *, side: str = "left", first: bool = False, **fields: Any) -> Referral:
+    """A referral that waits; `first`: at a clinic where nobody has adopted the thresholds yet."""
     person = person or a_person()
+    if not first:
+        adopted()
     given = {"urgency": "routine", "level": "bilateral" if side == "both" else "transfemoral", **fields}
     return Referral.objects.create(
         person=person,
@@ -166,6 +190,7 @@ def an_episode(
     """An open episode, carried by a therapist since it began (60 days ago where nothing is said)."""
     opened = opened or ago(days=60)
     therapist = assigned_to or a_therapist(site=site)
+    adopted()
     person = person or a_person(site=site or therapist.site)
     episode = episode_steps.make_episode(person=person, site=person.site, referral=None, at=opened)
     Assignment.objects.create(episode=episode, staff=therapist, period=(opened, None), made_by=therapist)

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from datetime import date, time, timedelta
 
+from django.conf import settings
+from django.db import transaction
+
+from checklists.adoption import steps as adoption
 from checklists.demo.cast import LEAD, MAIN_GYM, PASSWORD, SITES, STAFF, Member
 from checklists.demo.desk import EXPIRED_SINCE, ZONE
+from checklists.record import protocols
 from clinic import clock
 from clinic.staff.first import make_first_lead
 from clinic.staff.models import Site, Staff
@@ -19,7 +24,7 @@ REGISTERED = (Role.CLINIC_LEAD, Role.THERAPIST, Role.PROSTHETIST)
 
 
 def hire(day_zero: date) -> None:
-    """Open both sites and take everybody on, long enough ago."""
+    """Open both sites, take everybody on and adopt the protocol, long enough ago."""
     joined = clock.instant_of(day_zero - timedelta(days=JOINED_BEFORE), time(8), ZONE)
     with clock.at_instant(joined):
         lead = make_first_lead(
@@ -30,6 +35,8 @@ def hire(day_zero: date) -> None:
         for member in STAFF:
             who = lead if member is LEAD else _take_on(lead, member)
             _papers(lead, who, member, day_zero)
+        with transaction.atomic():
+            adoption.write(lead, protocols.current(joined), clinic=settings.CLINIC_NAME, at=joined)
 
 
 def mail_of(member: Member) -> str:

@@ -9,6 +9,7 @@ from django.db import connection
 from caseload.episode.models import Episode
 from caseload.person.models import Person
 from caseload.referral.models import Referral
+from checklists.adoption import steps as adoption
 from checklists.record import protocols
 from checklists.record.models import Head
 from clinic.staff.models import Site
@@ -17,11 +18,13 @@ _ONE_AT_A_TIME = 7_261_001  # an advisory lock of our own: two openings at once 
 
 
 def make_episode(*, person: Person, site: Site, referral: Referral | None, at: datetime) -> Episode:
-    """An episode with an empty record, judged by the protocol that is current now."""
+    """An episode with an empty record, judged by the protocol that is current now; refused until that is adopted."""
+    version = protocols.current(at)
+    adoption.require(version.pk)
     episode = Episode.objects.create(
         reference=_next_reference(at.year), person=person, site=site, referral=referral, created_at=at
     )
-    Head.objects.create(episode=episode, protocol=protocols.current(at), snapshot=b"", updated_at=at)
+    Head.objects.create(episode=episode, protocol=version, snapshot=b"", updated_at=at)
     return episode
 
 

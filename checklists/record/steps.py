@@ -13,6 +13,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from checklists.adoption import steps as adoption
 from checklists.domain import Entry, Episode
 from checklists.domain.entry_check import UUID as UUID_TEXT
 from checklists.record import alerting, board, fold, projection, protocols, setting_aside
@@ -38,13 +39,15 @@ def receive(
 
     `closing`, from a caller that commits next: the last statement then travels together with the commit.
     """
-    locked = lock(reception.actor, episode_id, _ids(entries))
+    own = _ids(entries, "id")
+    locked = lock(reception.actor, episode_id, [*own, *_ids(entries, "entry")], own, len(entries))
     protocol = protocols.loaded(locked.protocol_id)
     stored = partial(fold.stored, protocol, episode_id)
     episode = fold.restore(protocol, locked.snapshot, locked.reference, stored)
     judge = Judge(reception, locked, protocol, _authors(reception, locked, entries), both=episode.both)
     judged = [judge.judge(entry) for entry in entries]
     _unless_a_stranger(reception, locked, judge)
+    adoption.require(locked.protocol_id)
     changes, raised, withdrawn = _changes(reception, locked, episode, judged, stored)
     setting_aside.keep(reception, locked, entries, judged)
     if changes is not None:
@@ -74,6 +77,7 @@ def _changes(
     changes = Changes(
         episode_id=locked.episode_id,
         sounds=sounds,
+        numbers=locked.numbers[: len(sounds)],
         snapshot=folded.episode.snapshot(),
         board=shown.body,
         stale_at=shown.stale_at,
@@ -93,13 +97,15 @@ def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> Trail
         locked.reference,
         at=reception.at,
         episode=locked.episode_id,
+        number=locked.trail_number,
         detail={"entries": [entry.id for entry in came]},
     )
 
 
-def _ids(entries: Sequence[object]) -> list[str]:
-    """The ids that could be taken already, and those that are struck out; what is no UUID is refused later."""
-    found = (entry.get(name) for entry in entries if isinstance(entry, Mapping) for name in ("id", "entry"))
+def _ids(entries: Sequence[object], name: str) -> list[str]:
+    """The ids that could be taken already ("id"), or that are struck out ("entry"); what is no UUID is refused
+    later."""
+    found = (entry.get(name) for entry in entries if isinstance(entry, Mapping))
     return [one for one in found if isinstance(one, str) and UUID_TEXT.fullmatch(one)]
 
 

@@ -17,6 +17,7 @@ import orjson
 from django.db import connection, transaction
 
 from caseload.models import AdjustmentRequest, Assignment, Episode, Person, PlannedReview, Visit
+from checklists.adoption import steps as adoption
 from checklists.domain import Episode as Fold
 from checklists.domain import Protocol, parse_entry
 from checklists.record import board, protocols
@@ -53,6 +54,7 @@ def found(at: datetime) -> Clinic:
     version = protocols.current(at)
     site = Site.objects.create(name="Bench", time_zone="Europe/London")
     recorder = _therapist(site, "ar-runa")
+    adoption.write(recorder, version, clinic=site.name, at=at)
     return Clinic(site, recorder, protocols.loaded(version.pk), version.pk, at)
 
 

@@ -47,6 +47,7 @@ WAYS = (
     Way("alerts", "Alerts", Action.SEE_ALERTS, tally=True),
     Way("staff", "Staff", Action.SEE_STAFF),
     Way("trail", "Trail", Action.SEE_TRAIL),
+    Way("protocol", "Protocol", Action.SEE_PROTOCOL),
 )
 
 

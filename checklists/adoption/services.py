@@ -1,0 +1,43 @@
+"""Adopting the protocol's thresholds: read, then put one's name to them."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import connection, transaction
+
+from checklists.adoption import steps
+from checklists.adoption.models import Adoption
+from checklists.record import protocols
+from clinic import access, clock
+from clinic.access import Action
+from clinic.errors import Conflict, Stale
+from clinic.staff.models import Staff
+from clinic.staff.reauthenticate import check_password
+
+_ONE_AT_A_TIME = 7_261_002  # an advisory lock of our own: two leads at once adopt it once
+
+
+def adopt_protocol(*, actor: Staff, digest: str, password: str) -> Adoption:
+    """Adopt the thresholds with this digest, those of the current version, as the clinic's own.
+
+    Refused: a wrong password; a list that is not the one that was shown; a version that is adopted already.
+    """
+    access.permit(actor, Action.ADOPT_PROTOCOL, clock.now())
+    check_password(actor, password)  # before the transaction: a wrong one stays counted
+    return _adopted(actor, digest)
+
+
+@transaction.atomic(durable=True)
+def _adopted(actor: Staff, digest: str) -> Adoption:
+    at = clock.now()
+    version = protocols.current(at)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_ONE_AT_A_TIME])
+    first = Adoption.objects.filter(protocol=version).first()
+    if first is not None:
+        raise Conflict(
+            f"{version} was adopted by {first.adopter_name} on {first.adopted_at.day} {first.adopted_at:%b %Y} already."
+        )
+    if steps.shown(version).digest != digest:
+        raise Stale("The protocol has changed since this list was shown. Read the new list, then adopt it.")
+    return steps.write(actor, version, clinic=settings.CLINIC_NAME, at=at)
