@@ -5,9 +5,16 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from drf_spectacular.contrib.knox_auth_token import KnoxTokenScheme
 from drf_standardized_errors.openapi import AutoSchema as ErrorDocumentingSchema
 
 from api.problems import MEDIA_TYPE
+
+
+class SessionTokenScheme(KnoxTokenScheme):  # type: ignore[misc]  # has no types
+    """Our tokens are sent as the library's are."""
+
+    target_class = "api.authentication.SessionToken"
 
 
 class Schema(ErrorDocumentingSchema):

@@ -9,17 +9,19 @@ from typing import Any
 from django.utils.decorators import method_decorator
 from django.views.decorators.debug import sensitive_post_parameters
 from drf_spectacular.utils import extend_schema
-from knox.auth import TokenAuthentication
 from knox.models import AuthToken
 from rest_framework import serializers
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.authentication import SessionToken
 from api.endpoint import Endpoint
 from api.shapes import Nothing, shape
 from api.sign_offs import password_field
+from clinic.access import Assurance
 from clinic.errors import Denied
+from clinic.staff import agents, sessions
 from clinic.staff.sessions import sign_out
 from clinic.staff.sign_in import sign_in
 
@@ -55,13 +57,15 @@ class Tokens(Endpoint):
                 "Change the password that a clinic lead gave you on the page first: it is good for nothing else."
             )
         made, token = AuthToken.objects.create(user=staff)
+        agent = agents.kind_of_device(request.headers.get("User-Agent", ""))
+        sessions.begin(staff, Assurance.PASSWORD, at=self.at, agent=agent, token=made)
         return Response(Token(token, made.expiry), status=201)
 
 
 class TokenInUse(Endpoint):
     """The token that this request came with."""
 
-    authentication_classes = (TokenAuthentication,)
+    authentication_classes = (SessionToken,)
 
     @extend_schema(request=Nothing, responses={204: None})
     def delete(self, request: Request) -> Response:

@@ -4,6 +4,7 @@ from clinic.audit.models import TrailRow
 from clinic.outbox.models import OutboxRow
 from clinic.staff.factors.models import Factor, RecoveryCode
 from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
+from clinic.staff.session_models import Pin, StaffSession, Tablet
 from clinic.watch.models import Alarm, Beat
 
 __all__ = [
@@ -12,11 +13,14 @@ __all__ = [
     "Beat",
     "Factor",
     "OutboxRow",
+    "Pin",
     "RecoveryCode",
     "Registration",
     "RoleTerm",
     "SignInAttempt",
     "Site",
     "Staff",
+    "StaffSession",
+    "Tablet",
     "TrailRow",
 ]

@@ -121,6 +121,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "clinic.staff.passwords.NotGuessable"},
 ]
 IDLE_SECONDS = variables.number("IDLE_SECONDS", 15 * 60)  # clinic.web.entrance ends a session that nobody uses
+PIN_IDLE_MINUTES = variables.number("PIN_IDLE_MINUTES", 5)  # … and on a gym tablet, opened by PIN, sooner
 SESSION_HOURS = variables.number("SESSION_HOURS", 12)  # … or that is older than a long day
 SESSION_COOKIE_AGE = 24 * 3600  # longer than either, so that what an ended session had typed still finds its author
 CSRF_FAILURE_VIEW = "clinic.web.faults.csrf_failure"
@@ -232,7 +233,7 @@ STRANGER_MAX_BYTES = 64 * 1024  # whatever comes without a session or a token
 FILE_UPLOAD_HANDLERS = ["clinic.web.sent.NoFiles"]  # no page takes a file
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [  # the token first, so that a stranger is answered 401 and not 403
-        "knox.auth.TokenAuthentication",
+        "api.authentication.SessionToken",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],

@@ -9,7 +9,7 @@ from django.db import transaction
 from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Invalid
-from clinic.staff import steps
+from clinic.staff import sessions
 from clinic.staff.models import Staff
 from clinic.staff.reauthenticate import check_present_password
 
@@ -25,7 +25,7 @@ def change_password(*, actor: Staff, old: str, new: str) -> None:
         actor.set_password(new)
         actor.password_given_at = None
         actor.save(update_fields=["password", "password_given_at"])
-        steps.end_tokens(actor)
+        sessions.end_all_but(actor, sessions.here(), by=actor, why="new password", at=at)
         trail.record(actor, "password.changed", "staff", actor.reference, at=at)
 
 

@@ -13,7 +13,7 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Invalid
-from clinic.staff import attempts, steps
+from clinic.staff import attempts, sessions, steps
 from clinic.staff.grants import add_registration, authorise, end_role, grant_role, withdraw_authorisation
 from clinic.staff.models import RoleTerm, Site, Staff
 
@@ -134,7 +134,7 @@ def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     staff.password_given_at = at
     staff.save(update_fields=["password", "password_given_at"])
     attempts.forget(staff.username)
-    steps.end_tokens(staff)
+    sessions.end_all_but(staff, None, by=actor, why="new password", at=at)
     steps.accounted(actor, "password.given", staff, at=at)
     return Taken(staff, password)
 
@@ -152,6 +152,6 @@ def end_staff(*, actor: Staff, staff_id: UUID, reason: str) -> Staff:
     steps.another_lead_stays(staff, at.date())
     staff.is_active, staff.left_at, staff.version = False, at, staff.version + 1
     staff.save(update_fields=["is_active", "left_at", "version"])
-    steps.end_tokens(staff)
+    sessions.end_all_but(staff, None, by=actor, why="account closed", at=at)
     steps.accounted(actor, "staff.ended", staff, at=at, reason=reason.strip()[:400])
     return staff

@@ -11,7 +11,6 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.db.models import ForeignKey, Model
-from knox.models import AuthToken
 
 from clinic import access
 from clinic.access import Action
@@ -95,11 +94,6 @@ def another_lead_stays(leaving: Staff, day: date) -> None:
     leads = RoleTerm.objects.filter(role=Role.CLINIC_LEAD, period__contains=day, staff__is_active=True)
     if leads.filter(staff=leaving).exists() and not leads.exclude(staff=leaving).exists():
         raise Conflict(f"{leaving.name} is the only clinic lead. Make somebody else a lead first.")
-
-
-def end_tokens(staff: Staff) -> None:
-    """Make the tokens of somebody's programmes worthless, as a new password makes their sessions."""
-    AuthToken.objects.filter(user=staff).delete()
 
 
 def a_password() -> str:

@@ -21,23 +21,40 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic import clock
-from clinic.staff import sessions
-from clinic.web import kept
+from clinic.access import Assurance, assurance
+from clinic.staff import agents, sessions
+from clinic.staff.session_models import StaffSession
+from clinic.web import kept, tablet
+from clinic.web.forms import signed_in
 from clinic.web.origin import API
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
+SESSION = "staff_session"  # which row of clinic.staff.sessions this is
 LAST = f"{settings.COOKIE_PREFIX}last_here"  # a signed cookie: whose a form is that is sent after its session has gone
 STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
+_SESSION_OF = "_staff_session"
 OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
 
 
-def begin(request: HttpRequest, *, zone: str, at: datetime) -> None:
-    """A session begins: its age and idleness count from here, and times are shown in this zone."""
+def begin(request: HttpRequest, *, zone: str, at: datetime, shown: Assurance = Assurance.PASSWORD) -> StaffSession:
+    """A session of who has just logged in begins: its age and idleness count from here, and times are shown in this
+    zone. `shown` is how they have shown who they are; the request goes on with it."""
+    began = sessions.begin(
+        signed_in(request),
+        shown,
+        at=at,
+        agent=agents.kind_of_device(request.headers.get("User-Agent", "")),
+        tablet=tablet.tablet_of(request),
+    )
+    assurance.come_in(shown)
+    sessions.come_to(began)
+    request.session[SESSION] = str(began.pk)
     request.session[SINCE] = request.session[SEEN] = at.isoformat()
     request.session[ZONE] = zone
     request.session.set_expiry(None)  # the usual one again, where a kept form had shortened it
     request.session.pop(OWNER, None)
+    return began
 
 
 def remember(response: HttpResponse, staff_id: object) -> None:
@@ -58,26 +75,26 @@ def is_poll(view: object) -> bool:
 
 
 class IdleTimeOut:
-    """Ends a session that nobody used for settings.IDLE_SECONDS, or that is older than settings.SESSION_HOURS."""
+    """Lets a session go on while it may: nobody has ended it, it was used within settings.IDLE_SECONDS (by PIN within
+    settings.PIN_IDLE_MINUTES), it is no older than settings.SESSION_HOURS, and one by PIN comes from its own tablet.
+
+    What follows acts with what was shown when it began (clinic.access.assurance); a stranger has shown nothing.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self._get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Let the request through, and see to the answer."""
-        at = clock.now()
-        if request.user.is_authenticated:
-            if self._is_over(request, at):
-                owner = str(request.user.pk)
-                sessions.time_out(request.user)
-                logout(request)
-                request.session[OWNER] = owner
-            else:
-                timezone.activate(request.session.get(ZONE, settings.TIME_ZONE))
+        before, outside = assurance.come_in(Assurance.PIN), sessions.nowhere()
         try:
+            if request.user.is_authenticated:
+                self._admit(request, clock.now())
             return self._get_response(request)
         finally:
             timezone.deactivate()
+            sessions.left(outside)
+            assurance.left(before)
 
     def process_view(self, request: HttpRequest, view: object, args: Any, kwargs: Any) -> None:
         """Somebody is there, unless the page asked by itself."""
@@ -85,13 +102,40 @@ class IdleTimeOut:
             at, seen = clock.now(), request.session.get(SEEN)
             if seen is None or at - datetime.fromisoformat(seen) >= STAMP_EVERY:
                 request.session[SEEN] = at.isoformat()
+                if (session := session_of(request)) is not None:
+                    sessions.note_use(session, at)
+
+    def _admit(self, request: HttpRequest, at: datetime) -> None:
+        """Go on with the session, or end it here."""
+        session = sessions.live(request.session.get(SESSION), signed_in(request))
+        if session is not None:
+            sessions.come_to(session)
+            if not self._is_over(request, session, at):
+                setattr(request, _SESSION_OF, session)
+                assurance.come_in(Assurance(session.assurance))
+                timezone.activate(request.session.get(ZONE, settings.TIME_ZONE))
+                return
+            sessions.time_out(signed_in(request))
+        owner = str(request.user.pk)
+        logout(request)
+        request.session[OWNER] = owner
 
     @staticmethod
-    def _is_over(request: HttpRequest, at: datetime) -> bool:
+    def _is_over(request: HttpRequest, session: StaffSession, at: datetime) -> bool:
+        by_pin = session.assurance == Assurance.PIN
+        if by_pin and (session.tablet is None or not tablet.holds(request, session.tablet)):
+            return True
+        limit = settings.PIN_IDLE_MINUTES * 60 if by_pin else settings.IDLE_SECONDS
         seen, since = request.session.get(SEEN), request.session.get(SINCE)
-        idle = seen is not None and at - datetime.fromisoformat(seen) > timedelta(seconds=settings.IDLE_SECONDS)
+        idle = seen is not None and at - datetime.fromisoformat(seen) > timedelta(seconds=limit)
         old = since is not None and at - datetime.fromisoformat(since) > timedelta(hours=settings.SESSION_HOURS)
         return idle or old
+
+
+def session_of(request: HttpRequest) -> StaffSession | None:
+    """The session of the page that asks."""
+    found: StaffSession | None = getattr(request, _SESSION_OF, None)
+    return found
 
 
 class SignInRequired(LoginRequiredMiddleware):

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from knox.models import AuthToken
 from rest_framework.test import APIClient
 
 from clinic.staff.models import Staff
+from tests.makers import a_token
 
 Caller = Callable[[Staff], APIClient]
 
@@ -18,8 +18,7 @@ def calling(db: None) -> Caller:
 
     def client(staff: Staff) -> APIClient:
         made = APIClient(raise_request_exception=False)
-        _, token = AuthToken.objects.create(user=staff)
-        made.credentials(HTTP_AUTHORIZATION=f"Token {token}")
+        made.credentials(HTTP_AUTHORIZATION=f"Token {a_token(staff)}")
         made.default_format = "json"
         return made
 

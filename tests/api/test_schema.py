@@ -18,12 +18,11 @@ from django.db import close_old_connections
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from knox.models import AuthToken
 from openapi_spec_validator import validate
 
 from clinic.staff.models import Staff
 from clinic.wsgi import application
-from tests.makers import a_lead, a_prosthetist, a_referral, a_therapist, an_episode
+from tests.makers import a_lead, a_prosthetist, a_referral, a_therapist, a_token, an_episode
 
 # Our own rules refuse more than a shape can say (a last day before the first, a site that is not there): 403, 409, 412
 # and 422 are then the right answers to data that fits the shape, so "positive data is accepted" is not asked.
@@ -92,7 +91,7 @@ def caller(request: pytest.FixtureRequest, db: None) -> Staff:
 @pytest.mark.parametrize("operation", operations(), ids=lambda operation: operation.label)
 def test_nothing_is_answered_beyond_the_description(operation: Any, caller: Staff, ids: dict[str, UUID]) -> None:
     """Whatever is sent, the answer is one that the description allows, and never a fault."""
-    token = f"Token {AuthToken.objects.create(user=caller)[1]}"
+    token = f"Token {a_token(caller)}"
 
     @settings(max_examples=8, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None)
     @given(case=operation.as_strategy(), real=st.booleans())

@@ -17,13 +17,12 @@ import psycopg
 import pytest
 from django.db import connection
 from django.test import Client
-from knox.models import AuthToken
 from psycopg import sql
 
 from checklists.models import Entry
 from clinic.models import TrailRow
 from clinic.run import child
-from tests.makers import PASSWORD, a_therapist, an_attempt, an_episode
+from tests.makers import PASSWORD, a_therapist, a_token, an_attempt, an_episode
 
 pytestmark = [pytest.mark.chaos, pytest.mark.django_db(transaction=True)]
 
@@ -83,7 +82,7 @@ def test_a_full_disk_is_said_and_nothing_is_half_done(small_disk: psycopg.Connec
     """Neither entry nor trail row of what could not be taken; the same facts are taken when there is room again."""
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
-    token = AuthToken.objects.create(user=therapist)[1]
+    token = a_token(therapist)
     caller = Client(raise_request_exception=False, headers={"Authorization": f"Token {token}"})
     address, sent = (
         f"/api/v1/episodes/{episode.pk}/entries/",

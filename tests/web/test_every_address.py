@@ -56,7 +56,7 @@ NO_ROW = {
 }
 DIGEST = "SELECT md5(coalesce(string_agg(t::text, chr(10) ORDER BY t::text), '')) FROM {} t"
 # What changes by itself: the trail, the session's own clock, and the expiry of a token that is used.
-OF_THE_DOOR = {"clinic_trailrow", "django_session", "knox_authtoken"}
+OF_THE_DOOR = {"clinic_trailrow", "django_session", "knox_authtoken", "clinic_staffsession"}
 OPEN = re.compile(r"^(sign-in/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon)")
 
 
