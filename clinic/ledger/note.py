@@ -43,6 +43,10 @@ class NotGenuine(Exception):
     """A note that is not what it claims to be; the message says why, in a sentence."""
 
 
+class ClosedKey(NotGenuine):
+    """Signed by a key of the ring, but for a size for which it is not good: what a stolen old key would sign."""
+
+
 @dataclass(frozen=True, slots=True)
 class Checkpoint:
     """The whole ledger at one size: `root` is the Merkle root over its first `size` leaves."""
@@ -115,8 +119,8 @@ def signed(checkpoint: Checkpoint, signers: Sequence[Signer]) -> str:
 def opened(text: str, ring: Ring) -> Checkpoint:
     """The checkpoint in a note that a key of the ring has signed while that key was good for this size.
 
-    NotGenuine otherwise: another origin, a signature of a known key that does not fit (whatever else is signed), no
-    signature of a known key, or only of keys that were closed before, or began after, this size.
+    NotGenuine otherwise: another origin; a signature of a known key that does not fit, whatever else is signed; no
+    signature of a known key; or (ClosedKey) only of keys that were closed before, or began after, this size.
     """
     body, signatures = parsed(text)
     checkpoint = read(body)
@@ -126,7 +130,7 @@ def opened(text: str, ring: Ring) -> Checkpoint:
     if not known:
         raise NotGenuine("No key of the ring has signed this checkpoint.")
     if not any(key.covers(checkpoint.size) for key in ring.keys if key.public in known):
-        raise NotGenuine(
+        raise ClosedKey(
             f"The checkpoint of {checkpoint.size} leaves is signed only by a key that is not good for this size "
             "(closed before it, or begun after it). Such a signature is worth nothing."
         )

@@ -94,6 +94,18 @@ class Ring:
                 _check_closing(self, place)
         return self
 
+    def goes_on_from(self, before: Ring) -> bool:
+        """Whether this ring is the earlier one with keys added at the end and open keys closed, and nothing else."""
+        return (
+            self.origin == before.origin
+            and len(self.keys) >= len(before.keys)
+            and all(
+                (was.public, was.first, was.introduction) == (now.public, now.first, now.introduction)
+                and (was.last is None or (was.last, was.closing) == (now.last, now.closing))
+                for was, now in zip(before.keys, self.keys, strict=False)
+            )
+        )
+
     def introduce(self, old: Signer, new: Signer, *, size: int, at: datetime) -> Ring:
         """The ring with a new key, good from this size on, by a statement that both keys sign."""
         text = _statement(self.origin, "introduced", new.public, old.public, f"from size {size}", at)

@@ -77,7 +77,7 @@ def test_documents_are_written_as_published(dumps: Dumps, given: str) -> None:
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), 2**53, -(2**53), 10**20, "\ud800", {1, 2}], ids=repr)
-def test_what_has_no_canonical_form_is_refused(value: object) -> None:
+def test_what_has_no_canonical_form_is_refused(value: Any) -> None:
     """`jcs` lets 2^53 and 10^20 through; what the record is hashed with must not."""
     with pytest.raises((rfc8785.CanonicalizationError, ValueError)):
         rfc8785.dumps(value)

@@ -1,0 +1,69 @@
+"""A small witness behind HTTP: GET /checkpoint gives the latest, POST /checkpoint and POST /ring are judged and kept.
+
+It holds no secret and no record: hashes, sizes, times and signatures. It belongs on another machine, in other hands.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from socket import socket
+from socketserver import BaseServer
+
+from clinic.ledger.witness import CHECKPOINT, MOST_BYTES, PATIENCE, RING, read
+from clinic.ledger.witness_keep import Answer, Keep
+
+
+def server(keep: Keep, host: str, port: int) -> ThreadingHTTPServer:
+    """A server over the witness's folder; `serve_forever()` runs it. Port 0 takes a free one."""
+    return ThreadingHTTPServer((host, port), partial(_Handler, keep))
+
+
+class _Handler(BaseHTTPRequestHandler):
+    """One request."""
+
+    server_version = "witness"
+    sys_version = ""
+    timeout = PATIENCE
+
+    def __init__(self, keep: Keep, request: socket, address: tuple[str, int], of: BaseServer) -> None:
+        self.keep = keep
+        super().__init__(request, address, of)
+
+    def do_GET(self) -> None:
+        """The latest note."""
+        if self.path != CHECKPOINT:
+            self._say(Answer(404, "There is nothing here. The latest checkpoint stands under /checkpoint."))
+        elif note := self.keep.note():
+            self._say(Answer(200, note))
+        else:
+            self._say(Answer(404, "This witness has no checkpoint yet."))
+
+    def do_POST(self) -> None:
+        """A checkpoint or a ring to keep."""
+        length = self.headers.get("Content-Length", "")
+        if not length.isdecimal() or int(length) > MOST_BYTES:
+            self.close_connection = True
+            self._say(Answer(413, f"A request states its length, and has at most {MOST_BYTES} bytes."))
+            return
+        try:
+            text = self.rfile.read(int(length)).decode()
+            self._say(self._judged(text))
+        except ValueError as error:
+            self._say(Answer(400, f"This is no request that a witness takes: {error}."))
+
+    def _judged(self, text: str) -> Answer:
+        if self.path == RING:
+            return self.keep.take_ring(text)
+        if self.path == CHECKPOINT:
+            return self.keep.take(*read(text))
+        return Answer(404, "There is nothing here. Checkpoints are sent to /checkpoint, key rings to /ring.")
+
+    def _say(self, answer: Answer) -> None:
+        body = answer.text.encode()
+        self.send_response(answer.status)
+        self.send_header("Content-Type", "text/plain; charset=utf-8")
+        self.send_header("X-Content-Type-Options", "nosniff")
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
