@@ -19,6 +19,7 @@ from checklists.person.services import note_opened
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Refusal
+from clinic.web.limits import count_for
 
 if TYPE_CHECKING:
     from clinic.staff.models import Staff
@@ -50,10 +51,14 @@ class Versioned(Protocol):
 class Endpoint(APIView):
     """Parses, calls one service or selector, renders. Nothing else happens here."""
 
+    limit = "api"  # what a call costs: a kind of settings.LIMITS
+
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        """One instant for the whole request."""
+        """One instant for the whole request. Whose token it is shows only here, so it is counted here."""
         self.at: datetime = clock.now()
         super().initial(request, *args, **kwargs)
+        if request.auth is not None:
+            count_for(self.actor, self.limit, at=self.at)
 
     @property
     def actor(self) -> Staff:

@@ -72,6 +72,7 @@ class RefusedByService(exceptions.APIException):
     def __init__(self, refusal: Refusal) -> None:
         super().__init__(refusal.sentence, refusal.code)
         self.status_code = refusal.status
+        self.wait = getattr(refusal, "wait", None)  # the seconds of Retry-After
         self.refusal = refusal
 
 

@@ -43,6 +43,8 @@ class TrailRowShape(serializers.Serializer[Any]):
 class Trail(Endpoint):
     """The audit trail."""
 
+    limit = "search"
+
     @extend_schema(
         parameters=[TrailQuery],
         responses=inline_serializer(

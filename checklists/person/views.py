@@ -14,8 +14,10 @@ from checklists.person.services import note_opened, note_printed
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.forms import signed_in
+from clinic.web.limits import limited
 
 
+@limited("search")
 @require_GET
 def people(request: HttpRequest) -> HttpResponse:
     """The people within one's scope, all or by name, number or second identifier."""

@@ -10,9 +10,11 @@ from clinic import clock
 from clinic.audit import selectors, services
 from clinic.audit.forms import TrailFilter
 from clinic.web.forms import signed_in
+from clinic.web.limits import limited
 from clinic.web.policy import swaps_markup
 
 
+@limited("search")
 @swaps_markup
 @require_GET
 def trail_page(request: HttpRequest) -> HttpResponse:
@@ -26,6 +28,7 @@ def trail_page(request: HttpRequest) -> HttpResponse:
     return render(request, "trail/page.html", {"form": form, "page": page, "asked": request.GET.urlencode()})
 
 
+@limited("export")
 @require_POST
 def export(request: HttpRequest) -> StreamingHttpResponse:
     """The rows that match, as CSV. A POST, since it leaves a row of its own."""

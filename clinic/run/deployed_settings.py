@@ -20,6 +20,7 @@ from clinic.run.finding import Finding
 
 KNOWN = re.compile(r"change.?me|insecure|example|default|password|secret|clinic|12345|abcde|(.)\1{4}", re.IGNORECASE)
 KEY_LENGTH, KEY_LETTERS, PASSWORD_LENGTH = 50, 15, 16
+MAKE = "make them once with `manage.py ledger_keys make`"
 YEAR = 365 * 24 * 3600
 MOST_IDLE_SECONDS, MOST_SESSION_HOURS = 3600, 24  # NIST SP 800-63B-4, AAL2: 1 hour, 24 hours
 NOT_THE_PROGRAMMES = frozenset({"postgres", "clinic_owner", "root", "admin"})
@@ -157,15 +158,16 @@ def _near(host: str) -> bool:
 
 
 def _keys(settings: Any) -> Iterator[Finding]:
-    folder = Path(getattr(settings, "LEDGER_KEYS", Path(settings.DATA_DIR) / "keys"))
-    if not folder.is_dir() or not any(folder.iterdir()):
-        yield Finding("keys_none", "LEDGER_KEYS holds no keys to seal the record with: `manage.py ledger_keys make`.")
+    folder = Path(settings.LEDGER_KEYS)
+    keys = list(folder.rglob("*.key")) if folder.is_dir() else []
+    if not keys or not (folder / "ring.json").is_file():
+        yield Finding("keys_none", f"LEDGER_KEYS ({folder}) holds no keys to seal the record with: {MAKE}.")
         return
     others = stat.S_IRWXG | stat.S_IRWXO
     if folder.stat().st_mode & others:
-        yield Finding("keys_open", "The folder LEDGER_KEYS can be entered by others: `chmod 700` it.")
-    if any(path.stat().st_mode & others for path in folder.rglob("*") if path.is_file() and "public" not in path.name):
-        yield Finding("keys_readable", "Keys in LEDGER_KEYS can be read by others: `chmod 600` them.")
+        yield Finding("keys_open", f"The folder LEDGER_KEYS ({folder}) can be entered by others: `chmod 700` it.")
+    if any(path.stat().st_mode & others for path in keys):
+        yield Finding("keys_readable", f"Keys in LEDGER_KEYS ({folder}) can be read by others: `chmod 600` them.")
 
 
 def _time(settings: Any) -> Iterator[Finding]:
