@@ -65,6 +65,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "clinic.web.entrance.IdleTimeOut",
+    "clinic.web.limits.Limits",
     "clinic.web.entrance.SignInRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -231,6 +232,16 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 1_000
 FORM_MAX_BYTES = 2 * 1024 * 1024  # a form of a page (clinic/web/sent.py)
 STRANGER_MAX_BYTES = 64 * 1024  # whatever comes without a session or a token
 FILE_UPLOAD_HANDLERS = ["clinic.web.sent.NoFiles"]  # no page takes a file
+# how many requests in how many seconds (clinic/web/limits.py): of one account, or of one address without an account
+LIMITS = {
+    "page": (300, 60),
+    "poll": (600, 60),  # pages that are open on several tablets ask by themselves
+    "api": (600, 60),
+    "search": (60, 60),
+    "export": (30, 3600),
+    "caller": (1200, 60),  # an address that comes with tokens
+    "stranger": (300, 60),
+}
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [  # the token first, so that a stranger is answered 401 and not 403
         "api.authentication.SessionToken",
