@@ -1,6 +1,7 @@
 """The models of this app, each at home in its subject's folder."""
 
 from caseload.assignment.models import Assignment, Cover
+from caseload.emergency.models import EmergencyAccess
 from caseload.episode.models import Episode, Pause
 from caseload.load.models import LoadWeight
 from caseload.person.models import Person, Weight
@@ -15,6 +16,7 @@ __all__ = [
     "Assignment",
     "Component",
     "Cover",
+    "EmergencyAccess",
     "Episode",
     "LoadWeight",
     "Pause",

@@ -3,8 +3,10 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from caseload.assignment import views as assignment
+from caseload.emergency import views as emergency
 from caseload.episode import views as episode
 from caseload.load import views as load
+from caseload.looked import views as looked
 from caseload.person import views as person
 from caseload.prosthesis import views as prosthesis
 from caseload.referral import views as referral
@@ -41,5 +43,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("caseload/referrals/known/", referral.known, name="known_people"),
     path("caseload/referrals/<uuid:referral_id>/end/", referral.end, name="end_referral"),
     path("caseload/cover/", assignment.leave_page, name="cover_leave"),
+    path("emergency/", emergency.emergency, name="emergency"),
+    path("emergency/all/", emergency.emergencies, name="emergencies"),
+    path("emergency/<uuid:emergency_id>/", emergency.judge, name="judge_emergency"),
+    path("trail/person/", looked.looks, name="looks"),
     path("caseload/weights/", load.weights_page, name="load_weights"),
 ]

@@ -10,7 +10,7 @@ from django.contrib.postgres.fields import ArrayField, DateRangeField
 from django.db import models
 from django.db.models import Q
 
-from caseload.episode.reach import OfEpisode, episode_reach
+from caseload.episode.reach import OfEpisode, episode_reach, in_emergency
 from clinic.access.scope import Scope
 from clinic.staff.models import Staff, one_at_a_time
 
@@ -54,6 +54,11 @@ class Episode(models.Model):
     def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q:
         """Episodes in a scope of the actor's at an instant."""
         return episode_reach(actor, scope, at)
+
+    @classmethod
+    def in_emergency(cls, actor: Staff, at: datetime) -> Q:
+        """Episodes that the actor may read by emergency access."""
+        return Q(pk__in=in_emergency(actor, at))
 
 
 class Pause(OfEpisode, models.Model):

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateRange
 
 from caseload.episode.models import Episode, Pause
+from caseload.looked.steps import looked
 from caseload.words import day_words
 from caseload.writes import because, fit, refused_as, unless_stale
 from clinic import access, clock
@@ -84,9 +85,7 @@ def transfer_episode(*, actor: Staff, episode_id: UUID, version: int, site_id: U
 @transaction.atomic(durable=True)
 def note_plan_opened(*, actor: Staff, episode_id: UUID) -> None:
     """Leave a trail row: this person's plan was looked at. Refused where the actor may not see them."""
-    at = clock.now()
-    episode = access.get(actor, Action.SEE_PERSON, Episode.objects.all(), at=at, pk=episode_id)
-    trail.record(actor, "plan.opened", "episode", episode.reference, at=at, episode=episode.pk)
+    looked(actor, "plan.opened", episode_id, at=clock.now())
 
 
 def _open_episode(actor: Staff, action: Action, episode_id: UUID, at: datetime) -> Episode:

@@ -9,7 +9,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from caseload.episode.reach import episodes_within
+from caseload.episode.reach import episodes_within, in_emergency
 from clinic.access.scope import Scope
 from clinic.staff.models import Staff
 
@@ -56,6 +56,11 @@ class Person(models.Model):
         if scope is Scope.SITE:
             return Q(site_id=actor.site_id)
         return Q(pk__in=episodes_within(actor, scope, at).values("person_id"))
+
+    @classmethod
+    def in_emergency(cls, actor: Staff, at: datetime) -> Q:
+        """The persons of the episodes that the actor may read by emergency access."""
+        return Q(episodes__in=in_emergency(actor, at))
 
 
 class Weight(models.Model):

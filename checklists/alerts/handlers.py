@@ -105,6 +105,13 @@ def tell_alarm(payload: Payload, at: datetime) -> None:
     tell(News("alarm.raised", Severity.CRITICAL, f"alarm.raised:{payload['alarm']}", payload["alarm"]), to, at)
 
 
+def tell_emergency(payload: Payload, at: datetime) -> None:
+    """Somebody reads a record that is not theirs: the leads hear of it at once."""
+    key = payload["emergency"]
+    news = News("emergency.opened", Severity.CRITICAL, f"emergency.opened:{key}", key, UUID(payload["episode"]))
+    tell(news, recipients.leads(at), at)
+
+
 def send_mail_of(payload: Payload, at: datetime) -> None:
     """The e-mail of a notice."""
     send_mail(int(payload["notice"]), at)

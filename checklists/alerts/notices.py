@@ -15,6 +15,9 @@ from django.db import transaction
 from checklists.alerts.models import Notice
 from clinic.outbox.post import publish
 
+# where the news is read; all other news stands with the alerts
+PAGES = {"alarm.raised": "watch", "emergency.opened": "emergency/all"}
+
 
 @dataclass(frozen=True, slots=True)
 class News:
@@ -69,7 +72,7 @@ def message(notice: Notice) -> EmailMessage:
     """A reference and a link, and not a word about the person. The message id is the notice's: sent twice, it is one
     message."""
     about = notice.episode.reference if notice.episode else "the clinic"
-    page = "watch" if notice.topic == "alarm.raised" else "alerts"
+    page = PAGES.get(notice.topic, "alerts")
     host = settings.PUBLIC_ADDRESS.split("//")[-1].split("/")[0].split(":")[0]
     return EmailMessage(
         subject=f"{notice.severity.capitalize()}: {about}",

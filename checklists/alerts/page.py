@@ -135,6 +135,7 @@ def _by(words: str, step: object) -> str:
 
 TOPICS = {
     "alarm.raised": "An alarm of the server: open Watch",
+    "emergency.opened": "Somebody reads a record in an emergency: look at Emergency access",
     "alert.raised": "A rule was broken",
     "alert.struck_away": "What a critical alert rested on was struck out",
     "alert.escalated": "An alert that nobody answered in time",

@@ -25,7 +25,9 @@ def people(request: HttpRequest) -> HttpResponse:
     access.permit(actor, Action.SEE_PERSON, at)
     text, closed = request.GET.get("named", "")[:80], "closed" in request.GET
     found = selectors.people(actor, text, at=at, closed=closed)
-    return render(request, "person/people.html", {"people": found, "text": text, "closed": closed})
+    emergency = access.reach(actor, Action.OPEN_EMERGENCY, at) is not None
+    shown = {"people": found, "text": text, "closed": closed, "emergency": emergency}
+    return render(request, "person/people.html", shown)
 
 
 @require_GET

@@ -10,7 +10,7 @@ from django.db.models import Model, Q, QuerySet
 
 from clinic.access import assurance
 from clinic.access.assurance import Assurance
-from clinic.access.policy import POLICY, Action
+from clinic.access.policy import IN_EMERGENCY, POLICY, Action
 from clinic.access.scope import Scope
 from clinic.errors import Denied, NotFound
 
@@ -62,7 +62,10 @@ def scoped(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime) -> 
     if scope is None:
         return rows.none()
     model = cast("type[Scoped]", rows.model)
-    return rows.filter(model.within(actor, scope, at))
+    seen = model.within(actor, scope, at)
+    if action in IN_EMERGENCY and scope is not Scope.ALL and hasattr(model, "in_emergency"):
+        seen |= model.in_emergency(actor, at)
+    return rows.filter(seen)
 
 
 def get(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime, **lookup: Any) -> M:

@@ -44,11 +44,15 @@ class Action(StrEnum):
     ANSWER_ADJUSTMENT = "answer_adjustment"
     KEEP_DEVICES = "keep_devices"
     MANAGE_STAFF = "manage_staff"
+    MANAGE_TABLETS = "manage_tablets"
+    CHECK_IDENTITY = "check_identity"
     SET_LOAD_WEIGHTS = "set_load_weights"
     CARRY_EPISODE = "carry_episode"
     SEE_WATCH = "see_watch"
     SETTLE_ALARM = "settle_alarm"
     ADOPT_PROTOCOL = "adopt_protocol"
+    OPEN_EMERGENCY = "open_emergency"
+    JUDGE_EMERGENCY = "judge_emergency"
 
 
 _LEAD = Role.CLINIC_LEAD
@@ -94,10 +98,16 @@ POLICY: Mapping[Action, Mapping[Role, Scope]] = MappingProxyType(
         Action.ANSWER_ADJUSTMENT: {_PROSTHETIST: _ALL},
         Action.KEEP_DEVICES: {_PROSTHETIST: _ALL},
         Action.MANAGE_STAFF: {_LEAD: _ALL},
+        Action.MANAGE_TABLETS: {_LEAD: _ALL},
+        Action.CHECK_IDENTITY: {_LEAD: _ALL, _RECORDS: _ALL},
         Action.SET_LOAD_WEIGHTS: {_LEAD: _ALL},
         Action.CARRY_EPISODE: {_THERAPIST: _OWN},  # who may be given an episode, or cover one
         Action.SEE_WATCH: {_LEAD: _ALL, _RECORDS: _ALL},
         Action.SETTLE_ALARM: {_LEAD: _ALL, _RECORDS: _ALL},  # says what came of it; changes nothing of the record
         Action.ADOPT_PROTOCOL: {_LEAD: _ALL},
+        Action.OPEN_EMERGENCY: {_THERAPIST: _ALL, _ASSISTANT: _ALL},  # a lead and the bench see everybody anyway
+        Action.JUDGE_EMERGENCY: {_LEAD: _ALL},
     }
 )
+# What emergency access to one episode adds for its hour: reading that episode, and nothing else.
+IN_EMERGENCY = frozenset({Action.SEE_PERSON})

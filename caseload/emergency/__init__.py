@@ -1,0 +1,1 @@
+"""Reading a record that is not one's own, in an emergency."""

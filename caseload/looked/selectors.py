@@ -1,0 +1,136 @@
+"""Who looked at this person, when and why: from the trail, a line for each member of staff and day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+
+from caseload.emergency.models import EmergencyAccess
+from caseload.person.models import Person
+from clinic import access
+from clinic.access import Action
+from clinic.audit.models import TrailRow
+from clinic.errors import NotFound
+from clinic.staff.models import RoleTerm, Staff
+from clinic.staff.roles import Role
+
+# Verbs that show a person or take something of theirs out of the house; everything else about them was written.
+SHOWN = {
+    "person.opened": "opened",
+    "plan.opened": "opened the plan",
+    "person.printed": "printed",
+    "record.exported": "took the record out",
+    "person.exported": "took the record out",
+    "proof.exported": "took a proof out",
+    "emergency.opened": "opened in an emergency",
+}
+WROTE = "wrote"
+
+
+@dataclass(slots=True)
+class Look:
+    """What one member of staff did about the person on one day. `roles`: those that they held that day."""
+
+    day: date
+    name: str
+    reference: str
+    roles: tuple[str, ...]
+    first: datetime
+    last: datetime
+    times: int = 0
+    what: set[str] = field(default_factory=set)
+    pages: set[str] = field(default_factory=set)
+    why: set[str] = field(default_factory=set)
+
+    @property
+    def told(self) -> str:
+        """What was done and on which pages, in words."""
+        pages = f": {', '.join(sorted(self.pages))}" if self.pages else ""
+        times = f" ({self.times} times)" if self.times > 1 else ""
+        return f"{', '.join(sorted(self.what))}{pages}{times}"
+
+    @property
+    def reasons(self) -> str:
+        """Why they might, in words; writing needs its own right, which the trail's other columns tell."""
+        return ", ".join(sorted(self.why)) or "their work"
+
+
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """The answer to the question, newest day first."""
+
+    person: str
+    number: str
+    born_on: date
+    first: date
+    last: date
+    looks: tuple[Look, ...]
+
+
+def who_looked(actor: Staff, number: str, *, first: date, last: date, at: datetime) -> Looks:
+    """Everybody who saw or wrote something of this person between two days, both included, by the site's clocks.
+
+    For whoever reads the trail. NotFound: nobody has this number.
+    """
+    access.permit(actor, Action.SEE_TRAIL, at)
+    person = Person.objects.select_related("site").filter(number__iexact=number.strip()).first()
+    if person is None:
+        raise NotFound("Nobody has this number. It stands on the person's letters, and in the trail.")
+    zone = ZoneInfo(person.site.time_zone)
+    start = datetime(first.year, first.month, first.day, tzinfo=zone)
+    end = datetime(last.year, last.month, last.day, tzinfo=zone) + timedelta(days=1)
+    about = Q(episode__in=person.episodes.values("pk")) | Q(subject="person", subject_id=str(person.pk))
+    rows = TrailRow.objects.filter(about, at__gte=start, at__lt=end, actor__isnull=False).select_related("actor")
+    found = _by_day(rows.order_by("number"), zone)
+    return Looks(person.full_name, person.number, person.born_on, first, last, tuple(found))
+
+
+def _by_day(rows: Iterable[TrailRow], zone: ZoneInfo) -> list[Look]:
+    found: dict[tuple[date, UUID], Look] = {}
+    rows = list(rows)
+    roles, reasons = _roles({row.actor_id for row in rows if row.actor_id}), _reasons(rows)
+    for row in rows:
+        actor = row.actor
+        if actor is None:
+            continue
+        day = row.at.astimezone(zone).date()
+        look = found.get((day, actor.pk))
+        if look is None:
+            held = tuple(role for role, start, end in roles.get(actor.pk, ()) if _on(day, start, end))
+            look = found[day, actor.pk] = Look(day, actor.name, actor.reference, held, row.at, row.at)
+        _add(look, row, reasons)
+    return sorted(found.values(), key=lambda look: (look.day, look.last), reverse=True)
+
+
+def _add(look: Look, row: TrailRow, reasons: dict[str, str]) -> None:
+    look.times, look.last = look.times + 1, row.at
+    look.what.add(SHOWN.get(row.verb, WROTE))
+    if page := row.detail.get("page") or row.detail.get("what"):
+        look.pages.add(str(page))
+    if relation := row.detail.get("as"):
+        look.why.add(str(relation))
+    if row.verb == "emergency.opened" and (reason := reasons.get(row.subject_id)):
+        look.why.add(f"emergency access: “{reason}”")
+
+
+def _reasons(rows: Iterable[TrailRow]) -> dict[str, str]:
+    """The reasons of the emergency accesses among these rows."""
+    keys = [row.subject_id for row in rows if row.verb == "emergency.opened"]
+    return {str(key): why for key, why in EmergencyAccess.objects.filter(pk__in=keys).values_list("pk", "reason")}
+
+
+def _roles(staff: set[UUID]) -> dict[UUID, list[tuple[str, date | None, date | None]]]:
+    found: dict[UUID, list[tuple[str, date | None, date | None]]] = {}
+    for term in RoleTerm.objects.filter(staff__in=staff, period__isempty=False).order_by("role"):
+        held = (str(Role(term.role).label), term.period.lower, term.period.upper)
+        found.setdefault(term.staff_id, []).append(held)
+    return found
+
+
+def _on(day: date, start: date | None, end: date | None) -> bool:
+    return (start is None or start <= day) and (end is None or day < end)
