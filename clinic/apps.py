@@ -11,6 +11,7 @@ class ClinicConfig(AppConfig):
     def ready(self) -> None:
         """Load the Celery application, so that `shared_task` finds it in every process; add to `check --deploy`."""
         from clinic import celery  # noqa: F401 - imported for its effect
+        from clinic.audit import leaf  # noqa: F401 - the trail is a table of the ledger
         from clinic.run import deployment
 
         deployment.register()

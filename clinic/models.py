@@ -1,6 +1,7 @@
 """The models of this app, each at home in its subject's folder."""
 
 from clinic.audit.models import TrailRow
+from clinic.ledger.models import Checkpoint, LedgerGap, LedgerLeaf, LedgerNode
 from clinic.outbox.models import OutboxRow
 from clinic.staff.factors.models import Factor, RecoveryCode
 from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
@@ -11,7 +12,11 @@ __all__ = [
     "Alarm",
     "Authorisation",
     "Beat",
+    "Checkpoint",
     "Factor",
+    "LedgerGap",
+    "LedgerLeaf",
+    "LedgerNode",
     "OutboxRow",
     "Pin",
     "RecoveryCode",

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from clinic.ledger.keys import made_in
 from clinic.run.postgres import APP, OWNER, SUPERUSER, Postgres
 from clinic.run.secret import kept_in
 from clinic.run.valkey import Valkey
@@ -75,6 +76,7 @@ def _start() -> None:
         "TEST_BROKER": valkey.url(0).rsplit("/", 1)[0],
         "SECRET_KEY": secrets.token_urlsafe(32),
         "DATA_DIR": str(folder),
+        "LEDGER_KEYS": str(made_in(folder / "keys", "alder-reach.example/ledger")),
         "STATIC_HASHED_NAMES": "no",
         "DJANGO_ALLOW_ASYNC_UNSAFE": "true",  # the browser's driver runs an event loop in the tests' own thread
     }

@@ -7,7 +7,7 @@ episode. From these a reach is worked out for any instant without asking again (
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -25,6 +25,8 @@ from clinic.staff.roles import STAMP_ORDER, Role
 
 UNSEEN = "There is nothing here that you may see. Check the link, or ask a clinic lead."
 
+# The numbers of the rows to come are part of their leaves, and so are taken here, for the entries that are not known yet.
+# They depend on `h` so that whoever had to wait for the lock takes them after the wait, in the order of the lock.
 # Guessing about arrays, the planner would plan these look-ups by key anew each time: that costs more than they do.
 _PLANNED_ONCE = "SET LOCAL plan_cache_mode = force_generic_plan"
 _LOCK = """
@@ -33,7 +35,10 @@ SELECT e.reference, e.site_id = %(site)s, s.time_zone, h.protocol_id, h.snapshot
     ARRAY(SELECT period FROM caseload_assignment WHERE episode_id = e.id AND staff_id = %(staff)s
         UNION ALL SELECT period FROM caseload_cover WHERE episode_id = e.id AND staff_id = %(staff)s),
     ARRAY(SELECT ARRAY[en.id::text, en.episode_id::text, c.body] FROM checklists_entry en
-        JOIN checklists_entrycontent c ON c.entry_id = en.id WHERE en.id = ANY(%(ids)s::uuid[]))
+        JOIN checklists_entrycontent c ON c.entry_id = en.id WHERE en.id = ANY(%(ids)s::uuid[])),
+    ARRAY(SELECT nextval('checklists_entry_number_seq') FROM generate_series(1, %(many)s - (
+        SELECT count(*) FROM checklists_entry WHERE id = ANY(%(own)s::uuid[]))) WHERE h.episode_id IS NOT NULL),
+    CASE WHEN h.episode_id IS NOT NULL THEN nextval('clinic_trailrow_number_seq') END
 FROM checklists_head h JOIN caseload_episode e ON e.id = h.episode_id
     JOIN clinic_site s ON s.id = e.site_id
 WHERE h.episode_id = %(episode)s FOR NO KEY UPDATE OF h
@@ -65,8 +70,11 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Locked:
-    """An episode under its lock, as one sender stands to it. `known`: the asked ids that are taken → (episode,
-    body)."""
+    """An episode under its lock, as one sender stands to it.
+
+    `known`: the asked ids that are taken → (episode, body). `numbers`: for the new entries, at least as many as there
+    can be; `trail_number`: for the row of the trail.
+    """
 
     episode_id: UUID
     reference: str
@@ -78,6 +86,8 @@ class Locked:
     terms: Terms
     same_site: bool
     carried: tuple[Any, ...]
+    numbers: list[int]
+    trail_number: int
 
     def carried_before(self, at: datetime) -> bool:
         """Whether the sender has carried or covered this person at some time up to then."""
@@ -94,14 +104,24 @@ class Locked:
         return scope is Scope.ALL or self.same_site
 
 
-def lock(actor: Staff, episode_id: UUID, ids: list[str]) -> Locked:
+def lock(actor: Staff, episode_id: UUID, ids: list[str], own: Sequence[str] = (), many: int = 0) -> Locked:
     """Lock an episode's head until the transaction ends. No such episode: NotFound. Permits are asked of what comes
-    back."""
-    parameters = {"episode": episode_id, "staff": actor.pk, "site": actor.site_id, "ids": ids}
+    back.
+
+    `many`: how many entries may be written; `own`: their ids, `ids`: those and whatever else is asked about.
+    """
+    parameters = {
+        "episode": episode_id,
+        "staff": actor.pk,
+        "site": actor.site_id,
+        "ids": ids,
+        "own": list(own),
+        "many": many,
+    }
     row = fetched(_LOCK, parameters)
     if row is None or not actor.is_active:
         raise NotFound(UNSEEN)
-    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, carried, known = row
+    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, carried, known, numbers, trail_number = row
     return Locked(
         episode_id=episode_id,
         reference=reference,
@@ -113,6 +133,8 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str]) -> Locked:
         terms=Terms.of((role, _day(start), _day(end)) for role, start, end in roles),
         same_site=same_site,
         carried=tuple(carried),
+        numbers=numbers,
+        trail_number=trail_number,
     )
 
 

@@ -16,6 +16,7 @@ from django.db.models import Q
 from caseload.episode.reach import OfEpisode
 from clinic.access.scope import Scope
 from clinic.audit.models import Origin
+from clinic.ledger.columns import stamp_checks
 from clinic.staff.models import Staff, choice_check
 
 
@@ -55,9 +56,11 @@ class Entry(OfEpisode, models.Model):
     sender = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, related_name="+", db_index=False)
     door = models.CharField(max_length=10, choices=Origin)
     commitment = models.BinaryField(max_length=32)
+    leaf = models.BinaryField(max_length=32)
+    mac = models.BinaryField(max_length=32)
 
     class Meta:
-        constraints: ClassVar = [choice_check("entry_door", "door", Origin)]
+        constraints: ClassVar = [choice_check("entry_door", "door", Origin), *stamp_checks("entry")]
         indexes: ClassVar = [
             models.Index(fields=["episode", "number"], name="entry_received"),
             models.Index(fields=["episode", "at"], name="entry_happened"),

@@ -14,9 +14,12 @@ from uuid import UUID
 import orjson
 
 from checklists.record.judging import Sound
+from checklists.record.leaf import ENTRY
 from checklists.record.lock import sent
 from checklists.record.reception import Reception
+from clinic.audit import trail
 from clinic.audit.models import TrailRow
+from clinic.ledger.mac import Stamp, stamp
 from clinic.outbox.models import OutboxRow
 
 Identity = tuple[str, str]  # rule and entry
@@ -47,11 +50,12 @@ class DeadlineRow:
 
 @dataclass(slots=True)
 class Changes:
-    """Everything that one call writes. `gone`: alerts that no longer follow → the entry with whose arrival they
-    went."""
+    """Everything that one call writes. `numbers`: one a sound entry. `gone`: alerts that no longer follow → the entry
+    with whose arrival they went."""
 
     episode_id: UUID
     sounds: list[Sound]
+    numbers: list[int]
     snapshot: bytes
     board: bytes
     stale_at: datetime | None
@@ -67,17 +71,21 @@ class Changes:
 
 _FACT = """
 new AS (
-    INSERT INTO checklists_entry (id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment)
-    VALUES (%(id)s, %(episode)s, %(kind)s, %(at)s, %(by)s, %(now)s, %(sender)s, %(door)s, %(commitment)s)
+    INSERT INTO checklists_entry
+        (number, id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment, leaf, mac)
+    VALUES (%(number)s, %(id)s, %(episode)s, %(kind)s, %(at)s, %(by)s, %(now)s, %(sender)s, %(door)s, %(commitment)s,
+        %(leaf)s, %(mac)s)
 ), content AS (
     INSERT INTO checklists_entrycontent (entry_id, body, salt) VALUES (%(id)s, %(body)s, %(salt)s)
 )"""
 _FACTS = """
 new AS (
-    INSERT INTO checklists_entry (id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment)
-    SELECT id, %(episode)s, kind, at, by_id, %(now)s, %(sender)s, %(door)s, commitment
-    FROM unnest(%(ids)s::uuid[], %(kinds)s::text[], %(ats)s::timestamptz[], %(bys)s::uuid[], %(commitments)s::bytea[])
-        WITH ORDINALITY AS t(id, kind, at, by_id, commitment, n) ORDER BY n RETURNING id
+    INSERT INTO checklists_entry
+        (number, id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment, leaf, mac)
+    SELECT number, id, %(episode)s, kind, at, by_id, %(now)s, %(sender)s, %(door)s, commitment, leaf, mac
+    FROM unnest(%(numbers)s::bigint[], %(ids)s::uuid[], %(kinds)s::text[], %(ats)s::timestamptz[], %(bys)s::uuid[],
+        %(commitments)s::bytea[], %(leaves)s::bytea[], %(macs)s::bytea[])
+        AS t(number, id, kind, at, by_id, commitment, leaf, mac)
 ), content AS (
     INSERT INTO checklists_entrycontent (entry_id, body, salt)
     SELECT * FROM unnest(%(ids)s::uuid[], %(bodies)s::text[], %(salts)s::bytea[])
@@ -89,8 +97,10 @@ head AS (
 )"""
 _TRAIL = """
 trail AS (
-    INSERT INTO clinic_trailrow (at, actor_id, verb, subject, subject_id, episode, origin, detail)
-    VALUES (%(now)s, %(sender)s, %(verb)s, %(subject)s, %(subject_id)s, %(episode)s, %(origin)s, %(detail)s::jsonb)
+    INSERT INTO clinic_trailrow
+        (number, at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac)
+    VALUES (%(t_number)s, %(now)s, %(sender)s, %(verb)s, %(subject)s, %(subject_id)s, %(episode)s, %(origin)s,
+        %(detail)s, %(t_leaf)s, %(t_mac)s)
 )"""
 _RAISED = """
 raised AS (
@@ -162,12 +172,12 @@ def write(changes: Changes, reception: Reception, closing: ExitStack | None = No
     ):
         if wanted:
             parts.append(part)
-            values |= more(changes)
+            values |= more(changes, reception)
     sent("WITH" + ",".join(parts) + "\nSELECT 1", values, closing)
 
 
 def _always(changes: Changes, reception: Reception) -> dict[str, Any]:
-    trail = changes.trail
+    row = trail.stamped(changes.trail)
     return {
         "episode": changes.episode_id,
         "now": reception.at,
@@ -178,18 +188,41 @@ def _always(changes: Changes, reception: Reception) -> dict[str, Any]:
         "stale": changes.stale_at,
         "last": changes.last_at,
         "count": len(changes.sounds),
-        "verb": trail.verb,
-        "subject": trail.subject,
-        "subject_id": trail.subject_id,
-        "origin": trail.origin,
-        "detail": orjson.dumps(trail.detail).decode(),
+        "verb": row.verb,
+        "subject": row.subject,
+        "subject_id": row.subject_id,
+        "origin": row.origin,
+        "detail": row.detail_text,
+        "t_number": row.number,
+        "t_leaf": row.leaf,
+        "t_mac": row.mac,
     }
 
 
-def _fact(changes: Changes) -> dict[str, Any]:
+def _stamp(changes: Changes, reception: Reception, sound: Sound, number: int) -> Stamp:
+    return stamp(
+        ENTRY,
+        {
+            "number": number,
+            "id": sound.entry.id,
+            "episode_id": changes.episode_id,
+            "kind": sound.entry.kind,
+            "at": sound.at,
+            "by_id": sound.author.staff.pk,
+            "received_at": reception.at,
+            "sender_id": reception.actor.pk,
+            "door": str(reception.door),
+            "commitment": sound.commitment,
+        },
+    )
+
+
+def _fact(changes: Changes, reception: Reception) -> dict[str, Any]:
     """The commonest case, without arrays: those cost more to send than the row to write."""
-    (sound,) = changes.sounds
+    (sound,), (number,) = changes.sounds, changes.numbers
+    leaf, mac = _stamp(changes, reception, sound, number)
     return {
+        "number": number,
         "id": sound.entry.id,
         "kind": sound.entry.kind,
         "at": sound.at,
@@ -197,12 +230,16 @@ def _fact(changes: Changes) -> dict[str, Any]:
         "commitment": sound.commitment,
         "body": sound.body.decode(),
         "salt": sound.salt,
+        "leaf": leaf,
+        "mac": mac,
     }
 
 
-def _facts(changes: Changes) -> dict[str, Any]:
-    sounds = changes.sounds
+def _facts(changes: Changes, reception: Reception) -> dict[str, Any]:
+    sounds, numbers = changes.sounds, changes.numbers
+    stamps = [_stamp(changes, reception, sound, number) for sound, number in zip(sounds, numbers, strict=True)]
     return {
+        "numbers": numbers,
         "ids": [sound.entry.id for sound in sounds],
         "kinds": [sound.entry.kind for sound in sounds],
         "ats": [sound.at for sound in sounds],
@@ -210,10 +247,12 @@ def _facts(changes: Changes) -> dict[str, Any]:
         "commitments": [sound.commitment for sound in sounds],
         "bodies": [sound.body.decode() for sound in sounds],
         "salts": [sound.salt for sound in sounds],
+        "leaves": [one.leaf for one in stamps],
+        "macs": [one.mac for one in stamps],
     }
 
 
-def _raised(changes: Changes) -> dict[str, Any]:
+def _raised(changes: Changes, reception: Reception) -> dict[str, Any]:
     rows = changes.raised
     return {
         "r_rules": [row.rule for row in rows],
@@ -225,7 +264,7 @@ def _raised(changes: Changes) -> dict[str, Any]:
     }
 
 
-def _gone(changes: Changes) -> dict[str, Any]:
+def _gone(changes: Changes, reception: Reception) -> dict[str, Any]:
     return {
         "g_rules": [rule for rule, _ in changes.gone],
         "g_entries": [entry for _, entry in changes.gone],
@@ -233,7 +272,7 @@ def _gone(changes: Changes) -> dict[str, Any]:
     }
 
 
-def _due(changes: Changes) -> dict[str, Any]:
+def _due(changes: Changes, reception: Reception) -> dict[str, Any]:
     rows = changes.due
     return {
         "d_rules": [row.rule for row in rows],
@@ -244,11 +283,11 @@ def _due(changes: Changes) -> dict[str, Any]:
     }
 
 
-def _met(changes: Changes) -> dict[str, Any]:
+def _met(changes: Changes, reception: Reception) -> dict[str, Any]:
     return {"m_rules": [rule for rule, _ in changes.met], "m_entries": [entry for _, entry in changes.met]}
 
 
-def _outbox(changes: Changes) -> dict[str, Any]:
+def _outbox(changes: Changes, reception: Reception) -> dict[str, Any]:
     rows = changes.outbox
     return {
         "o_topics": [row.topic for row in rows],
@@ -257,6 +296,6 @@ def _outbox(changes: Changes) -> dict[str, Any]:
     }
 
 
-def _projection(changes: Changes) -> dict[str, Any]:
+def _projection(changes: Changes, reception: Reception) -> dict[str, Any]:
     side, features, opened_at, closed_at = changes.projection or ("", [], None, None)
     return {"side": side, "features": features, "opened": opened_at, "closed": closed_at}

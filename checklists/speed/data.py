@@ -21,15 +21,20 @@ from checklists.adoption import steps as adoption
 from checklists.domain import Episode as Fold
 from checklists.domain import Protocol, parse_entry
 from checklists.record import board, protocols
+from checklists.record.leaf import ENTRY as LEAF
 from checklists.speed.histories import BEGINS, Course, copy_of, reference_of
 from checklists.speed.recording import Writer
+from clinic.ledger.mac import stamp
 from clinic.staff.models import RoleTerm, Site, Staff
 from clinic.staff.roles import Role
 
 A_CASELOAD = 40  # people of one therapist
 JOINED = datetime(2020, 1, 1, tzinfo=UTC)
 SALT = b"\0" * 16
-ENTRY = "COPY checklists_entry (id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment) FROM STDIN"
+ENTRY = (
+    "COPY checklists_entry (number, id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment, leaf, mac)"
+    " FROM STDIN"
+)
 CONTENT = "COPY checklists_entrycontent (entry_id, body, salt) FROM STDIN"
 HEAD = (
     "COPY checklists_head (episode_id, protocol_id, snapshot, board, stale_at, last_at, entries, updated_at) FROM STDIN"
@@ -86,20 +91,36 @@ def _caseload(clinic: Clinic, courses: list[Course]) -> None:
     )
     _around(clinic, episodes, carrier)
     entries, contents, heads = [], [], []
+    numbers = iter(_numbers(sum(len(course.texts) for course in courses)))
     for place, (course, episode) in enumerate(zip(courses, episodes, strict=True)):
         texts = copy_of(course, first + place)
         for fact_id, text in texts:
-            fact = orjson.loads(text)
-            proof = hashlib.sha256(SALT + text.encode()).hexdigest()
-            at = fact["at"]
-            by = clinic.recorder.pk
-            entries.append(f"{fact_id}\t{episode.pk}\t{fact['kind']}\t{at}\t{by}\t{at}\t{by}\timport\t\\\\x{proof}\n")
+            entries.append(_entry(next(numbers), fact_id, episode.pk, clinic.recorder.pk, text))
             contents.append(f"{fact_id}\t{text}\t\\\\x{SALT.hex()}\n")
         heads.append(_head(clinic, episode, [text for _, text in texts]))
         clinic.facts += len(texts)
     for statement, lines in ((ENTRY, entries), (CONTENT, contents), (HEAD, heads)):
         _copy(statement, lines)
     clinic.episodes += len(courses)
+
+
+def _numbers(many: int) -> list[int]:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT nextval('checklists_entry_number_seq') FROM generate_series(1, %s)", [many])
+        return [number for (number,) in cursor.fetchall()]
+
+
+def _entry(number: int, fact_id: str, episode: UUID, by: UUID, text: str) -> str:
+    """A row of the record as a line of COPY, stamped as the write path stamps it."""
+    fact = orjson.loads(text)
+    at = datetime.fromisoformat(fact["at"])
+    proof = hashlib.sha256(SALT + text.encode()).digest()
+    values = {
+        "number": number, "id": fact_id, "episode_id": episode, "kind": fact["kind"], "at": at, "by_id": by,
+        "received_at": at, "sender_id": by, "door": "import", "commitment": proof,
+    }  # fmt: skip
+    hashes = "\t".join(f"\\\\x{one.hex()}" for one in (proof, *stamp(LEAF, values)))
+    return "\t".join(map(str, list(values.values())[:-1])) + f"\t{hashes}\n"
 
 
 def _episode(clinic: Clinic, number: int, course: Course) -> Episode:

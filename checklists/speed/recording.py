@@ -2,8 +2,8 @@
 
 The fact is the commonest there is: a safe attempt that breaks nothing. The programme permits, locks, checks, folds and
 judges it and then writes four rows: the entry, its content, the head of the episode, and the trail. The floor writes
-the same four, with a snapshot and a board of the same size, and knows what to write beforehand. Both talk to the server
-through psycopg's own cursor, so that the statements are prepared once.
+the same four, with a snapshot and a board of the same size, and knows what to write beforehand, leaves and MACs
+included. Both talk to the server through psycopg's own cursor, so that the statements are prepared once.
 """
 
 from __future__ import annotations
@@ -27,13 +27,15 @@ from clinic.staff.models import Staff
 
 FLOOR = """
 WITH entry AS (
-    INSERT INTO checklists_entry (id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment)
-    VALUES (%(id)s, %(episode)s, 'attempt', %(at)s, %(staff)s, %(at)s, %(staff)s, 'command', %(commitment)s)
+    INSERT INTO checklists_entry (id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment, leaf, mac)
+    VALUES (%(id)s, %(episode)s, 'attempt', %(at)s, %(staff)s, %(at)s, %(staff)s, 'command', %(commitment)s, %(leaf)s,
+        %(mac)s)
 ), content AS (
     INSERT INTO checklists_entrycontent (entry_id, body, salt) VALUES (%(id)s, %(body)s, %(salt)s)
 ), trail AS (
-    INSERT INTO clinic_trailrow (at, actor_id, verb, subject, subject_id, episode, origin, detail)
-    VALUES (%(at)s, %(staff)s, 'entries.recorded', 'episode', %(reference)s, %(episode)s, 'command', %(detail)s::jsonb)
+    INSERT INTO clinic_trailrow (at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac)
+    VALUES (%(at)s, %(staff)s, 'entries.recorded', 'episode', %(reference)s, %(episode)s, 'command', %(detail)s,
+        %(leaf)s, %(mac)s)
 )
 UPDATE checklists_head SET snapshot = %(snapshot)s, board = %(board)s::jsonb, stale_at = NULL, last_at = %(at)s,
     entries = entries + 1, updated_at = %(at)s WHERE episode_id = %(episode)s
@@ -77,6 +79,7 @@ class Floor:
         self._always = {
             "episode": writer.episode_id, "staff": writer.staff.pk, "reference": writer.reference,
             "snapshot": bytes(head.snapshot), "board": orjson.dumps(head.board).decode(), "salt": b"\0" * 16,
+            "leaf": b"\0" * 32, "mac": b"\0" * 32,
         }  # fmt: skip
 
     def __call__(self, fact: dict[str, Any]) -> None:

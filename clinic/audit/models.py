@@ -4,12 +4,16 @@ import uuid
 from typing import ClassVar
 
 from django.db import models
+from django.db.models.functions import Cast
+
+from clinic.ledger.columns import stamp_checks
 
 
 class TrailRow(models.Model):
     """One thing that somebody did or saw. The programme's role can insert and read it, and nothing else.
 
-    `detail` holds what a reader needs to understand the row, and never clinical content: that stands in the record.
+    `detail` holds what a reader needs to understand the row, and never clinical content: that stands in the record. It
+    is written as canonical text, which is what the leaf is made of; the database works `detail` out of it.
     """
 
     number = models.BigAutoField(primary_key=True)
@@ -20,9 +24,15 @@ class TrailRow(models.Model):
     subject_id = models.CharField(max_length=80)
     episode = models.UUIDField(null=True, help_text="the episode that it concerns, where there is one")
     origin = models.CharField(max_length=80, help_text="the door and address that it came through")
-    detail = models.JSONField(default=dict)
+    detail_text = models.TextField(help_text="canonical JSON (RFC 8785)")
+    detail = models.GeneratedField(
+        expression=Cast("detail_text", models.JSONField()), output_field=models.JSONField(), db_persist=True
+    )
+    leaf = models.BinaryField(max_length=32)
+    mac = models.BinaryField(max_length=32)
 
     class Meta:
+        constraints: ClassVar = stamp_checks("trail")
         indexes: ClassVar = [
             models.Index(fields=["-number"], name="trail_newest"),
             models.Index(fields=["episode", "-number"], name="trail_of_episode"),

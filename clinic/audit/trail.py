@@ -1,4 +1,7 @@
-"""The one writer of the audit trail."""
+"""The one writer of the audit trail.
+
+Whoever writes a row need not be allowed to read it: nothing is asked back from the database when one is put in.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +12,22 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.db import connection
+from psycopg import Cursor
+
+from clinic.audit.leaf import TRAIL
 from clinic.audit.models import Origin, TrailRow
+from clinic.ledger.canonical import canonical_json
+from clinic.ledger.mac import stamp
 from clinic.staff.models import Staff
+
+
+_NUMBER = "SELECT nextval('clinic_trailrow_number_seq')"
+_INSERT = """
+INSERT INTO clinic_trailrow (number, at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac)
+VALUES (%(number)s, %(at)s, %(actor_id)s, %(verb)s, %(subject)s, %(subject_id)s, %(episode)s, %(origin)s,
+    %(detail_text)s, %(leaf)s, %(mac)s)
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +67,14 @@ def row(
     subject_id: object,
     *,
     at: datetime,
+    number: int,
     episode: UUID | None = None,
     detail: Mapping[str, object] | None = None,
 ) -> TrailRow:
-    """An unsaved row, for a writer that inserts several kinds of rows in one statement."""
+    """An unsaved row, for a writer that inserts several kinds of rows in one statement; `number` is from the table's
+    own sequence."""
     return TrailRow(
+        number=number,
         at=at,
         actor=actor,
         verb=verb,
@@ -62,8 +82,14 @@ def row(
         subject_id=str(subject_id),
         episode=episode,
         origin=str(came_from()),
-        detail=dict(detail or {}),
+        detail_text=canonical_json(dict(detail or {})).decode(),
     )
+
+
+def stamped(row: TrailRow) -> TrailRow:
+    """The row with leaf and MAC, ready to be inserted."""
+    row.leaf, row.mac = stamp(TRAIL, row.__dict__)
+    return row
 
 
 def record(
@@ -77,4 +103,8 @@ def record(
     detail: Mapping[str, object] | None = None,
 ) -> None:
     """Account for something done or seen, in the caller's transaction. `verb` is noun.past_tense."""
-    row(actor, verb, subject, subject_id, at=at, episode=episode, detail=detail).save(force_insert=True)
+    connection.ensure_connection()
+    with connection.wrap_database_errors, Cursor(connection.connection) as cursor:
+        (number,) = cursor.execute(_NUMBER, prepare=True).fetchone() or (0,)
+        made = row(actor, verb, subject, subject_id, at=at, number=number, episode=episode, detail=detail)
+        cursor.execute(_INSERT, stamped(made).__dict__, prepare=True)

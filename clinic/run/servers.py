@@ -6,6 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+from clinic.ledger.keys import made_in
 from clinic.run.places import ROOT, Unusable
 from clinic.run.postgres import APP, OWNER, Postgres, owned_by_us
 from clinic.run.progress import say
@@ -49,6 +50,7 @@ class Servers:
             "CACHE_URL": self.valkey.url(1),
             "SECRET_KEY": self._secrets["key"],
             "DATA_DIR": str(self._folder),
+            "LEDGER_KEYS": str(made_in(self._folder / "keys", "alder-reach.example/ledger")),
         }
 
     def owner(self) -> dict[str, str]:

@@ -25,9 +25,8 @@ Enter = Callable[..., Client]
 
 def a_row(actor: Staff | None, verb: str = "person.opened", subject_id: object = "AR-1", **more: object) -> TrailRow:
     """A row of the trail."""
-    row = trail.row(actor, verb, "person", subject_id, at=more.pop("at", now()), **more)  # type: ignore[arg-type]
-    row.save(force_insert=True)
-    return row
+    trail.record(actor, verb, "person", subject_id, at=more.pop("at", now()), **more)  # type: ignore[arg-type]
+    return TrailRow.objects.latest("number")
 
 
 def marks(page: str) -> list[str]:
@@ -146,8 +145,8 @@ def test_the_programme_itself_cannot_change_a_row(statement: str) -> None:
 
 def test_not_even_the_owner_changes_a_row_by_accident(owner: psycopg.Connection) -> None:
     owner.execute(
-        "INSERT INTO clinic_trailrow (at, verb, subject, subject_id, origin, detail)"
-        " VALUES (now(), 'a.b', 's', '1', 'command', '{}')"
+        "INSERT INTO clinic_trailrow (at, verb, subject, subject_id, origin, detail_text, leaf, mac)"
+        " VALUES (now(), 'a.b', 's', '1', 'command', '{}', sha256(''), sha256(''))"
     )
     with pytest.raises(psycopg.errors.InsufficientPrivilege, match="append-only"):
         owner.execute("UPDATE clinic_trailrow SET verb = 'x'")
