@@ -107,6 +107,13 @@ def note_use(session: StaffSession, at: datetime) -> None:
         StaffSession.objects.filter(pk=session.pk, seen_at__lt=at).update(seen_at=at)
 
 
+def raise_to(shown: Assurance) -> None:
+    """In the session in hand more was shown than when it began. An inner step."""
+    StaffSession.objects.filter(pk__in=_one(here()), assurance__lt=shown).update(assurance=shown)
+    if assurance.shown() < shown:
+        assurance.come_in(shown)
+
+
 # --- shown -----------------------------------------------------------------------------------------------------------
 def sessions_of(staff: Staff, *, at: datetime) -> list[Shown]:
     """The sessions of somebody's that are open, the last used first."""
@@ -180,6 +187,12 @@ def end_on_tablet(tablet: Tablet, *, by: Staff, at: datetime) -> int:
     """End whatever is open on a tablet. An inner step."""
     rows = list(StaffSession.objects.filter(tablet=tablet, ended_at__isnull=True).select_related("staff"))
     return _end(rows, by, "tablet revoked", at=at)
+
+
+def end_by_pin(staff: Staff, *, by: Staff | None, at: datetime) -> int:
+    """End what a PIN of somebody's has opened. An inner step."""
+    rows = StaffSession.objects.filter(staff=staff, assurance=Assurance.PIN, ended_at__isnull=True)
+    return _end(list(rows.select_related("staff")), by, "PIN ended", at=at)
 
 
 def _kept_token(kept: UUID | None) -> list[str]:

@@ -24,6 +24,7 @@ from clinic import clock
 from clinic.access import Assurance, assurance
 from clinic.staff import agents, sessions
 from clinic.staff.session_models import StaffSession
+from clinic.staff.tablet import pins
 from clinic.web import kept, tablet
 from clinic.web.forms import signed_in
 from clinic.web.origin import API
@@ -47,6 +48,8 @@ def begin(request: HttpRequest, *, zone: str, at: datetime, shown: Assurance = A
         agent=agents.kind_of_device(request.headers.get("User-Agent", "")),
         tablet=tablet.tablet_of(request),
     )
+    if shown > Assurance.PIN:
+        pins.unlock(began.staff, at=at)
     assurance.come_in(shown)
     sessions.come_to(began)
     request.session[SESSION] = str(began.pk)
