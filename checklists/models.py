@@ -2,6 +2,15 @@
 
 from checklists.adoption.models import Adoption
 from checklists.alerts.models import Alert, AlertStep, Notice
+from checklists.keeping.models import (
+    Archive,
+    ArchiveFile,
+    Erased,
+    Erasure,
+    ErasureDecision,
+    LegalHold,
+    Retention,
+)
 from checklists.record.models import (
     Deadline,
     Entry,
@@ -17,13 +26,20 @@ __all__ = [
     "Adoption",
     "Alert",
     "AlertStep",
+    "Archive",
+    "ArchiveFile",
     "Deadline",
     "Entry",
     "EntryContent",
+    "Erased",
+    "Erasure",
+    "ErasureDecision",
     "Head",
     "HeldEntry",
+    "LegalHold",
     "Notice",
     "ProtocolVersion",
     "RefusedEntry",
+    "Retention",
     "SignedEvidence",
 ]

@@ -219,6 +219,11 @@ OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)
 LEDGER_KEYS = variables.text("LEDGER_KEYS", str(DATA_DIR / "keys"))
 SEAL_SECONDS = variables.number("SEAL_SECONDS", 20)  # how often what was written is sealed; a minute is promised
 
+# --- keeping and giving out -------------------------------------------------------------------------------------------
+CORRECTION_DAYS = variables.number("CORRECTION_DAYS", 30)  # by when an answer is due: common practice; the law decides
+ARCHIVE_HOURS = variables.number("ARCHIVE_HOURS", 24)  # how long a person's archive waits to be taken
+ERASURES_FILE = variables.text("ERASURES_FILE", str(DATA_DIR / "erasures.jsonl"))  # outside the database, on purpose
+
 # --- how soon an alert that nobody answers goes to the lead, in minutes: the clinic's own choice ----------------------
 ESCALATE_AFTER_MINUTES = {
     "critical": variables.number("ESCALATE_CRITICAL_MINUTES", 30),

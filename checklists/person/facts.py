@@ -124,5 +124,11 @@ _KINDS: dict[str, Callable[[Fact], Told]] = {
     "session_opened": lambda fact: Told("Session opened"),
     "session_closed": lambda fact: Told("Session closed"),
     "episode_opened": lambda fact: Told("Episode opened", f"prosthesis: {words.SIDES[fact['side']]}"),
+    "correction_requested": lambda fact: Told(
+        "Correction asked for", f"“{fact['text']}” · asked by {fact['asked_by']}", "waiting"
+    ),
+    "correction_answered": lambda fact: Told(
+        f"Correction {fact['answer']}", fact.get("reason", ""), "good" if fact["answer"] == "agreed" else "stop"
+    ),
     "episode_closed": lambda fact: Told("Episode closed", fact.get("reason", "")),
 }

@@ -25,7 +25,10 @@ from clinic.audit.trail import came_from
 from clinic.errors import Invalid
 from clinic.staff.models import Staff
 
-STAYS = frozenset({"episode_opened", "episode_closed", "sign_off", "sign_off_withdrawn", "struck_out"})
+STAYS = frozenset(
+    {"episode_opened", "episode_closed", "sign_off", "sign_off_withdrawn", "struck_out"}
+    | {"correction_requested", "correction_answered"}
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,8 @@ _ACTION = {
     "review": Action.REVIEW_FALL,
     "sign_off": Action.SIGN_OFF,
     "sign_off_withdrawn": Action.SIGN_OFF,
+    "correction_requested": Action.ASK_CORRECTION,
+    "correction_answered": Action.ANSWER_CORRECTION,
 }
 
 

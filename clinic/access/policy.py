@@ -51,6 +51,13 @@ class Action(StrEnum):
     SEE_WATCH = "see_watch"
     SETTLE_ALARM = "settle_alarm"
     ADOPT_PROTOCOL = "adopt_protocol"
+    SEE_KEEPING = "see_keeping"
+    SET_RETENTION = "set_retention"
+    HOLD_RECORD = "hold_record"
+    ASK_CORRECTION = "ask_correction"
+    ANSWER_CORRECTION = "answer_correction"
+    ASK_ERASURE = "ask_erasure"
+    CONFIRM_ERASURE = "confirm_erasure"
     OPEN_EMERGENCY = "open_emergency"
     JUDGE_EMERGENCY = "judge_emergency"
 
@@ -105,6 +112,14 @@ POLICY: Mapping[Action, Mapping[Role, Scope]] = MappingProxyType(
         Action.SEE_WATCH: {_LEAD: _ALL, _RECORDS: _ALL},
         Action.SETTLE_ALARM: {_LEAD: _ALL, _RECORDS: _ALL},  # says what came of it; changes nothing of the record
         Action.ADOPT_PROTOCOL: {_LEAD: _ALL},
+        Action.SEE_KEEPING: {_LEAD: _ALL, _RECORDS: _ALL},
+        Action.SET_RETENTION: {_LEAD: _ALL},
+        Action.HOLD_RECORD: {_LEAD: _ALL, _RECORDS: _ALL},
+        # somebody says that the record is wrong: whoever hears it writes that down, and a lead answers
+        Action.ASK_CORRECTION: {_LEAD: _ALL, _THERAPIST: _OWN, _PROSTHETIST: _ALL, _ASSISTANT: _SITE, _RECORDS: _ALL},
+        Action.ANSWER_CORRECTION: {_LEAD: _ALL},
+        Action.ASK_ERASURE: {_RECORDS: _ALL},
+        Action.CONFIRM_ERASURE: {_LEAD: _ALL},
         Action.OPEN_EMERGENCY: {_THERAPIST: _ALL, _ASSISTANT: _ALL},  # a lead and the bench see everybody anyway
         Action.JUDGE_EMERGENCY: {_LEAD: _ALL},
     }

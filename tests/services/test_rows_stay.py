@@ -15,9 +15,11 @@ from tests.makers import a_fall, a_therapist, ago, an_attempt, an_episode, recor
 pytestmark = pytest.mark.django_db
 FACTS = ("checklists_entry", "checklists_entrycontent", "checklists_signedevidence", "checklists_protocolversion")
 LEDGER = ("clinic_ledgerleaf", "clinic_ledgernode", "clinic_checkpoint")
-WRITTEN_ONCE = (*FACTS, "checklists_adoption", "checklists_alertstep", "clinic_trailrow", *LEDGER)
+DECIDED = ("checklists_retention", "checklists_erasure", "checklists_erasuredecision", "checklists_erased")
+WRITTEN_ONCE = (*FACTS, *DECIDED, "checklists_adoption", "checklists_alertstep", "clinic_trailrow", *LEDGER)
 NEVER_GO = (
     *("checklists_alert", "checklists_heldentry", "checklists_refusedentry", "checklists_head"),
+    *("checklists_legalhold", "checklists_archive"),
     *("caseload_person", "caseload_weight", "caseload_referral", "caseload_episode", "caseload_pause"),
     *("caseload_assignment", "caseload_cover", "caseload_visit", "caseload_plannedreview", "caseload_reminder"),
     *("caseload_adjustmentrequest", "caseload_emergencyaccess", "caseload_prosthesis", "caseload_component"),
@@ -27,6 +29,7 @@ NEVER_GO = (
 # What may go: what the worker plans, tells and guesses were counted by; weights of the load; a role held on no day; a PIN,
 # and sessions that ended long ago (the trail keeps that they were).
 MAY_GO = {
+    "checklists_archivefile",  # goes when it is taken, or after a day
     "clinic_ledgergap",
     *("checklists_deadline", "checklists_notice", "caseload_loadweight", "clinic_roleterm", "clinic_outboxrow"),
     *("clinic_signinattempt", "clinic_pin", "clinic_staffsession", "clinic_beat"),
