@@ -25,7 +25,7 @@ from clinic.staff.roles import STAMP_ORDER, Role
 
 UNSEEN = "There is nothing here that you may see. Check the link, or ask a clinic lead."
 
-# The numbers of the rows to come are part of their leaves, and so are taken here, for the entries that are not known yet.
+# The numbers of the rows to come are part of their leaves, and so are taken here, for the entries that are not known.
 # They depend on `h` so that whoever had to wait for the lock takes them after the wait, in the order of the lock.
 # Guessing about arrays, the planner would plan these look-ups by key anew each time: that costs more than they do.
 _PLANNED_ONCE = "SET LOCAL plan_cache_mode = force_generic_plan"

@@ -32,8 +32,8 @@ A_CASELOAD = 40  # people of one therapist
 JOINED = datetime(2020, 1, 1, tzinfo=UTC)
 SALT = b"\0" * 16
 ENTRY = (
-    "COPY checklists_entry (number, id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment, leaf, mac)"
-    " FROM STDIN"
+    "COPY checklists_entry (number, id, episode_id, kind, at, by_id, received_at, sender_id, door, commitment, leaf,"
+    " mac) FROM STDIN"
 )
 CONTENT = "COPY checklists_entrycontent (entry_id, body, salt) FROM STDIN"
 HEAD = (

@@ -21,7 +21,6 @@ from clinic.ledger.canonical import canonical_json
 from clinic.ledger.mac import stamp
 from clinic.staff.models import Staff
 
-
 _NUMBER = "SELECT nextval('clinic_trailrow_number_seq')"
 _INSERT = """
 INSERT INTO clinic_trailrow (number, at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac)

@@ -59,7 +59,7 @@ def mac_key() -> bytes:
 
 def mac_keys() -> tuple[bytes, ...]:
     """All MAC keys that count, newest first; during a rotation there are two. None: NoKeys."""
-    global _known  # noqa: PLW0603 - one cache a process, for the files of one folder
+    global _known
     place, now = folder() / "mac", time.monotonic()
     if _known is not None and _known.folder == place and now - _known.looked < LOOK_AGAIN:
         return _known.keys
@@ -72,7 +72,7 @@ def mac_keys() -> tuple[bytes, ...]:
 
 def forget() -> None:
     """Read the files again at the next use."""
-    global _known  # noqa: PLW0603
+    global _known
     _known = None
 
 

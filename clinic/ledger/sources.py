@@ -1,9 +1,9 @@
 """Which tables are leaves of the ledger, and the canonical bytes of their rows.
 
 A table of the ledger has, besides what it says, three columns: `number` (the order of reception), `leaf` (SHA-256 of
-0x00 and the row's canonical bytes, which makes it a leaf after RFC 9162) and `mac` (see mac.py). The canonical bytes are
-the RFC 8785 JSON of all other columns, the number among them (a row that is given another place is another row), with
-the names of the columns as members and two more: `format`, which is this description's number, and `table`.
+0x00 and the row's canonical bytes, which makes it a leaf after RFC 9162) and `mac` (see mac.py). The canonical bytes
+are the RFC 8785 JSON of all columns but the last two; the number is among them, so that a row that is given another
+place is another row. Two more members: `format`, which is this description's number, and `table`.
 
 The same bytes come out of Python (for the writer) and out of one SQL expression (for whoever verifies: one text a row).
 The app whose table it is describes it and registers it when it is loaded.
