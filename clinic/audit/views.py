@@ -15,8 +15,8 @@ from clinic.web.policy import swaps_markup
 
 
 @limited("search")
-@swaps_markup
 @require_GET
+@swaps_markup
 def trail_page(request: HttpRequest) -> HttpResponse:
     """The rows, newest first."""
     actor, at = signed_in(request), clock.now()

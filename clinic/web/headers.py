@@ -27,5 +27,6 @@ class PrivacyHeaders:
         # an answer with an ETag is meant to be kept by its reader and asked about again
         response.headers.setdefault("Cache-Control", "private, no-cache" if response.has_header("ETag") else "no-store")
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        response.headers.setdefault("X-Frame-Options", "DENY")  # for browsers that know no frame-ancestors
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         return response
