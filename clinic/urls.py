@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
     path("api/v1/", include("api.urls")),
     path("", include("clinic.staff.urls")),
+    path("", include("clinic.staff.tablet.urls")),
     path("", include("clinic.audit.urls")),
     path("", include("caseload.urls")),
     path("", include("checklists.urls")),

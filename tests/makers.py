@@ -30,6 +30,9 @@ from clinic.audit.models import Origin
 from clinic.staff import sessions
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.roles import KneeFeature, Role
+from clinic.staff.session_models import Tablet
+from clinic.staff.tablet import pins
+from clinic.staff.tablet.services import Enrolled, enrol_here
 
 PASSWORD = "a quiet bar beside the window"
 JOINED = datetime(2020, 1, 1, tzinfo=UTC)
@@ -106,6 +109,26 @@ def an_authorisation(staff: Staff, feature: str, *, expires_on: date | None = No
         starts_on=JOINED.date(),
         expires_on=expires_on or _next_year(),
     )
+
+
+PIN = "739164"
+
+
+def a_pin(staff: Staff) -> Staff:
+    """The same member of staff, who has PIN now."""
+    pins.set_pin(actor=staff, pin=PIN, again=PIN)
+    return staff
+
+
+def a_tablet(name: str = "By the bars", *, site: Site | None = None) -> Tablet:
+    """An enrolled tablet of the gym."""
+    return an_enrolled_tablet(name, site=site).tablet
+
+
+def an_enrolled_tablet(name: str = "By the bars", *, site: Site | None = None) -> Enrolled:
+    """An enrolled tablet, with what the device keeps."""
+    site = site or a_site()
+    return enrol_here(actor=a_lead(site=site), name=name, site_id=site.pk, agent="tablet, tests")
 
 
 def a_token(staff: Staff, shown: Assurance = Assurance.TWO_FACTORS) -> str:

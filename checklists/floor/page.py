@@ -28,6 +28,7 @@ def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any
         "person": episode.person,
         "side": words.SIDES[episode.side],
         "config": _config(actor, episode, at),
+        "taken_over": reverse("floor_taken_over", args=[episode.pk]),
         "marks": (*STATUS, *RESULT, "good", "yours", "check", "stop"),
         "modes": MODE,
         "proofs": PROOF,

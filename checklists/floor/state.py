@@ -27,6 +27,11 @@ def of_floor(actor: Staff, episode_id: UUID, *, at: datetime) -> Episode:
     return access.get(actor, Action.RECORD_KNEE, rows, at=at, pk=episode_id)
 
 
+def is_theirs(actor: Staff, episode_id: UUID, *, at: datetime) -> bool:
+    """Whether the actor may record for this person."""
+    return access.scoped(actor, Action.RECORD_KNEE, Episode.objects.all(), at=at).filter(pk=episode_id).exists()
+
+
 def floor_state(episode: Episode, *, at: datetime) -> dict[str, Any]:
     """The state that the page's script works with."""
     row = row_of(episode.head, at)

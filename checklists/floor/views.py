@@ -6,13 +6,13 @@ from typing import Any
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.floor.answers import answered, sent
 from checklists.floor.others import CHOSEN, MoveForm, others_than
 from checklists.floor.page import floor_page
-from checklists.floor.state import floor_state, of_floor
+from checklists.floor.state import floor_state, is_theirs, of_floor
 from checklists.person.services import note_opened
 from checklists.record.moving import move_entries
 from clinic import clock
@@ -26,6 +26,13 @@ def floor(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     page = floor_page(signed_in(request), episode_id, at=clock.now())
     note_opened(actor=signed_in(request), episode_id=episode_id, page="floor")
     return render(request, "floor/floor.html", page)
+
+
+@require_GET
+def taken_over(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Where a colleague goes on who was handed the tablet here: this person where they may, their own day where not."""
+    theirs = is_theirs(signed_in(request), episode_id, at=clock.now())
+    return redirect("floor", episode_id) if theirs else redirect("today")
 
 
 @poll

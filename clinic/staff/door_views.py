@@ -16,7 +16,7 @@ from clinic.errors import Refusal
 from clinic.staff import own_password, sessions
 from clinic.staff.door_forms import PasswordForm, SignInForm
 from clinic.staff.sign_in import sign_in
-from clinic.web import entrance, kept
+from clinic.web import entrance, kept, tablet
 from clinic.web.forms import refused, signed_in
 from clinic.web.shell import first_page
 
@@ -37,6 +37,8 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
     """Ask who it is, and let them in."""
     if request.user.is_authenticated:
         return redirect(_next(request) or first_page(signed_in(request), clock.now()))
+    if request.method == "GET" and request.GET.get("with") != "password" and tablet.tablet_of(request) is not None:
+        return redirect(entrance.with_next(entrance.door_of(request), _next(request)))
     form, status = SignInForm(request.POST or None), 200
     if request.method == "POST" and form.is_valid():
         try:
@@ -68,7 +70,7 @@ def sign_out_page(request: HttpRequest) -> HttpResponse:
     """End the session."""
     sessions.sign_out(signed_in(request))
     logout(request)
-    return redirect("sign_in")
+    return redirect(entrance.door_of(request))
 
 
 @sensitive_post_parameters()

@@ -13,7 +13,8 @@ from clinic.web.acts import DayInput, Version
 _NO_HELP = {"autocomplete": "off", "spellcheck": "false"}
 
 
-def _sites() -> list[tuple[object, str]]:
+def sites() -> list[tuple[object, str]]:
+    """The sites that a form offers."""
     return [(site.pk, site.name) for site in Site.objects.order_by("name")]
 
 
@@ -22,7 +23,7 @@ class StaffFields(forms.Form):
 
     name = forms.CharField(label="Name", max_length=120, widget=forms.TextInput(attrs=_NO_HELP))
     email = forms.EmailField(label="E-mail", required=False, help_text="Alerts and reminders go there; never a name.")
-    site_id = forms.TypedChoiceField(label="Site", choices=_sites, widget=forms.RadioSelect)
+    site_id = forms.TypedChoiceField(label="Site", choices=sites, widget=forms.RadioSelect)
     minutes_per_week = forms.IntegerField(
         label="Minutes a week for people", min_value=0, max_value=6000, help_text="Without the time at a desk."
     )

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from clinic import clock
+from clinic.access import Assurance, assurance
 from clinic.audit import trail
 from clinic.errors import Invalid
 from clinic.staff import sessions
@@ -16,6 +17,7 @@ from clinic.staff.reauthenticate import check_present_password
 
 def change_password(*, actor: Staff, old: str, new: str) -> None:
     """Give the actor the password that they chose. Asks for the old one; a password that a lead gave ends with it."""
+    assurance.need(Assurance.PASSWORD)
     check_present_password(actor, old)
     if old == new:
         raise Invalid("That is the password that you have now. Choose another one.", code="same_password")

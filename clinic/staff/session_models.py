@@ -31,13 +31,13 @@ class Tablet(models.Model):
     added_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     added_at = models.DateTimeField()
     code = models.CharField(max_length=64, blank=True, help_text="digest of the code that enrols it")
-    code_until = models.DateTimeField(null=True)
+    code_until = models.DateTimeField(null=True, blank=True)
     secret = models.CharField(max_length=64, blank=True, help_text="digest of what the device holds")
-    enrolled_at = models.DateTimeField(null=True)
+    enrolled_at = models.DateTimeField(null=True, blank=True)
     agent = models.CharField(max_length=80, blank=True, help_text="kind of device, as it says")
-    seen_at = models.DateTimeField(null=True)
-    revoked_at = models.DateTimeField(null=True)
-    revoked_by = models.ForeignKey(Staff, on_delete=models.PROTECT, null=True, related_name="+")
+    seen_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    revoked_by = models.ForeignKey(Staff, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     revoked_why = models.CharField(max_length=400, blank=True)
 
     class Meta:

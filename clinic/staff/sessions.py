@@ -219,6 +219,11 @@ def sign_out(actor: Staff) -> None:
     _over(actor, "session.closed", "signed out")
 
 
+def hand_over(actor: Staff) -> None:
+    """Somebody gives the gym's tablet to a colleague."""
+    _over(actor, "session.handed_over", "handed over")
+
+
 def time_out(actor: Staff) -> None:
     """Nobody used a session for too long, or it is too old."""
     _over(actor, "session.timed_out", "limit reached")

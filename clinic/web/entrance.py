@@ -19,12 +19,14 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from clinic import clock
 from clinic.access import Assurance, assurance
 from clinic.staff import agents, sessions
 from clinic.staff.session_models import StaffSession
 from clinic.staff.tablet import pins
+from clinic.staff.tablet.services import note_seen
 from clinic.web import kept, tablet
 from clinic.web.forms import signed_in
 from clinic.web.origin import API
@@ -107,6 +109,8 @@ class IdleTimeOut:
                 request.session[SEEN] = at.isoformat()
                 if (session := session_of(request)) is not None:
                     sessions.note_use(session, at)
+                    if session.tablet is not None:
+                        note_seen(session.tablet, at=at)
 
     def _admit(self, request: HttpRequest, at: datetime) -> None:
         """Go on with the session, or end it here."""
@@ -145,7 +149,14 @@ class SignInRequired(LoginRequiredMiddleware):
     """Sends strangers to the sign-in page and keeps what they had typed; has people choose a password of their own."""
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponseBase | None:
-        """Refuse strangers where the view is not open; then see to a password that a lead has given."""
+        """Refuse strangers where the view is not open; then see to a password that a lead has given.
+
+        A page whose script says for whom it speaks is told where somebody else is signed in by now: nothing that was
+        recorded under one name is taken under another.
+        """
+        speaks_for = request.headers.get("X-Speaks-For", "")
+        if speaks_for and request.user.is_authenticated and speaks_for != signed_in(request).reference:
+            return JsonResponse({"signed_in": False, "detail": "Somebody else is signed in here now."}, status=401)
         if request.path.startswith(API) and getattr(request.user, "password_given_at", None) is not None:
             return JsonResponse({"detail": "Choose a password of your own first, on the page."}, status=403)
         answer: HttpResponseBase | None = super().process_view(request, view, args, kwargs)
@@ -165,6 +176,23 @@ class SignInRequired(LoginRequiredMiddleware):
         return to_sign_in(request)
 
 
+def next_of(request: HttpRequest) -> str:
+    """Where they were going, where that is a page on this server."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
+    return wanted if safe and wanted not in ("/", request.path) else ""
+
+
+def with_next(address: str, page: str) -> str:
+    """An address that leads on to a page afterwards."""
+    return f"{address}?{urlencode({'next': page})}" if page else address
+
+
+def door_of(request: HttpRequest) -> str:
+    """The door of this device: the names on an enrolled tablet, the sign-in page anywhere else."""
+    return reverse("tablet" if tablet.tablet_of(request) is not None else "sign_in")
+
+
 def to_sign_in(request: HttpRequest) -> HttpResponse:
     """The way to the sign-in page and back. What was posted is kept for whoever's session it was."""
     page = request.get_full_path()
@@ -173,7 +201,7 @@ def to_sign_in(request: HttpRequest) -> HttpResponse:
         page = kept.page_of(request)
     elif request.method not in ("GET", "HEAD"):
         page = kept.page_of(request)
-    address = f"{reverse('sign_in')}?{urlencode({'next': page})}"
+    address = with_next(door_of(request), page)
     if request.headers.get("HX-Request") == "true":
         return HttpResponse(status=401, headers={"HX-Redirect": address})
     return HttpResponseRedirect(address)

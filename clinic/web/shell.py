@@ -12,8 +12,8 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
 from clinic import access, clock
-from clinic.access import Action
-from clinic.web import kept
+from clinic.access import Action, Assurance, assurance
+from clinic.web import entrance, kept
 
 if TYPE_CHECKING:
     from clinic.staff.models import Staff
@@ -82,6 +82,17 @@ class Shell:
     def who(self) -> str:
         """The name of who is signed in."""
         return self._actor.name if self._actor else ""
+
+    @property
+    def by_pin(self) -> bool:
+        """Whether they came in with a PIN, for recording only."""
+        return self._actor is not None and assurance.shown() is Assurance.PIN
+
+    @property
+    def on_tablet(self) -> bool:
+        """Whether they stand at a tablet of the gym's, to be handed over."""
+        session = entrance.session_of(self._request)
+        return session is not None and session.tablet is not None
 
     @cached_property
     def roles(self) -> str:

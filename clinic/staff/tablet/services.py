@@ -107,6 +107,12 @@ def revoke_tablet(*, actor: Staff, tablet_id: UUID, reason: str) -> Tablet:
     return tablet
 
 
+def note_seen(tablet: Tablet, *, at: datetime) -> None:
+    """It shows itself: kept to the minute, without a row in the trail."""
+    if tablet.seen_at is None or at - tablet.seen_at >= sessions.SEEN_EVERY:
+        Tablet.objects.filter(pk=tablet.pk).update(seen_at=at)
+
+
 def sign_in_by_pin(*, tablet: Tablet, staff_id: UUID, pin: str) -> Staff:
     """Return who this is, for recording on this tablet. Only staff of its site, whose roles record, with a PIN.
 

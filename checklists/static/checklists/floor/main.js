@@ -8,6 +8,7 @@ import { endSession } from "./end.js";
 import { madeNow } from "./entries.js";
 import { fallen } from "./fall.js";
 import { guard } from "./guard.js";
+import { handOver } from "./handover.js";
 import { kneeBars } from "./kneebar.js";
 import { log } from "./log.js";
 import { net } from "./net.js";
@@ -67,6 +68,7 @@ function choose(patch) {
 
 const parts = { clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };
 for (const [name, part] of Object.entries(parts)) part(floor, find(name));
+handOver(floor);
 await keeping.load();
 await guard(floor);
 await refresh();
