@@ -13,6 +13,8 @@ import time
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+import django
+from django.apps import apps
 from django.conf import settings
 from django.core import checks
 from django.db import OperationalError, connection
@@ -30,6 +32,8 @@ def insist() -> None:
     """Go on where all is well; otherwise say everything that is not, and end the process."""
     if settings.DEMO:
         return
+    if not apps.ready:
+        django.setup()
     found = [*deployed_settings.findings(settings), *_of_this_process(), *_of_the_database()]
     for each in found:
         if each.warning:
