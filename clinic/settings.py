@@ -60,12 +60,15 @@ MIDDLEWARE = [
     "api.problems.ProblemsBelowApi",
     "clinic.web.sent.Bounds",
     "clinic.web.origin.ComesFrom",
+    "clinic.web.identity.AsNobody",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "clinic.web.entrance.IdleTimeOut",
+    "clinic.web.sitting.SittingOfRequest",
     "clinic.web.limits.Limits",
+    "clinic.web.identity.AsWhoIsSignedIn",
     "clinic.web.entrance.SignInRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -200,6 +203,7 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_step": 0.05, "interval_max": 0.1}
 CELERY_TIMEZONE = "UTC"
+SEAL_SECONDS = variables.number("SEAL_SECONDS", 20)  # how often what was written is sealed; a minute is promised
 # name of a task → how often it is woken. Tasks hold no rules; a wake-up that is lost is made good by the next one.
 SCAN_SECONDS = variables.number("SCAN_SECONDS", 60)  # what need not be known within seconds
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
@@ -210,14 +214,21 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
         ("boards", "checklists.tasks.refresh_stale_boards", SCAN_SECONDS / 2),
         ("escalation", "checklists.tasks.escalate_alerts", SCAN_SECONDS / 2),
         ("reviews", "checklists.tasks.scan_reviews", SCAN_SECONDS),
+        ("house", "checklists.tasks.keep_house", 600.0),
         ("ended", "clinic.tasks.forget_ended", 3600.0),
+        ("seal", "clinic.tasks.seal_ledger", float(SEAL_SECONDS)),
+        ("checkpoint mail", "clinic.tasks.mail_checkpoint", 3600.0),
     )
 }
 OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)
 
 # --- the ledger (clinic/ledger/): its keys are files that the database never sees -------------------------------------
 LEDGER_KEYS = variables.text("LEDGER_KEYS", str(DATA_DIR / "keys"))
-SEAL_SECONDS = variables.number("SEAL_SECONDS", 20)  # how often what was written is sealed; a minute is promised
+LEDGER_CHECKPOINT_FILE = variables.text("LEDGER_CHECKPOINT_FILE", str(DATA_DIR / "checkpoints.txt"))
+LEDGER_WITNESSES = [address.rstrip("/") for address in variables.listing("LEDGER_WITNESSES")]
+LEDGER_TSA = variables.text("LEDGER_TSA")  # the address of a time-stamping authority (RFC 3161); its roots as PEM, a file
+LEDGER_TSA_ROOTS = variables.text("LEDGER_TSA_ROOTS")
+LEDGER_STAMPS = variables.text("LEDGER_STAMPS", str(DATA_DIR / "stamps"))
 
 # --- keeping and giving out -------------------------------------------------------------------------------------------
 CORRECTION_DAYS = variables.number("CORRECTION_DAYS", 30)  # by when an answer is due: common practice; the law decides
@@ -258,7 +269,7 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "api.schema.Schema",
     "EXCEPTION_HANDLER": "drf_standardized_errors.handler.exception_handler",
 }
-API_ERRORS = ["400", "401", "403", "404", "405", "406", "409", "412", "413", "415", "422", "428", "429", "500"]
+API_ERRORS = ["400", "401", "403", "404", "405", "406", "409", "410", "412", "413", "415", "422", "428", "429", "500"]
 DRF_STANDARDIZED_ERRORS = {
     "EXCEPTION_HANDLER_CLASS": "api.problems.Handler",
     "EXCEPTION_FORMATTER_CLASS": "api.problems.Formatter",

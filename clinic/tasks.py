@@ -5,6 +5,8 @@ from celery import shared_task
 from clinic.audit.models import Origin
 from clinic.audit.trail import Came, coming_from, left
 from clinic.clock import now
+from clinic.ledger.mail import mail_daily
+from clinic.ledger.seal import seal
 from clinic.outbox.drain import drain
 from clinic.staff.ended import forget_ended
 
@@ -23,3 +25,20 @@ def drain_outbox() -> None:
 def forget_ended_sessions() -> None:
     """Clear away what has run out at the door."""
     forget_ended(now())
+
+
+@shared_task(name="clinic.tasks.seal_ledger", ignore_result=True)
+def seal_ledger() -> None:
+    """Seal what has been written, and let the checkpoint leave the machine."""
+    token = coming_from(Came(Origin.WORKER))
+    try:
+        if seal(now()).leaves:
+            drain()
+    finally:
+        left(token)
+
+
+@shared_task(name="clinic.tasks.mail_checkpoint", ignore_result=True)
+def mail_checkpoint() -> None:
+    """The day's checkpoint to the records officers, with the first run of the day."""
+    mail_daily(now())

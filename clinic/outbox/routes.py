@@ -26,6 +26,12 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "episode.transferred": ("checklists.alerts.handlers.tell_moved",),
     "alarm.raised": ("checklists.alerts.handlers.tell_alarm",),
     "emergency.opened": ("checklists.alerts.handlers.tell_emergency",),
+    "correction.asked": ("checklists.keeping.handlers.tell_asked",),
+    "archive.asked": ("checklists.keeping.handlers.make_archive",),
+    "checkpoint.made": ("clinic.ledger.publish.send_on",),
+    "checkpoint.witnessed": ("clinic.ledger.publish.tell_witness",),
+    "checkpoint.stamped": ("clinic.ledger.publish.stamp",),
+    "checkpoint.mailed": ("clinic.ledger.mail.send",),
     "notice.made": ("checklists.alerts.handlers.send_mail_of",),
     "sign_in.changed": ("clinic.staff.factors.news.send_mail",),
 }
