@@ -23,6 +23,8 @@ VARIABLES = {
     "SECRET_KEY": "key",
     "PUBLIC_ADDRESS": "https://clinic.example",
     "ALLOWED_HOSTS": "clinic.example",
+    "EMAIL_HOST": "post.example",
+    "EMAIL_FROM": "clinic@clinic.example",
 }
 OURS = ("web", "worker", "scheduler")
 
