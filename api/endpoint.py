@@ -17,7 +17,7 @@ from api.paging import page
 from api.shapes import PageQuery, Written
 from checklists.person.services import note_opened
 from clinic import access, clock
-from clinic.access import Action
+from clinic.access import Action, standing
 from clinic.errors import Refusal
 from clinic.web.limits import count_for
 
@@ -54,9 +54,11 @@ class Endpoint(APIView):
     limit = "api"  # what a call costs: a kind of settings.LIMITS
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        """One instant for the whole request. Whose token it is shows only here, so it is counted here."""
+        """One instant for the whole request. Whose token it is shows only here: it is counted here, and
+        from here on the database is asked as them."""
         self.at: datetime = clock.now()
         super().initial(request, *args, **kwargs)
+        standing.stand(self.actor if request.user.is_authenticated else standing.NOBODY, self.at)
         if request.auth is not None:
             count_for(self.actor, self.limit, at=self.at)
 

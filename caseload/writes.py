@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Field, ForeignKey, Model
 
 from caseload.words import instant_words
+from clinic.access.standing import beyond
 from clinic.audit.models import TrailRow
 from clinic.errors import Invalid, Refusal, Stale
 
@@ -99,6 +100,11 @@ def unless_stale(row: Versioned, version: int, subject: str, *, zone: str) -> No
 
 def changes_since(subject: str, subject_id: object, version: int, *, zone: str) -> list[str]:
     """What the trail says of a row after a version of it, oldest first: who, when, and which fields or step."""
+    with beyond("whoever was slower is told who was quicker, and what of this row they changed"):
+        return _changes_since(subject, subject_id, version, zone)
+
+
+def _changes_since(subject: str, subject_id: object, version: int, zone: str) -> list[str]:
     rows = TrailRow.objects.filter(subject=subject, subject_id=str(subject_id), detail__version__gt=version)
     return [
         f"{row.actor.name if row.actor else 'the clinic'}, {instant_words(row.at, zone)}: {_did(row)}"

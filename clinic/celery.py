@@ -10,7 +10,7 @@ from django.conf import settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
 
-app = Celery("clinic")
+app = Celery("clinic", task_cls="clinic.work:Work")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
 

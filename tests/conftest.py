@@ -11,6 +11,7 @@ from django.db import connection
 from django.test import TransactionTestCase
 from psycopg.conninfo import conninfo_to_dict
 
+from clinic.access import standing
 from tests.emptying import Emptied
 
 
@@ -49,7 +50,9 @@ def django_db_setup(django_db_setup: None) -> Iterator[None]:
     _sign_in_as(os.environ["DATABASE_URL"])
     patch = pytest.MonkeyPatch()
     patch.setattr(TransactionTestCase, "_fixture_teardown", lambda self: emptied.again())
+    standing.process_stands_as(standing.EVERYBODY)  # who makes a world sees it; requests come in as who they are
     yield
+    standing.process_stands_as(standing.NOBODY)
     patch.undo()
     _sign_in_as(os.environ["TEST_OWNER_URL"])
 

@@ -8,6 +8,8 @@ from django.contrib.postgres.indexes import GistIndex
 from django.db import models
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import ByEpisode, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import one_at_a_time
 
 
@@ -21,6 +23,11 @@ class Assignment(OfEpisode, models.Model):
     made_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, related_name="+")
     reason = models.CharField(max_length=400, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), Action.SEE_PERSON),
+        writes=[through(ByEpisode(), Action.ASSIGN, Action.CLOSE_EPISODE)],
+    )
 
     class Meta:
         constraints: ClassVar = [one_at_a_time("assignment_one_at_a_time", "episode")]
@@ -37,6 +44,11 @@ class Cover(OfEpisode, models.Model):
     made_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, related_name="+")
     reason = models.CharField(max_length=400, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), Action.SEE_PERSON),
+        writes=[through(ByEpisode(), Action.ARRANGE_COVER, Action.ASSIGN, Action.CLOSE_EPISODE)],
+    )
 
     class Meta:
         constraints: ClassVar = [one_at_a_time("cover_one_at_a_time", "episode")]

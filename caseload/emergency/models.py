@@ -10,6 +10,8 @@ from django.db import models
 from django.db.models import F, Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import ByEpisode, Mine, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import one_at_a_time
 
 
@@ -32,6 +34,13 @@ class EmergencyAccess(OfEpisode, models.Model):
     judged_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     judged_at = models.DateTimeField(null=True)
     judged_text = models.CharField(max_length=400, blank=True)
+
+    FENCE: ClassVar = fenced(
+        through(Mine("staff_id")),
+        through(ByEpisode(), Action.SEE_PERSON, Action.JUDGE_EMERGENCY, Action.SEE_TRAIL),
+        inserts=[through(Mine("staff_id"))],
+        updates=[through(ByEpisode(), Action.JUDGE_EMERGENCY)],
+    )
 
     class Meta:
         constraints: ClassVar = [

@@ -11,6 +11,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode, episode_reach, in_emergency
+from clinic.access.fenced import READING, RECORDING, ByEpisode, fenced, through
+from clinic.access.policy import Action
 from clinic.access.scope import Scope
 from clinic.staff.models import Staff, one_at_a_time
 
@@ -42,6 +44,10 @@ class Episode(models.Model):
     closed_at = models.DateTimeField(null=True)
     version = models.PositiveIntegerField(default=1)
 
+    FENCE: ClassVar = fenced(
+        through(ByEpisode("id", hand=True), *READING), writes=[through(ByEpisode("id", hand=True), *RECORDING)]
+    )
+
     class Meta:
         constraints: ClassVar = [
             models.CheckConstraint(name="episode_side", condition=Q(side__in=["", *Side.values])),
@@ -68,6 +74,11 @@ class Pause(OfEpisode, models.Model):
     episode = models.ForeignKey(Episode, on_delete=models.PROTECT, related_name="pauses")
     period = DateRangeField()
     reason = models.CharField(max_length=400)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(), Action.SEE_PERSON),
+        writes=[through(ByEpisode(), Action.PAUSE_EPISODE, Action.CLOSE_EPISODE)],
+    )
 
     class Meta:
         constraints: ClassVar = [one_at_a_time("pause_one_at_a_time", "episode")]

@@ -10,6 +10,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import episodes_within, in_emergency
+from clinic.access.fenced import READING, ByPerson, Via, fenced, through
+from clinic.access.policy import Action
 from clinic.access.scope import Scope
 from clinic.staff.models import Staff
 
@@ -36,6 +38,11 @@ class Person(models.Model):
     erased_at = models.DateTimeField(null=True)
     erased_because = models.CharField(
         max_length=700, blank=True, default="", help_text="the legal ground, and the reason"
+    )
+
+    FENCE: ClassVar = fenced(
+        through(ByPerson(), *READING, Action.TAKE_REFERRAL, Action.SEE_TRAIL, Action.SEE_KEEPING),
+        writes=[through(ByPerson(), Action.EDIT_PERSON, Action.TAKE_REFERRAL)],
     )
 
     class Meta:
@@ -70,6 +77,11 @@ class Weight(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="weights")
     kg = models.DecimalField(max_digits=5, decimal_places=1)
     measured_on = models.DateField()
+
+    FENCE: ClassVar = fenced(
+        through(Via("caseload_person", "person_id"), Action.SEE_PERSON),
+        writes=[through(Via("caseload_person", "person_id", ByPerson()), Action.EDIT_PERSON)],
+    )
 
     class Meta:
         constraints: ClassVar = [

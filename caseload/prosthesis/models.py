@@ -8,6 +8,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import ByEpisode, Via, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import choice_check
 
 
@@ -32,6 +34,10 @@ class Prosthesis(OfEpisode, models.Model):
     resistance_high = models.PositiveSmallIntegerField(default=9, help_text="highest mark of the scale")
     version = models.PositiveIntegerField(default=1)
 
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(), Action.SEE_PERSON), writes=[through(ByEpisode(), Action.KEEP_DEVICES)]
+    )
+
     class Meta:
         constraints: ClassVar = [
             models.CheckConstraint(name="prosthesis_side", condition=Q(side__in=["left", "right"])),
@@ -48,6 +54,11 @@ class Component(models.Model):
     description = models.CharField(max_length=120)
     serial = models.CharField(max_length=60, blank=True)
     period = DateRangeField()
+
+    FENCE: ClassVar = fenced(
+        through(Via("caseload_prosthesis", "prosthesis_id"), Action.SEE_PERSON),
+        writes=[through(Via("caseload_prosthesis", "prosthesis_id", ByEpisode()), Action.KEEP_DEVICES)],
+    )
 
     class Meta:
         constraints: ClassVar = [choice_check("component_kind", "kind", PartKind)]

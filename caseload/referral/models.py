@@ -11,6 +11,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.models import Side
+from clinic.access.fenced import BySite, fenced, through
+from clinic.access.policy import Action
 from clinic.access.scope import Scope
 from clinic.staff.models import Staff, choice_check
 
@@ -51,6 +53,11 @@ class Referral(models.Model):
     ended_at = models.DateTimeField(null=True)
     end_reason = models.CharField(max_length=400, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    FENCE: ClassVar = fenced(
+        through(BySite(), Action.SEE_CASELOAD, Action.TAKE_REFERRAL, Action.ASSIGN),
+        writes=[through(BySite(), Action.TAKE_REFERRAL, Action.ASSIGN)],
+    )
 
     class Meta:
         constraints: ClassVar = [

@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import ByEpisode, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import choice_check
 
 
@@ -47,6 +49,11 @@ class AdjustmentRequest(OfEpisode, models.Model):
     answer = models.TextField(blank=True)
     entry = models.UUIDField(null=True)
     version = models.PositiveIntegerField(default=1)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(), Action.SEE_REQUESTS),
+        writes=[through(ByEpisode(), Action.ASK_ADJUSTMENT, Action.ANSWER_ADJUSTMENT)],
+    )
 
     class Meta:
         constraints: ClassVar = [

@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import RECORDING, ByEpisode, Via, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import choice_check
 
 
@@ -43,6 +45,11 @@ class PlannedReview(OfEpisode, models.Model):
     entry = models.UUIDField(null=True, help_text="the review in the record that settled it")
     version = models.PositiveIntegerField(default=1)
 
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), Action.SEE_PERSON),
+        writes=[through(ByEpisode(hand=True), Action.PLAN_REVIEW, *RECORDING)],
+    )
+
     class Meta:
         constraints: ClassVar = [choice_check("planned_review_kind", "kind", ReviewKind)]
         indexes: ClassVar = [
@@ -62,6 +69,8 @@ class Reminder(models.Model):
     due_on = models.DateField(help_text="the due date that it was about: a review put off is reminded anew")
     rung = models.CharField(max_length=10, choices=Rung)
     reached_at = models.DateTimeField()
+
+    FENCE: ClassVar = fenced(through(Via("caseload_plannedreview", "review_id"), Action.SEE_PERSON))
 
     class Meta:
         constraints: ClassVar = [

@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import RECORDING, ByEpisode, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import choice_check
 
 
@@ -31,6 +33,11 @@ class Visit(OfEpisode, models.Model):
     state = models.CharField(max_length=10, choices=VisitState, default=VisitState.PLANNED)
     note = models.CharField(max_length=400, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), Action.SEE_PERSON),
+        writes=[through(ByEpisode(hand=True), Action.PLAN_VISIT, *RECORDING)],
+    )
 
     class Meta:
         constraints: ClassVar = [

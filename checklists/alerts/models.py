@@ -8,6 +8,8 @@ from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
 from checklists.alerts.severity import Severity as Severity
+from clinic.access.fenced import RECORDING, ByEpisode, Mine, Via, ViaNewAlert, fenced, through
+from clinic.access.policy import Action
 from clinic.staff.models import choice_check
 
 
@@ -32,6 +34,11 @@ class Alert(OfEpisode, models.Model):
     acknowledged_at = models.DateTimeField(null=True)
     acknowledged_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     escalated_at = models.DateTimeField(null=True)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), Action.SEE_ALERTS),
+        writes=[through(ByEpisode(hand=True), Action.ACKNOWLEDGE_ALERT, *RECORDING)],
+    )
 
     class Meta:
         constraints: ClassVar = [
@@ -73,6 +80,11 @@ class AlertStep(models.Model):
     entry = models.UUIDField(null=True, help_text="the entry with whose arrival it happened")
     text = models.CharField(max_length=2000, blank=True, help_text="what was done")
 
+    FENCE: ClassVar = fenced(
+        through(Via("checklists_alert", "alert_id"), Action.SEE_ALERTS),
+        inserts=[through(ViaNewAlert(), Action.ACKNOWLEDGE_ALERT, *RECORDING)],
+    )
+
     class Meta:
         constraints: ClassVar = [choice_check("alert_step_kind", "kind", StepKind)]
 
@@ -90,6 +102,8 @@ class Notice(models.Model):
     made_at = models.DateTimeField()
     mailed_at = models.DateTimeField(null=True)
     read_at = models.DateTimeField(null=True)
+
+    FENCE: ClassVar = fenced(through(Mine("staff_id")), updates=[through(Mine("staff_id"))])  # made by the worker
 
     class Meta:
         constraints: ClassVar = [

@@ -16,6 +16,7 @@ from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.person.facts import Told, tell
 from clinic import access
 from clinic.access import Action
+from clinic.access.standing import beyond
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
 from clinic.web.pages import Page, cut
@@ -141,6 +142,7 @@ TOPICS = {
     "alert.escalated": "An alert that nobody answered in time",
     "entry.held": "A late fact waits for you to release it",
     "request.asked": "An adjustment is asked for",
+    "correction.asked": "Somebody says that the record is wrong: answer it",
     "request.answered": "Your request is answered",
     "episode.given": "Given to you",
     "episode.transferred": "Moved to another site",
@@ -163,13 +165,15 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
     """The actor's unread news but for the acts themselves, newest first, and up to which number it can be read away."""
     mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_AS_ACTS)
     rows = list(mine.select_related("episode__person").order_by("-pk")[:most])
+    with beyond("a reference in one's own news, which says nothing about anybody, where the person is another's now"):
+        named = dict(Notice.objects.filter(pk__in=[row.pk for row in rows]).values_list("pk", "episode__reference"))
     about = Episode.objects.filter(pk__in={row.episode_id for row in rows})
     seen = set(access.scoped(actor, Action.SEE_PERSON, about, at=at).values_list("pk", flat=True))
     lines = [
         NewsLine(
             words=news_words(row.topic),
             person=row.episode.person.full_name if row.episode and row.episode_id in seen else "",
-            reference=row.episode.reference if row.episode else "",
+            reference=named[row.pk] or "",
             episode_id=row.episode_id,
             severity=row.severity,
             made_at=row.made_at,

@@ -57,6 +57,9 @@ def _live(day_zero: date, span: range, forgiving: bool, gate: Gate) -> None:
 
     django.setup()
     from checklists.demo.clinic import live_through
+    from clinic.access import standing
+
+    standing.process_stands_as(standing.EVERYBODY)
 
     meet: Callable[[], object] = lambda: gate.wait(PATIENCE)  # noqa: E731 - a choice of two
     try:

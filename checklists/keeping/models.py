@@ -14,6 +14,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.models import Person
+from clinic.access.fenced import Whole, fenced, through
+from clinic.access.policy import Action
 from clinic.access.scope import Scope
 from clinic.staff.models import Staff
 
@@ -55,6 +57,8 @@ class LegalHold(OfPerson, models.Model):
     lifted_at = models.DateTimeField(null=True)
     lift_reason = models.CharField(max_length=400, blank=True)
 
+    FENCE: ClassVar = fenced(through(Whole(), Action.SEE_KEEPING), writes=[through(Whole(), Action.HOLD_RECORD)])
+
     class Meta:
         indexes: ClassVar = [
             models.Index(fields=["person"], name="hold_in_force", condition=Q(lifted_at__isnull=True)),
@@ -78,12 +82,18 @@ class Archive(OfPerson, models.Model):
     taken_at = models.DateTimeField(null=True)
     dropped_at = models.DateTimeField(null=True, help_text="when the file went without having been taken")
 
+    FENCE: ClassVar = fenced(
+        through(Whole(), Action.SEE_KEEPING, Action.EXPORT_RECORD), writes=[through(Whole(), Action.EXPORT_RECORD)]
+    )
+
 
 class ArchiveFile(models.Model):
     """The file itself, from when it is made until it is taken, or for a day."""
 
     archive = models.OneToOneField(Archive, on_delete=models.PROTECT, primary_key=True, related_name="file")
     content = models.BinaryField()
+
+    FENCE: ClassVar = fenced(through(Whole(), Action.EXPORT_RECORD), writes=[through(Whole(), Action.EXPORT_RECORD)])
 
 
 class Erasure(OfPerson, models.Model):
@@ -97,6 +107,8 @@ class Erasure(OfPerson, models.Model):
     asked_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField()
 
+    FENCE: ClassVar = fenced(through(Whole(), Action.SEE_KEEPING), inserts=[through(Whole(), Action.ASK_ERASURE)])
+
 
 class ErasureDecision(models.Model):
     """What a clinic lead, other than who asked, decided. One a request."""
@@ -107,6 +119,8 @@ class ErasureDecision(models.Model):
     decided_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, related_name="+")
     decided_at = models.DateTimeField()
 
+    FENCE: ClassVar = fenced(through(Whole(), Action.SEE_KEEPING), inserts=[through(Whole(), Action.CONFIRM_ERASURE)])
+
 
 class Erased(models.Model):
     """It was done. Written by the database's function in the same step that takes the content away."""
@@ -114,3 +128,7 @@ class Erased(models.Model):
     erasure = models.OneToOneField(Erasure, on_delete=models.PROTECT, primary_key=True, related_name="erased")
     at = models.DateTimeField()
     counts = models.JSONField(help_text="table → rows that went or were emptied")
+
+    FENCE: ClassVar = fenced(
+        through(Whole(), Action.SEE_KEEPING)
+    )  # written by the function of the database that erases

@@ -19,6 +19,7 @@ from psycopg import Cursor
 
 from clinic import access
 from clinic.access import Action, Scope
+from clinic.access.functions import TAKE_IN_HAND, TAKEN
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
 from clinic.staff.roles import STAMP_ORDER, Role
@@ -104,11 +105,20 @@ class Locked:
         return scope is Scope.ALL or self.same_site
 
 
-def lock(actor: Staff, episode_id: UUID, ids: list[str], own: Sequence[str] = (), many: int = 0) -> Locked:
+def lock(
+    actor: Staff,
+    episode_id: UUID,
+    ids: list[str],
+    own: Sequence[str] = (),
+    many: int = 0,
+    *,
+    elsewhere: Iterable[str] = (),
+) -> Locked:
     """Lock an episode's head until the transaction ends. No such episode: NotFound. Permits are asked of what comes
     back.
 
-    `many`: how many entries may be written; `own`: their ids, `ids`: those and whatever else is asked about.
+    `many`: how many entries may be written; `own`: their ids, `ids`: those and whatever else is asked about;
+    `elsewhere`: which of them are known to be taken, wherever.
     """
     parameters = {
         "episode": episode_id,
@@ -119,6 +129,8 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str], own: Sequence[str] = ()
         "many": many,
     }
     row = fetched(_LOCK, parameters)
+    if row is None and _taken_in_hand(episode_id):
+        row = fetched(_LOCK, parameters)
     if row is None or not actor.is_active:
         raise NotFound(UNSEEN)
     reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, carried, known, numbers, trail_number = row
@@ -129,13 +141,26 @@ def lock(actor: Staff, episode_id: UUID, ids: list[str], own: Sequence[str] = ()
         protocol_id=protocol_id,
         snapshot=snapshot,
         last_at=last_at,
-        known={entry: (episode, body) for entry, episode, body in known},
+        known={**dict.fromkeys(elsewhere, ("", "")), **{entry: (episode, body) for entry, episode, body in known}},
         terms=Terms.of((role, _day(start), _day(end)) for role, start, end in roles),
         same_site=same_site,
         carried=tuple(carried),
         numbers=numbers,
         trail_number=trail_number,
     )
+
+
+def _taken_in_hand(episode_id: UUID) -> bool:
+    """Whether the sender, who does not see this episode now, could ever have recorded in it: what they saw then may be
+    written down late. The database finds out for itself, and opens this one episode until the transaction ends."""
+    answer = fetched(f"SELECT {TAKE_IN_HAND}(%(episode)s)", {"episode": episode_id})
+    return answer is not None and bool(answer[0])
+
+
+def taken(ids: Sequence[str]) -> frozenset[str]:
+    """Which of these ids stand in the record, be it in an episode that the sender does not see."""
+    answer = fetched(f"SELECT ARRAY(SELECT {TAKEN}(%(ids)s::uuid[])::text)", {"ids": list(ids)})
+    return frozenset(answer[0]) if answer else frozenset()
 
 
 def _day(text: str | None) -> date | None:

@@ -14,6 +14,8 @@ from django.db import models
 from django.db.models import Q
 
 from caseload.episode.reach import OfEpisode
+from clinic.access.fenced import READING, RECORDING, ByEpisode, Somebody, Theirs, Via, fenced, through
+from clinic.access.policy import Action
 from clinic.access.scope import Scope
 from clinic.audit.models import Origin
 from clinic.ledger.columns import stamp_checks
@@ -59,6 +61,10 @@ class Entry(OfEpisode, models.Model):
     leaf = models.BinaryField(max_length=32)
     mac = models.BinaryField(max_length=32)
 
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), *READING), inserts=[through(ByEpisode(hand=True), *RECORDING)]
+    )
+
     class Meta:
         constraints: ClassVar = [choice_check("entry_door", "door", Origin), *stamp_checks("entry")]
         indexes: ClassVar = [
@@ -77,6 +83,10 @@ class EntryContent(models.Model):
     body = models.TextField()
     salt = models.BinaryField(max_length=16)
 
+    FENCE: ClassVar = fenced(
+        through(Via("checklists_entry", "entry_id"), *READING), inserts=[through(Somebody())]
+    )  # with its entry, in one statement
+
 
 class SignedEvidence(models.Model):
     """What stood on the screen when a skill was signed off: the statement, the evidence and its digest. Append-only."""
@@ -93,6 +103,11 @@ class SignedEvidence(models.Model):
     countersigner = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     countersign_reason = models.CharField(max_length=400, blank=True)
 
+    FENCE: ClassVar = fenced(
+        through(Via("checklists_entry", "entry_id"), *READING),
+        inserts=[through(Via("checklists_entry", "entry_id", ByEpisode()), Action.SIGN_OFF)],
+    )
+
 
 class RefusedEntry(models.Model):
     """What was not taken, with the error, so that nothing that somebody recorded is lost."""
@@ -107,6 +122,13 @@ class RefusedEntry(models.Model):
     urgent = models.BooleanField(default=False, help_text="a fall or an unsafe attempt: before the lead at once")
     settled_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     settled_at = models.DateTimeField(null=True)
+
+    FENCE: ClassVar = fenced(
+        through(Theirs("sender_id"), Action.SEE_REFUSED),
+        through(ByEpisode(hand=True), Action.SEE_ALERTS),
+        inserts=[through(ByEpisode(hand=True), *RECORDING)],
+        updates=[through(Theirs("sender_id"), Action.SEE_REFUSED)],
+    )
 
     @classmethod
     def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q:
@@ -130,6 +152,13 @@ class HeldEntry(OfEpisode, models.Model):
     settled_at = models.DateTimeField(null=True)
     released = models.BooleanField(null=True)
 
+    FENCE: ClassVar = fenced(
+        through(Theirs("sender_id"), Action.SEE_REFUSED),
+        through(ByEpisode(hand=True), Action.SEE_PERSON, Action.RELEASE_LATE),
+        inserts=[through(ByEpisode(hand=True), *RECORDING)],
+        updates=[through(ByEpisode(), Action.RELEASE_LATE)],
+    )
+
 
 class Head(models.Model):
     """Where the fold of an episode stands: the snapshot from which the next entry is folded, and the board row of
@@ -149,6 +178,10 @@ class Head(models.Model):
     entries = models.PositiveIntegerField(default=0)
     updated_at = models.DateTimeField()
 
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), *READING), writes=[through(ByEpisode(hand=True), *RECORDING)]
+    )
+
     class Meta:
         indexes: ClassVar = [
             models.Index(fields=["stale_at"], name="head_stale", condition=Q(stale_at__isnull=False)),
@@ -167,6 +200,10 @@ class Deadline(OfEpisode, models.Model):
     severity = models.CharField(max_length=10)
     met_at = models.DateTimeField(null=True, help_text="when it was seen to be met, or no longer follows")
     reported_at = models.DateTimeField(null=True)
+
+    FENCE: ClassVar = fenced(
+        through(ByEpisode(hand=True), *READING), writes=[through(ByEpisode(hand=True), *RECORDING)]
+    )
 
     class Meta:
         constraints: ClassVar = [

@@ -64,13 +64,15 @@ def import_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[
 
 
 def _received(reception: Callable[[], Reception], episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
-    """One transaction; a second one where somebody sent one of the ids in between, which the second time is known."""
+    """One transaction; a second one where one of the ids was sent in between, or stands where the sender does not look:
+    the second time it is known."""
     try:
         return _in_one_go(reception(), episode_id, entries)
     except IntegrityError as fault:
         if getattr(getattr(fault.__cause__, "diag", None), "constraint_name", None) not in TAKEN:
             raise
-    return _in_one_go(reception(), episode_id, entries)
+    with transaction.atomic(durable=True):
+        return steps.receive(reception(), episode_id, entries)
 
 
 def _in_one_go(reception: Reception, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:

@@ -18,7 +18,7 @@ from checklists.domain import Entry, Episode
 from checklists.domain.entry_check import UUID as UUID_TEXT
 from checklists.record import alerting, board, fold, projection, protocols, setting_aside
 from checklists.record.judging import Author, Judge, Judged
-from checklists.record.lock import UNSEEN, Locked, Terms, lock
+from checklists.record.lock import UNSEEN, Locked, Terms, lock, taken
 from checklists.record.reception import Reception
 from checklists.record.reviews import follow_reviews
 from checklists.record.verdict import Raised, Recorded
@@ -37,10 +37,13 @@ def receive(
 ) -> Recorded:
     """Take what one call brings into the record of one episode, entry by entry, and everything that follows from it.
 
-    `closing`, from a caller that commits next: the last statement then travels together with the commit.
+    `closing`, from a caller that commits next: the last statement then travels together with the commit. Such a caller
+    tries again without it where an id stands in an episode that the sender does not see: only then is that looked up.
     """
     own = _ids(entries, "id")
-    locked = lock(reception.actor, episode_id, [*own, *_ids(entries, "entry")], own, len(entries))
+    elsewhere = taken(own) if closing is None else ()
+    asked = [*own, *_ids(entries, "entry")]
+    locked = lock(reception.actor, episode_id, asked, own, len(entries), elsewhere=elsewhere)
     protocol = protocols.loaded(locked.protocol_id)
     stored = partial(fold.stored, protocol, episode_id)
     episode = fold.restore(protocol, locked.snapshot, locked.reference, stored)

@@ -147,7 +147,7 @@ outbox AS (
     INSERT INTO clinic_outboxrow (topic, payload, dedupe_key, created_at, due_at, attempts, last_error)
     SELECT topic, payload::jsonb, dedupe_key, %(now)s, %(now)s, 0, ''
     FROM unnest(%(o_topics)s::text[], %(o_payloads)s::text[], %(o_keys)s::text[]) AS t(topic, payload, dedupe_key)
-    ON CONFLICT (dedupe_key) DO NOTHING
+    ON CONFLICT DO NOTHING
 )"""
 _PROJECTION = """
 projection AS (

@@ -6,6 +6,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models.functions import Cast
 
+from clinic.access.fenced import Anybody, Whole, fenced, through
+from clinic.access.policy import Action
 from clinic.ledger.columns import stamp_checks
 
 
@@ -31,8 +33,10 @@ class TrailRow(models.Model):
     leaf = models.BinaryField(max_length=32)
     mac = models.BinaryField(max_length=32)
 
+    FENCE: ClassVar = fenced(through(Whole(), Action.SEE_TRAIL), inserts=[through(Anybody())])
+
     class Meta:
-        constraints: ClassVar = stamp_checks("trail")
+        constraints: ClassVar = [*stamp_checks("trail")]
         indexes: ClassVar = [
             models.Index(fields=["-number"], name="trail_newest"),
             models.Index(fields=["episode", "-number"], name="trail_of_episode"),

@@ -5,6 +5,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
+from clinic.access.fenced import Anybody, fenced, through
+
 
 class OutboxRow(models.Model):
     """One message that waits to be handled, or was. A worker leases it, handles it and marks it, in that order."""
@@ -19,6 +21,8 @@ class OutboxRow(models.Model):
     attempts = models.PositiveIntegerField(default=0)
     done_at = models.DateTimeField(null=True)
     last_error = models.CharField(max_length=400, blank=True)
+
+    FENCE: ClassVar = fenced(inserts=[through(Anybody())])  # read and handled by the worker
 
     class Meta:
         indexes: ClassVar = [

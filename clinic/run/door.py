@@ -50,6 +50,11 @@ def _through_django(command: str, argv: Sequence[str]) -> int:
                 os.environ["DATABASE_URL"] = os.environ["MIGRATE_DATABASE_URL"]
             from django.core.management import execute_from_command_line
 
+            from clinic.access import standing
+
+            if command not in AS_OWNER:  # the owner is not held back, and comes before there is anything to hold back
+                standing.process_stands_as(standing.EVERYBODY)
+
             execute_from_command_line(list(argv))
     except Unusable as fault:
         complain(fault)

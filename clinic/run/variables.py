@@ -64,7 +64,7 @@ def database(url: str) -> dict[str, Any]:
         raise ImproperlyConfigured(f"DATABASE_URL cannot be read: {fault}") from None
     named = {"NAME": "dbname", "USER": "user", "PASSWORD": "password", "HOST": "host", "PORT": "port"}
     return {
-        "ENGINE": "django.db.backends.postgresql",
+        "ENGINE": "clinic.access.database",
         **{key: str(parts.pop(word, "")) for key, word in named.items()},
         "CONN_MAX_AGE": 3600,
         "CONN_HEALTH_CHECKS": True,

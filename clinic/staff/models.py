@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 import uuid
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any, ClassVar
 
@@ -70,7 +71,7 @@ class Staff(AbstractBaseUser):
         models.UUIDField(),
         default=list,
         blank=True,
-        help_text="who gave them a password or took a factor away since the last check: it is for others to make the next",
+        help_text="who gave them a password or took a factor away since the last check: others make the next",
     )
     version = models.PositiveIntegerField(default=1)
     joined_at = models.DateTimeField()
@@ -104,6 +105,10 @@ class Staff(AbstractBaseUser):
             held = self.role_terms.filter(period__contains=day).values_list("role", flat=True)
             cache[day] = frozenset(Role(role) for role in held)
         return cache[day]
+
+    def remember_roles(self, day: date, roles: Iterable[str]) -> None:
+        """What the database has just said of a day, so that it is not asked again."""
+        self.__dict__.setdefault("_roles_on", {})[day] = frozenset(Role(role) for role in roles)
 
     def stamped_role(self, day: date) -> str | None:
         """The role under which a fact of that day is recorded, or nothing where they had none in the gym."""

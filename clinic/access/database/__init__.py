@@ -1,0 +1,1 @@
+"""Django's door to PostgreSQL, which tells the database as whom it is asked."""
