@@ -44,10 +44,8 @@ def _edge(last: Checkpoint, ring: Ring) -> Edge:
         said, edge = note.opened(last.note, ring), Edge.load(bytes(last.edge))
     except (NotGenuine, NotATree) as fault:
         raise Broken(f"The last checkpoint ({last.size} leaves) is not genuine: {fault}", f"note:{last.pk}") from None
-    if (said.size, said.root) != (edge.size, edge.root()) or (said.size, said.root) != (last.size, bytes(last.root)):
-        raise Broken(
-            f"What is stored beside the last checkpoint ({said.size} leaves) is not its own.", f"edge:{last.pk}"
-        )
+    if not (said.size, said.root) == (edge.size, edge.root()) == (last.size, bytes(last.root)):
+        raise Broken(f"What is stored beside the last checkpoint ({said.size} leaves) is not its.", f"edge:{last.pk}")
     return edge
 
 
