@@ -7,6 +7,7 @@ from celery import shared_task
 
 from caseload.review import reminders
 from checklists.alerts import scans
+from checklists.keeping import handlers as keeping
 from checklists.record import stale
 from clinic import clock
 from clinic.audit.models import Origin
@@ -46,3 +47,9 @@ def scan_reviews() -> None:
 def refresh_stale_boards() -> None:
     """Sign-offs that lapsed, and what else time changes."""
     _run(stale.refresh_stale_boards)
+
+
+@shared_task(name="checklists.tasks.keep_house", ignore_result=True)
+def keep_house() -> None:
+    """Archives that nobody took, and the list of erasures."""
+    _run(keeping.keep_house)

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from caseload.episode.models import Episode, Pause
+from caseload.person.erased import unless_erased
 from caseload.words import day_words
 from clinic import access, clock
 from clinic.access import Action
@@ -41,10 +42,11 @@ class Plan:
 
 
 def plan(actor: Staff, episode_id: UUID, *, at: datetime) -> Plan:
-    """The head of an episode's plan. NotFound where the person is not the actor's to see."""
+    """The head of an episode's plan. NotFound where the person is not the actor's to see; erased: Gone."""
     episode = access.get(
-        actor, Action.SEE_PERSON, Episode.objects.select_related("person", "site"), at=at, pk=episode_id
+        actor, Action.SEE_PERSON, Episode.objects.select_related("person__site", "site"), at=at, pk=episode_id
     )
+    unless_erased(episode.person)
     today = clock.local_day(at, episode.site.time_zone)
     pauses = list(Pause.objects.filter(episode=episode, period__isempty=False).order_by("-period"))
     person = episode.person

@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from caseload.person.details import PersonDetails
+from caseload.person.erased import unless_erased
 from caseload.person.models import Person
 from caseload.words import age_on
 from clinic import access, clock
@@ -32,8 +33,9 @@ class PersonFile:
 
 
 def person_file(actor: Staff, person_id: UUID, *, at: datetime) -> PersonFile:
-    """One person. NotFound where they are not the actor's to see."""
+    """One person. NotFound where they are not the actor's to see; erased: Gone."""
     person = access.get(actor, Action.SEE_PERSON, Person.objects.select_related("site"), at=at, pk=person_id)
+    unless_erased(person)
     details = PersonDetails(**{name: getattr(person, name) for name in PersonDetails.__dataclass_fields__})
     weights = person.weights.order_by("-measured_on").values_list("measured_on", "kg")
     return PersonFile(
@@ -59,7 +61,8 @@ def known_person(actor: Staff, person_id: str, *, at: datetime) -> PersonFile:
 def people_named(actor: Staff, text: str, *, at: datetime, most: int = 20) -> list[Person]:
     """Persons whose number, second identifier or name begins with a text, for whoever takes referrals."""
     words = text.replace("\0", " ").split()
-    rows = access.scoped(actor, Action.TAKE_REFERRAL, Person.objects.select_related("site"), at=at)
+    kept = Person.objects.filter(erased_at__isnull=True).select_related("site")
+    rows = access.scoped(actor, Action.TAKE_REFERRAL, kept, at=at)
     for word in words:
         rows = rows.filter(
             Q(number__istartswith=word)

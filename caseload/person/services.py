@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import transaction
 
 from caseload.person.details import PersonDetails
+from caseload.person.erased import unless_erased
 from caseload.person.models import Person, Weight
 from caseload.person.steps import NUMBER_TAKEN, new_person, plausible, taken
 from caseload.writes import differences, fit, refused_as, unless_stale
@@ -35,7 +36,7 @@ def edit_person(*, actor: Staff, person_id: UUID, version: int, details: PersonD
     """Change what is written about a person. Made from an older version than stands: Stale, with what changed."""
     at = clock.now()
     rows = Person.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
-    person = access.get(actor, Action.EDIT_PERSON, rows, at=at, pk=person_id)
+    person = unless_erased(access.get(actor, Action.EDIT_PERSON, rows, at=at, pk=person_id))
     unless_stale(person, version, "person", zone=person.site.time_zone)
     plausible(details, clock.local_day(at, person.site.time_zone).year)
     changed = differences(person, details.fields() if details.number else {**details.fields(), "number": person.number})
@@ -64,7 +65,8 @@ def note_file_opened(*, actor: Staff, person_id: UUID) -> None:
 def add_weight(*, actor: Staff, person_id: UUID, kg: Decimal, measured_on: date) -> Weight:
     """Note a body weight in kilograms. The same day again replaces it: it was weighed anew, or mistyped."""
     at = clock.now()
-    person = access.get(actor, Action.EDIT_PERSON, Person.objects.select_related("site"), at=at, pk=person_id)
+    rows = Person.objects.select_related("site")
+    person = unless_erased(access.get(actor, Action.EDIT_PERSON, rows, at=at, pk=person_id))
     if not person.born_on <= measured_on <= clock.local_day(at, person.site.time_zone):
         raise Invalid("Check the day: a weight is noted for today or a day before.")
     if not 0 < kg < 400:

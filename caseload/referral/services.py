@@ -9,6 +9,7 @@ from django.db import transaction
 
 from caseload.episode.models import Side
 from caseload.person.details import PersonDetails
+from caseload.person.erased import unless_erased
 from caseload.person.models import Person
 from caseload.person.steps import new_person
 from caseload.referral.details import ReferralDetails
@@ -91,8 +92,8 @@ def _who(actor: Staff, site: Site, person_id: UUID | None, person: PersonDetails
         raise Invalid("Give either somebody who is known here, or the details of somebody new.")
     if person is not None:
         return new_person(person, site, actor=actor, at=at)
-    known = Person.objects.select_for_update(no_key=True)
-    who = access.get(actor, Action.TAKE_REFERRAL, known, at=at, pk=person_id)
+    known = Person.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
+    who = unless_erased(access.get(actor, Action.TAKE_REFERRAL, known, at=at, pk=person_id))
     if who.episodes.filter(closed_at__isnull=True).exists():
         raise Conflict(f"{who.full_name} is in care already. Write what is new into their plan.")
     return who

@@ -10,6 +10,7 @@ from __future__ import annotations
 # Table → what becomes of its rows. `whose` is the person, `theirs` their episodes, `facts` the ids of their entries.
 # In this order: what refers to others goes first.
 STEPS: tuple[tuple[str, str], ...] = (
+    ("checklists_signature", "DELETE FROM {} WHERE entry_id = ANY (facts)"),
     ("checklists_signedevidence", "DELETE FROM {} WHERE entry_id = ANY (facts)"),
     ("checklists_entrycontent", "DELETE FROM {} WHERE entry_id = ANY (facts)"),
     (
@@ -30,7 +31,8 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("checklists_legalhold", "UPDATE {} SET reason = '', lift_reason = '' WHERE person_id = whose"),
     (
         "caseload_reminder",
-        "DELETE FROM {} r USING public.caseload_plannedreview p WHERE p.id = r.review_id AND p.episode_id = ANY (theirs)",
+        "DELETE FROM {} r USING public.caseload_plannedreview p WHERE p.id = r.review_id"
+        " AND p.episode_id = ANY (theirs)",
     ),
     ("caseload_plannedreview", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
     ("caseload_visit", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),

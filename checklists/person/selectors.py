@@ -13,6 +13,7 @@ from caseload.assignment.models import Assignment
 from caseload.assignment.selectors import Hands, hands
 from caseload.episode.models import Episode
 from caseload.episode.selectors import Plan, plan
+from caseload.person.erased import unless_erased
 from caseload.request.selectors import Asked, requests_of_episode
 from caseload.review.selectors import Due, reviews_of_episode
 from caseload.words import age_on
@@ -120,6 +121,8 @@ def standing_of(episode_id: UUID, *, at: datetime) -> Standing:
     """Where one episode stands. NotFound where nothing was ever recorded of it."""
     found = standings([episode_id], at=at).get(episode_id)
     if found is None:
+        for episode in Episode.objects.filter(pk=episode_id).select_related("person__site"):
+            unless_erased(episode.person)
         raise NotFound("This person's record has not begun yet.")
     return found
 
@@ -157,7 +160,8 @@ class Listed:
 def people(actor: Staff, text: str, *, at: datetime, closed: bool = False) -> list[Listed]:
     """The people within the actor's scope whose name, number or second identifier begins with each word of `text`."""
     carrier = Assignment.objects.filter(episode=OuterRef("pk"), period__contains=at).values("staff__name")
-    rows = Episode.objects.filter(closed_at__isnull=not closed).select_related("person", "site")
+    kept = Episode.objects.filter(person__erased_at__isnull=True)
+    rows = kept.filter(closed_at__isnull=not closed).select_related("person", "site")
     for word in text.split():
         rows = rows.filter(
             Q(person__number__istartswith=word)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
@@ -12,6 +12,7 @@ from uuid import UUID
 import orjson
 from django.db.models import Q
 
+from checklists.keeping.corrections import Correction, corrections_of
 from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
 from clinic import clock
@@ -23,7 +24,8 @@ LATE_SECONDS = 3600  # received more than an hour after it happened: said beside
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One fact. `struck` is the reason and who struck it out, where it was."""
+    """One fact. `struck` is the reason and who struck it out, where it was; `corrections`: what was said to be wrong
+    about it, and for a request its own."""
 
     entry: UUID
     number: int
@@ -34,11 +36,17 @@ class Line:
     received_at: datetime
     note: str
     struck: str
+    corrections: Sequence[Correction] = ()
 
     @property
     def late(self) -> bool:
         """Whether it came in well after it happened."""
         return (self.received_at - self.at).total_seconds() > LATE_SECONDS
+
+    @property
+    def id_text(self) -> str:
+        """As corrections name it."""
+        return str(self.entry)
 
     @property
     def cursor(self) -> str:
@@ -47,14 +55,23 @@ class Line:
 
 
 def timeline(episode_id: UUID, *, before: str = "") -> Page[Line]:
-    """A page of facts, and the cursor of the older ones. Strike-outs stand with what they struck. Two statements."""
+    """A page of facts, and the cursor of the older ones. Strike-outs stand with what they struck, requests for
+    correction and their answers with what they are about too. Three statements."""
     rows = EntryContent.objects.filter(entry__episode=episode_id).exclude(entry__kind="struck_out")
     if before:
         at, number = _cursor(before)
         rows = rows.filter(Q(entry__at__lt=at) | Q(entry__at=at, entry__number__lt=number))
     found = list(rows.select_related("entry__by").order_by("-entry__at", "-entry__number")[: SIZE + 1])
-    struck = _strikes(episode_id)
-    return cut([_line(row, struck) for row in found], SIZE, lambda line: line.cursor, newest=not before)
+    struck, asked = _strikes(episode_id), _asked(episode_id)
+    return cut([_line(row, struck, asked) for row in found], SIZE, lambda line: line.cursor, newest=not before)
+
+
+def whole_timeline(episode_id: UUID) -> list[Line]:
+    """Every fact, newest first, for a print or an archive."""
+    rows = EntryContent.objects.filter(entry__episode=episode_id).exclude(entry__kind="struck_out")
+    struck, asked = _strikes(episode_id), _asked(episode_id)
+    found = rows.select_related("entry__by").order_by("-entry__at", "-entry__number")
+    return [_line(row, struck, asked) for row in found]
 
 
 def _cursor(text: str) -> tuple[datetime, int]:
@@ -73,7 +90,16 @@ def _strikes(episode_id: UUID) -> dict[str, str]:
     return {strike["entry"]: f"{strike['reason']} ({name})" for strike, name in said}
 
 
-def _line(row: EntryContent, struck: Mapping[str, str]) -> Line:
+def _asked(episode_id: UUID) -> dict[str, list[Correction]]:
+    """Each entry's id with the corrections that were asked for about it; a request's own id with itself."""
+    found: dict[str, list[Correction]] = {}
+    for one in corrections_of([episode_id]).get(episode_id, ()):
+        for entry in filter(None, (one.target, str(one.entry))):
+            found.setdefault(entry, []).append(one)
+    return found
+
+
+def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequence[Correction]]) -> Line:
     fact: Mapping[str, Any] = orjson.loads(row.body)
     entry = row.entry
     return Line(
@@ -86,6 +112,7 @@ def _line(row: EntryContent, struck: Mapping[str, str]) -> Line:
         received_at=entry.received_at,
         note=fact.get("note", ""),
         struck=struck.get(str(entry.id), ""),
+        corrections=asked.get(str(entry.id), ()),
     )
 
 

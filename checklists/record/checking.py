@@ -10,14 +10,16 @@ from uuid import UUID
 from checklists.alerts.models import Alert
 from checklists.domain.replay import replay_lines
 from checklists.record import protocols
-from checklists.record.export import lines
-from checklists.record.models import Entry, Head
+from checklists.record.export import is_erased, lines
+from checklists.record.models import Entry, EntryContent, Head
 
 
 def differences(episode_id: UUID, reference: str, at: datetime) -> list[str]:
     """Where the stored alerts and statuses of an episode differ from its replay at an instant; nothing where they do
     not."""
-    head = Head.objects.get(episode=episode_id)
+    head = Head.objects.filter(episode=episode_id).first()
+    if head is None:
+        return _of_erased(episode_id, reference)
     newest = Entry.objects.filter(episode=episode_id).order_by("-at").values_list("at", flat=True).first()
     until = max(at, newest) if newest else at
     protocol = protocols.loaded(head.protocol_id)
@@ -25,6 +27,14 @@ def differences(episode_id: UUID, reference: str, at: datetime) -> list[str]:
     if not reports:
         return [] if head.entries == 0 else [f"{reference}: {head.entries} entries are counted, and none can be read"]
     return [*_of_alerts(episode_id, reports[0]["alerts"]), *_of_skills(head, reports[0]["skills"])]
+
+
+def _of_erased(episode_id: UUID, reference: str) -> list[str]:
+    """Without a head there is nothing to compare: right where the record was erased, and nowhere else."""
+    if is_erased(episode_id):
+        left = EntryContent.objects.filter(entry__episode=episode_id).count()
+        return [f"{reference}: was erased, and {left} entries still have their content"] if left else []
+    return [f"{reference}: has no head, and nobody erased it"]
 
 
 def _of_alerts(episode_id: UUID, replayed: list[dict[str, str]]) -> Iterator[str]:

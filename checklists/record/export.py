@@ -8,7 +8,10 @@ from datetime import datetime
 from typing import BinaryIO
 from uuid import UUID
 
+from django.db.models import Count
+
 from caseload.episode.models import Episode
+from caseload.person.erased import erased_words
 from checklists.record.models import EntryContent
 from clinic.audit import trail
 from clinic.errors import NotFound
@@ -26,6 +29,18 @@ def chosen(references: Sequence[str]) -> list[tuple[UUID, str]]:
     if missing:
         raise NotFound(f"There is no episode {', '.join(missing)}. Nothing was exported.")
     return found
+
+
+def is_erased(episode_id: UUID) -> bool:
+    """Whether the record of this episode was erased: its entries are known, and what they said is gone."""
+    return Episode.objects.filter(pk=episode_id, person__erased_at__isnull=False).exists()
+
+
+def erased_among(episodes: Sequence[tuple[UUID, str]]) -> list[tuple[str, str, int]]:
+    """Those that were erased: reference, 'Erased on … because …', and how many entries it once had."""
+    rows = Episode.objects.filter(pk__in=[pk for pk, _ in episodes], person__erased_at__isnull=False)
+    counted = rows.select_related("person__site").annotate(had=Count("entries")).order_by("reference")
+    return [(row.reference, erased_words(row.person), row.had) for row in counted]
 
 
 def lines(episode_id: UUID) -> Iterator[bytes]:

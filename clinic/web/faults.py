@@ -27,6 +27,7 @@ HEADS = {
     403: "Not yours to do",
     404: "Nothing here",
     409: "It contradicts what stands",
+    410: "Erased",
     412: "Somebody was quicker",
     422: "That does not make sense",
 }

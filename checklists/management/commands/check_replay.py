@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from checklists.alerts.scans import scan_deadlines
 from checklists.record.checking import differences
-from checklists.record.export import chosen
+from checklists.record.export import chosen, erased_among
 from checklists.record.stale import refresh_stale_boards
 from clinic import clock
 from clinic.errors import Refusal
@@ -36,6 +36,8 @@ class Command(BaseCommand):
             for said in differences(pk, reference, at):
                 wrong += 1
                 self.stdout.write(f"{reference}: {said}")
+        for reference, said, entries in erased_among(episodes):
+            self.stderr.write(f"{reference}: {said} Nothing is left to compare of its {entries:,} entries.")
         self.stderr.write(f"{len(episodes):,} episodes compared, {wrong:,} differences.")
         if wrong:
             sys.exit(1)

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from checklists.record.export import export
+from checklists.record.export import chosen, erased_among, export
 from clinic import clock
 from clinic.errors import Refusal
 from clinic.staff.models import Staff, name_key
@@ -43,4 +43,6 @@ class Command(BaseCommand):
             raise CommandError(fault.sentence) from None
         except OSError as fault:
             raise CommandError(f"{options['file']} cannot be written: {fault.strerror}.") from None
+        for reference, said, entries in erased_among(chosen(options["episode"] or [])):
+            self.stderr.write(f"{reference}: {said} Its {entries:,} entries are not in this file.")
         self.stderr.write(f"Exported {counts[1]:,} entries of {counts[0]:,} episodes.")
