@@ -6,6 +6,7 @@ import uuid
 from datetime import datetime
 from typing import ClassVar
 
+from django.apps import apps
 from django.db import models
 from django.db.models import Q
 
@@ -67,7 +68,8 @@ class Person(models.Model):
     @classmethod
     def in_emergency(cls, actor: Staff, at: datetime) -> Q:
         """The persons of the episodes that the actor may read by emergency access."""
-        return Q(episodes__in=in_emergency(actor, at))
+        episodes = apps.get_model("caseload", "Episode").objects.filter(pk__in=in_emergency(actor, at))
+        return Q(pk__in=episodes.values("person_id"))
 
 
 class Weight(models.Model):
