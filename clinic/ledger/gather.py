@@ -15,9 +15,12 @@ _SEEN = """
 SELECT greatest((SELECT max(number) FROM clinic_ledgerleaf WHERE source = %(source)s),
     (SELECT max(last) FROM clinic_ledgergap WHERE source = %(source)s), 0)
 """
-_NEW = "SELECT number, leaf, mac FROM {table} WHERE number > %(seen)s ORDER BY number LIMIT %(limit)s"
+_NEW = """
+SELECT t.number, {bytes}, t.leaf, t.mac FROM {table} t WHERE t.number > %(seen)s ORDER BY t.number LIMIT %(limit)s
+"""
 _LATE = """
-SELECT t.number, t.leaf, t.mac, g.id FROM clinic_ledgergap g JOIN {table} t ON t.number BETWEEN g.first AND g.last
+SELECT t.number, {bytes}, t.leaf, t.mac, g.id
+FROM clinic_ledgergap g JOIN {table} t ON t.number BETWEEN g.first AND g.last
 WHERE g.source = %(source)s AND g.last > %(passed)s AND t.number > %(passed)s ORDER BY t.number LIMIT %(limit)s
 """
 _LEAVES = "COPY clinic_ledgerleaf (position, source, number, leaf) FROM STDIN"
@@ -28,9 +31,10 @@ SELECT * FROM unnest(%(levels)s::smallint[], %(indices)s::bigint[], %(hashes)s::
 
 
 class Row(NamedTuple):
-    """A row that is not sealed."""
+    """A row that is not sealed. `said`: the canonical bytes of its columns as they are now, where they have any."""
 
     number: int
+    said: str | None
     leaf: bytes
     mac: bytes
 
@@ -56,16 +60,20 @@ def found(source: Source, limit: int, passed: int) -> Found:
     words = {"source": source.code, "passed": passed, "limit": limit}
     with Cursor(connection.connection) as cursor:
         (seen,) = cursor.execute(_SEEN, words).fetchone() or (0,)
-        late = cursor.execute(_LATE.format(table=source.table), words, binary=True).fetchall()
-        new = cursor.execute(_NEW.format(table=source.table), {**words, "seen": seen}, binary=True).fetchall()
+        late = cursor.execute(_asked(_LATE, source), words, binary=True).fetchall()
+        new = cursor.execute(_asked(_NEW, source), {**words, "seen": seen}, binary=True).fetchall()
     return Found(
-        rows=[Row(number, leaf, mac) for number, leaf, mac, _ in late] + [Row(*row) for row in new],
-        late={number: gap for number, _, _, gap in late},
+        rows=[Row(*row[:4]) for row in late] + [Row(*row) for row in new],
+        late={row[0]: row[4] for row in late},
         seen=seen,
         after=new[-1][0] if new else seen,
         passed=late[-1][0] if late else passed,
         more=len(late) == limit or len(new) == limit,
     )
+
+
+def _asked(statement: str, source: Source) -> str:
+    return statement.format(table=source.table, bytes=source.sql("t"))
 
 
 def write(first: int, leaves: Sequence[tuple[int, int, bytes]], nodes: Sequence[tuple[int, int, bytes]]) -> None:

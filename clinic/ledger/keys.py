@@ -142,6 +142,15 @@ def write_ring(place: Path, ring: Ring) -> None:
     partial.replace(place / "ring.json")
 
 
+def end_oldest(place: Path) -> None:
+    """The oldest keys count no more: the MAC key is kept under another name, the seal key destroyed."""
+    mac, seal = key_files(place, "mac")[-1], key_files(place, "seal")[-1]
+    mac.replace(mac.with_suffix(".closed"))
+    seal.write_text("0" * 64)
+    seal.unlink()
+    forget()
+
+
 def key_files(place: Path, name: str) -> list[Path]:
     """The files of the open keys of a kind, newest first."""
     return sorted((place / name).glob("*.key"), key=lambda path: int(path.stem), reverse=True)

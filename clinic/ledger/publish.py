@@ -59,6 +59,14 @@ def tell_witness(payload: Payload, at: datetime) -> None:
         settle(f"ledger.not_witnessed:{address}"[:200], actor=None, at=at, text="The witness has taken a checkpoint.")
 
 
+def send_ring(payload: Payload, at: datetime) -> None:
+    """Give a witness the ring after a rotation or a closing."""
+    try:
+        witness.send_ring(str(payload["witness"]), keys.ring().dump())
+    except witness.Contradiction as fault:
+        _contradicted(str(payload["witness"]), str(fault), at)
+
+
 def stamp(payload: Payload, at: datetime) -> None:
     """Have the day's checkpoint stamped by the authority after RFC 3161. No good answer: NotStamped, to be tried
     again."""

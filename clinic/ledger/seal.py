@@ -6,13 +6,15 @@ gap, and gaps are looked at again in every run, for ever. A transaction that com
 left, however late; a number that was given up costs one row of gaps. Nothing relies on the numbers of transactions,
 which a restore begins anew.
 
-Only what bears a MAC of ours is sealed. A row without one stays a gap and raises an alarm: somebody put it in behind
-the programme's back. The tree goes on only from a checkpoint that is the one last signed (trust.py).
+Only what bears a MAC of ours, over its columns as they are, is sealed. Any other row stays a gap and raises an alarm:
+somebody put it in, or changed it, behind the programme's back. The tree goes on only from a checkpoint that is the one
+last signed (trust.py).
 
 **What could be lost unnoticed.** Until its row is sealed, nothing outside the database knows of it: whoever has the
-database's superuser can take such a row away without a trace, though not change it (its MAC) nor put another in. The
-sealer runs every SEAL_SECONDS (20), so that this stretch is a minute at most; clinic/watch shows when it is longer.
-From then on the row is under a signed root, and from the next publication (publish.py) the root is elsewhere too.
+database's superuser can take such a row away, and what is left is a number that looks as if a transaction had given it
+up. (They can neither change such a row nor put another in: its MAC.) The sealer runs every SEAL_SECONDS (20), so that
+this stretch is a minute at most; clinic/watch shows when it is longer. From then on the row is under a signed root, and
+from the next publication (publish.py) the root is elsewhere too.
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ from clinic.ledger import gaps, gather, keys, memory, note, trust
 from clinic.ledger.gather import Found
 from clinic.ledger.grow import grow
 from clinic.ledger.mac import is_ours
-from clinic.ledger.merkle import Edge
+from clinic.ledger.merkle import Edge, leaf_hash
 from clinic.ledger.models import Checkpoint
 from clinic.ledger.ring import Ring
 from clinic.ledger.sources import Source, sources
@@ -74,11 +76,9 @@ def seal(at: datetime, *, at_once: int = AT_ONCE) -> Sealed:
 
 def _piece(at: datetime, at_once: int, passed: dict[int, int], done: Sealed) -> bool:
     """One transaction's worth; whether there may be more. `passed`: gaps looked at so far in this run, by source."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [_ONE_AT_A_TIME])
-        if not cursor.fetchone()[0]:
-            done.busy = True
-            return False
+    if not one_at_a_time(wait=False):
+        done.busy = True
+        return False
     ring = keys.ring()
     edge = trust.standing(ring)
     accepted, leaves, more = keys.mac_keys(), [], False
@@ -98,10 +98,13 @@ def _piece(at: datetime, at_once: int, passed: dict[int, int], done: Sealed) -> 
 
 
 def _sorted(found: Found, accepted: tuple[bytes, ...]) -> tuple[list[tuple[int, bytes]], set[int]]:
-    """Numbers and leaves of the rows that are ours; the numbers of those that are not."""
+    """Numbers and leaves of the rows that are ours; the numbers of those that are not.
+
+    The leaf is worked out from the columns: leaf and MAC of another row, copied, fit that row alone.
+    """
     good, bad = [], set()
-    for number, leaf, mac in found.rows:
-        if is_ours(leaf, mac, accepted):
+    for number, said, leaf, mac in found.rows:
+        if said is not None and leaf_hash(said.encode()) == leaf and is_ours(leaf, mac, accepted):
             good.append((number, leaf))
         else:
             bad.add(number)
@@ -116,8 +119,8 @@ def _settle(source: Source, found: Found, bad: set[int], at: datetime) -> int:
         raise_alarm(
             "ledger.slipped_in",
             f"{len(news)} row{'s' if len(news) > 1 else ''} of {source.table} ({_listed(news)}) bear no MAC of this "
-            "server's keys: put in behind its back, or the keys in LEDGER_KEYS are not those that wrote them. They are "
-            "not sealed. Read 'a row slipped in' in the clinic's guide.",
+            "server's keys: put in or changed behind its back, or LEDGER_KEYS holds other keys than wrote them. "
+            "They are not sealed. Read 'a row slipped in' in the clinic's guide.",
             at=at,
             key=f"ledger.slipped_in:{source.code}:{news[0]}",
         )
@@ -127,6 +130,13 @@ def _settle(source: Source, found: Found, bad: set[int], at: datetime) -> int:
 def _listed(numbers: list[int]) -> str:
     shown = ", ".join(map(str, numbers[:5]))
     return f"number {shown}{' and more' if len(numbers) > 5 else ''}"
+
+
+def one_at_a_time(*, wait: bool = True) -> bool:
+    """Hold the sealer's lock until the transaction ends; whether it was got."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT pg_{'' if wait else 'try_'}advisory_xact_lock(%s)", [_ONE_AT_A_TIME])
+        return cursor.fetchone()[0] is not False
 
 
 def sign(ring: Ring, edge: Edge, at: datetime) -> Checkpoint:

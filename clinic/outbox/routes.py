@@ -31,6 +31,7 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "checkpoint.made": ("clinic.ledger.publish.send_on",),
     "checkpoint.witnessed": ("clinic.ledger.publish.tell_witness",),
     "checkpoint.stamped": ("clinic.ledger.publish.stamp",),
+    "ring.changed": ("clinic.ledger.publish.send_ring",),
     "checkpoint.mailed": ("clinic.ledger.mail.send",),
     "notice.made": ("checklists.alerts.handlers.send_mail_of",),
     "sign_in.changed": ("clinic.staff.factors.news.send_mail",),
