@@ -10,6 +10,7 @@ from rest_framework.exceptions import AuthenticationFailed
 from clinic import clock
 from clinic.access import Assurance, assurance
 from clinic.staff import sessions
+from clinic.staff.factors.gate import FIRST, must_add_one
 
 if TYPE_CHECKING:
     from knox.models import AuthToken
@@ -32,4 +33,6 @@ class SessionToken(TokenAuthentication):  # type: ignore[misc]  # knox has no ty
         sessions.come_to(session)
         sessions.note_use(session, clock.now())
         assurance.come_in(Assurance(session.assurance))
+        if must_add_one(staff, clock.now()):
+            raise AuthenticationFailed(FIRST)
         return staff, token

@@ -13,12 +13,20 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.endpoint import Endpoint
-from checklists.signoff.services import Countersign, readiness, sign_off, withdraw_sign_off
+from api.shapes import shape
+from checklists.signoff.meaning import Meaning
+from checklists.signoff.selectors import Printed, signatures_of
+from checklists.signoff.services import Countersign, Proof, readiness, sign_off, withdraw_sign_off
 
 
-def password_field() -> serializers.CharField:
+def password_field(*, required: bool = True) -> serializers.CharField:
     """A password as it was typed, never told again."""
-    return serializers.CharField(max_length=400, trim_whitespace=False, write_only=True)
+    return serializers.CharField(max_length=400, trim_whitespace=False, write_only=True, required=required)
+
+
+def code_field() -> serializers.CharField:
+    """A one-time or recovery code of a second factor, never told again."""
+    return serializers.CharField(max_length=60, required=False, write_only=True)
 
 
 class EvidenceShown(serializers.Serializer[dict[str, Any]]):
@@ -33,21 +41,31 @@ class EvidenceShown(serializers.Serializer[dict[str, Any]]):
     blockers = serializers.ListField(child=serializers.CharField())
     barred = serializers.ListField(child=serializers.CharField())
     may_override = serializers.BooleanField()
+    signatures = shape(Printed)(many=True)
 
 
 class CountersignatureSent(serializers.Serializer[dict[str, Any]]):
-    """Another clinic lead's name, password and reason, for what the evidence does not carry."""
+    """Another clinic lead's name, password, code and reason, for what the evidence does not carry."""
 
     username = serializers.CharField(max_length=60)
     password = password_field()
+    code = code_field()
     reason = serializers.CharField(max_length=400)
 
 
-class Signature(serializers.Serializer[dict[str, Any]]):
-    """The digest of the evidence that was shown, and the caller's password."""
+class Shown(serializers.Serializer[dict[str, Any]]):
+    """Who the caller is, shown again: password and code; in a browser's session that has shown both already, one of
+    them."""
+
+    password = password_field(required=False)
+    code = code_field()
+
+
+class Signature(Shown):
+    """The digest of the evidence that was shown, what the signature means, and who the caller is."""
 
     digest = serializers.RegexField("^[0-9a-f]{64}$")
-    password = password_field()
+    meaning = serializers.ChoiceField(Meaning.choices)
     countersign = CountersignatureSent(required=False)
 
 
@@ -60,11 +78,14 @@ class Signed(serializers.Serializer[dict[str, Any]]):
     repeated = serializers.BooleanField()
 
 
-class TakenBack(serializers.Serializer[dict[str, Any]]):
-    """Why a signature is withdrawn, and the caller's password."""
+class TakenBack(Shown):
+    """Why a signature is withdrawn, and who the caller is."""
 
     reason = serializers.CharField(max_length=400)
-    password = password_field()
+
+
+def _proof(sent: dict[str, Any]) -> Proof:
+    return Proof(sent.get("password", ""), sent.get("code", ""))
 
 
 @method_decorator(sensitive_post_parameters(), name="dispatch")
@@ -77,7 +98,8 @@ class SignOff(Endpoint):
         self.opened(episode_id, f"sign-off {skill}")
         found = readiness(actor=self.actor, episode_id=episode_id, skill=skill)
         plain = ("skill", "title", "status", "statement", "digest", "blockers", "barred", "may_override")
-        return Response({name: getattr(found, name) for name in plain} | {"evidence": found.evidence.shown})
+        more = {"evidence": found.evidence.shown, "signatures": signatures_of(episode_id, skill)}
+        return Response({name: getattr(found, name) for name in plain} | more)
 
     @extend_schema(request=Signature, responses={200: Signed, 201: Signed})
     def post(self, request: Request, episode_id: UUID, skill: str) -> Response:
@@ -88,8 +110,10 @@ class SignOff(Endpoint):
             actor=self.actor,
             episode_id=episode_id,
             skill=skill,
+            digest=sent["digest"],
+            meaning=sent["meaning"],
+            proof=_proof(sent),
             countersign=Countersign(**other) if other else None,
-            **sent,
         )
         told = {name: getattr(done, name) for name in ("entry", "skill", "at", "repeated")}
         return Response(told, status=200 if done.repeated else 201)
@@ -102,5 +126,8 @@ class SignOffWithdrawn(Endpoint):
     @extend_schema(request=TakenBack, responses={204: None})
     def post(self, request: Request, episode_id: UUID, skill: str) -> Response:
         """Withdraw the sign-off that stands."""
-        withdraw_sign_off(actor=self.actor, episode_id=episode_id, skill=skill, **self.sent(TakenBack))
+        sent = self.sent(TakenBack)
+        withdraw_sign_off(
+            actor=self.actor, episode_id=episode_id, skill=skill, reason=sent["reason"], proof=_proof(sent)
+        )
         return Response(status=204)

@@ -18,10 +18,12 @@ from rest_framework.response import Response
 from api.authentication import SessionToken
 from api.endpoint import Endpoint
 from api.shapes import Nothing, shape
-from api.sign_offs import password_field
+from api.sign_offs import code_field, password_field
 from clinic.access import Assurance
 from clinic.errors import Denied
 from clinic.staff import agents, sessions
+from clinic.staff.factors.gate import FIRST
+from clinic.staff.factors.policy import Moment, requires
 from clinic.staff.sessions import sign_out
 from clinic.staff.sign_in import sign_in
 
@@ -31,6 +33,7 @@ class SignIn(serializers.Serializer[dict[str, Any]]):
 
     username = serializers.CharField(max_length=60)
     password = password_field()
+    code = code_field()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +54,18 @@ class Tokens(Endpoint):
     @extend_schema(request=SignIn, responses={201: shape(Token)}, auth=[])
     def post(self, request: Request) -> Response:
         """Sign in."""
-        staff = sign_in(**self.sent(SignIn))
+        come = sign_in(**self.sent(SignIn))
+        staff = come.staff
         if staff.password_given_at is not None:
             raise Denied(
                 "Change the password that a clinic lead gave you on the page first: it is good for nothing else."
             )
+        if not come.shown.both and requires(staff.roles_on(self.at.date()), Moment.SIGN_IN):
+            raise Denied(FIRST)
         made, token = AuthToken.objects.create(user=staff)
         agent = agents.kind_of_device(request.headers.get("User-Agent", ""))
-        sessions.begin(staff, Assurance.PASSWORD, at=self.at, agent=agent, token=made)
+        shown = Assurance.TWO_FACTORS if come.shown.both else Assurance.PASSWORD
+        sessions.begin(staff, shown, at=self.at, agent=agent, token=made)
         return Response(Token(token, made.expiry), status=201)
 
 

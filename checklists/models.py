@@ -21,6 +21,7 @@ from checklists.record.models import (
     RefusedEntry,
     SignedEvidence,
 )
+from checklists.signoff.models import Signature
 
 __all__ = [
     "Adoption",
@@ -41,5 +42,6 @@ __all__ = [
     "ProtocolVersion",
     "RefusedEntry",
     "Retention",
+    "Signature",
     "SignedEvidence",
 ]

@@ -15,6 +15,7 @@ from typing import Any
 
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
+from django.test import Client
 from knox.models import AuthToken
 
 from caseload.models import Assignment, Cover, Episode, Person, Referral
@@ -25,15 +26,20 @@ from checklists.record import protocols
 from checklists.record import steps as record_steps
 from checklists.record.reception import Reception
 from checklists.record.services import Recorded, record_entries
+from clinic import clock
 from clinic.access import Assurance
 from clinic.audit.models import Origin
 from clinic.staff import sessions
+from clinic.staff.factors import totp, vault
+from clinic.staff.factors.models import Factor, Kind
+from clinic.staff.factors.shown import Proof
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.roles import KneeFeature, Role
 from clinic.staff.session_models import Tablet
 from clinic.staff.tablet import pins
 from clinic.staff.tablet.services import Enrolled, enrol_here
 
+SECRET = b"12345678901234567890"  # of RFC 6238, appendix B: what everybody's app in these tests has
 PASSWORD = "a quiet bar beside the window"
 JOINED = datetime(2020, 1, 1, tzinfo=UTC)
 ALL_FEATURES = tuple(KneeFeature.values)
@@ -72,9 +78,10 @@ def a_staff(
     registered: bool = True,
     authorised: Iterable[str] = ALL_FEATURES,
     username: str = "",
+    factor: bool = True,
     **fields: Any,
 ) -> Staff:
-    """Somebody with these roles (a therapist where none is named), who signs in with PASSWORD."""
+    """Somebody with these roles (a therapist where none is named), who signs in with PASSWORD and `a_code`."""
     number = next(_number)
     unique = f"{number}{uuid.uuid4().hex[:5]}"
     staff = Staff.objects.create(
@@ -85,8 +92,12 @@ def a_staff(
         site=site or a_site(),
         password=_hashed(PASSWORD),
         joined_at=JOINED,
+        identity_checked_at=fields.pop("identity_checked_at", JOINED),
+        identity_check="known to the clinic for years",
         **fields,
     )
+    if factor:
+        a_factor(staff)
     held = roles or (Role.THERAPIST,)
     RoleTerm.objects.bulk_create(RoleTerm(staff=staff, role=role, period=(JOINED.date(), None)) for role in held)
     if registered:
@@ -94,6 +105,34 @@ def a_staff(
     for feature in authorised:
         an_authorisation(staff, feature)
     return staff
+
+
+def a_factor(staff: Staff, *, name: str = "telephone") -> Factor:
+    """An app that makes one-time codes, with a secret that `a_code` knows."""
+    row = Factor(staff=staff, kind=Kind.TOTP, name=name, added_at=JOINED)
+    row.secret = vault.seal(SECRET, row.about)
+    row.save(force_insert=True)
+    return row
+
+
+def a_code(staff: Staff) -> str:
+    """The code that their app shows now, as if none had been used for a while: tests do not wait half a minute."""
+    Factor.objects.filter(staff=staff).update(last_step=None)
+    return totp.code_of(SECRET, totp.step_of(clock.now()))
+
+
+def a_proof(staff: Staff, **given: Any) -> Proof:
+    """All components of a signature of theirs: password and code."""
+    return Proof(**{"password": PASSWORD, "code": a_code(staff), **given})
+
+
+def in_through_the_door(browser: Client, staff: Staff, **more: Any) -> Any:
+    """Sign a browser in, in as many steps as it takes; returns the last answer."""
+    answer = browser.post("/sign-in/", {"username": staff.username, "password": PASSWORD, **more})
+    if answer.status_code == 302 and answer["Location"] == "/sign-in/second/":
+        answer = browser.post("/sign-in/second/", {"one_time_code": a_code(staff)})
+        Factor.objects.filter(staff=staff).update(last_step=None)  # as if that were a while ago
+    return answer
 
 
 def _next_year() -> date:

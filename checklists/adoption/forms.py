@@ -2,11 +2,10 @@
 
 from django import forms
 
+from clinic.staff.factors.asking import ProofForm
 
-class AdoptForm(forms.Form):
-    """The digest of the list that was read, and the password again."""
+
+class AdoptForm(ProofForm):
+    """The digest of the list that was read; and who one is, shown again."""
 
     digest = forms.CharField(widget=forms.HiddenInput, max_length=64)
-    password = forms.CharField(
-        label="Your password", strip=False, widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
-    )

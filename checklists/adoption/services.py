@@ -12,18 +12,19 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Conflict, Stale
 from clinic.staff.models import Staff
-from clinic.staff.reauthenticate import check_password
+from clinic.staff.reauthenticate import Proof, confirm
 
 _ONE_AT_A_TIME = 7_261_002  # an advisory lock of our own: two leads at once adopt it once
 
 
-def adopt_protocol(*, actor: Staff, digest: str, password: str) -> Adoption:
+def adopt_protocol(*, actor: Staff, digest: str, proof: Proof) -> Adoption:
     """Adopt the thresholds with this digest, those of the current version, as the clinic's own.
 
-    Refused: a wrong password; a list that is not the one that was shown; a version that is adopted already.
+    Refused: whoever does not show who they are; a list that is not the one that was shown; a version that is
+    adopted already.
     """
     access.permit(actor, Action.ADOPT_PROTOCOL, clock.now())
-    check_password(actor, password)  # before the transaction: a wrong one stays counted
+    confirm(actor, proof)  # before the transaction: what is wrong stays counted
     return _adopted(actor, digest)
 
 

@@ -20,12 +20,12 @@ def protocol(request: HttpRequest) -> HttpResponse:
     """Every threshold with its source; a clinic lead puts their name to them."""
     actor, status = signed_in(request), 200
     page = protocol_page(actor, at=clock.now())
-    form = AdoptForm(request.POST or None, initial={"digest": page.digest})
+    form = AdoptForm(request, actor, initial={"digest": page.digest})
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
-                adopt_protocol(actor=actor, **form.cleaned_data)
+                adopt_protocol(actor=actor, proof=form.proof(), digest=form.cleaned_data["digest"])
             except Refusal as refusal:
                 status = refused(form, refusal)
             else:

@@ -1,4 +1,4 @@
-"""A clinic lead's countersignature for what the evidence does not carry: name, password and reason."""
+"""A clinic lead's countersignature for what the evidence does not carry: name, password, code and reason."""
 
 from __future__ import annotations
 
@@ -8,17 +8,32 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Denied, Invalid
-from clinic.staff.models import Staff
+from clinic.staff import identity
+from clinic.staff.factors.check import NoFactor, WrongCode
+from clinic.staff.models import Staff, name_key
+from clinic.staff.reauthenticate import NotConfirmed, Proof, Shown, WrongPassword, confirm_colleague
 from clinic.staff.sign_in import password_holds
+
+TOGETHER = "The name, password and code of the countersigning lead do not go together. Nothing was signed."
 
 
 @dataclass(frozen=True, slots=True)
 class Countersign:
-    """Who countersigns, and why."""
+    """Who countersigns, and why. `code`: of their second factor; they have no sitting at somebody else's screen."""
 
     username: str
     password: str = field(repr=False)
     reason: str
+    code: str = field(default="", repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Second:
+    """The second signer: who, why, and how they have shown who they are."""
+
+    staff: Staff
+    reason: str
+    shown: Shown
 
 
 class CannotCountersign(Denied):
@@ -27,31 +42,44 @@ class CannotCountersign(Denied):
     code = "cannot_countersign"
 
 
-def countersigner(signer: Staff, given: Countersign) -> Staff:
-    """The lead who countersigns. Refused: the signer themselves, whoever is no clinic lead, a wrong password, no
-    reason.
+def countersigner(signer: Staff, given: Countersign) -> Second:
+    """The lead who countersigns. Refused: the signer themselves, whoever is no clinic lead, anything wrong, no reason,
+    an identity that nobody has checked.
 
-    Call it before the transaction of the deed begins: a wrong password must stay counted.
+    Call it before the transaction of the deed begins: what is wrong must stay counted.
     """
     at = clock.now()
     if not given.reason.strip():
         raise Invalid("The countersigning lead says why.", reasons=["reason: is missing"])
-    lead = Staff.objects.filter(username__iexact=given.username.strip(), is_active=True).first()
-    holds = password_holds(lead, given.username, given.password, at=at)
-    if lead is None or not holds:
-        subject = lead.reference if lead else "unknown name"
-        trail.record(
-            signer, "countersignature.refused", "staff", subject, at=at, detail={"why": "name or password wrong"}
-        )
-        raise CannotCountersign(
-            "The name and password of the countersigning lead do not go together. Nothing was signed."
-        )
-    if lead.password_given_at is not None:
-        raise CannotCountersign(
-            f"{lead.name} must choose a password of their own first: the present one is known to whoever gave it."
-        )
-    if lead.pk == signer.pk:
+    lead = Staff.objects.filter(username_key=name_key(given.username), is_active=True).first()
+    if lead is not None and lead.pk == signer.pk:
         raise CannotCountersign("Somebody other than the signer must countersign.")
+    shown = _shown(signer, lead, given)
+    assert lead is not None  # noqa: S101 - _shown has refused nobody
     if access.reach(lead, Action.COUNTERSIGN, at) is None:
         raise CannotCountersign(f"{lead.name} is no clinic lead and cannot countersign.")
-    return lead
+    for sentence in identity.faults(lead):
+        raise CannotCountersign(sentence)
+    return Second(lead, given.reason.strip(), shown)
+
+
+def _shown(signer: Staff, lead: Staff | None, given: Countersign) -> Shown:
+    """How the lead has shown who they are; CannotCountersign where they have not."""
+    at = clock.now()
+    try:
+        if lead is None:
+            password_holds(None, given.username, given.password, at=at)
+            raise WrongPassword(TOGETHER)
+        return confirm_colleague(lead, Proof(given.password, given.code), at_screen_of=signer)
+    except (WrongPassword, WrongCode) as refusal:
+        subject, why = lead.reference if lead else "unknown name", refusal.code.replace("_", " ")
+        trail.record(signer, "countersignature.refused", "staff", subject, at=at, detail={"why": why})
+        raise CannotCountersign(TOGETHER) from None
+    except NotConfirmed:
+        raise CannotCountersign("A countersignature takes the lead's password and a code of theirs.") from None
+    except NoFactor:
+        raise CannotCountersign("The lead must add a second factor first, on the page 'Your sign-in'.") from None
+    except Denied:
+        raise CannotCountersign(
+            "The lead must choose a password of their own first: the present one is known to whoever gave it."
+        ) from None

@@ -84,3 +84,17 @@ def statement(episode: Episode, skill: str, *, name: str, role: str) -> str:
         f"{episode.protocol.reference}. I have seen this person myself. Its thresholds are this clinic's defaults; "
         "local policy and my own professional judgement come first."
     )
+
+
+def evidence_of_withdrawal(episode: str, skill: str, *, withdraws: str, reason: str) -> str:
+    """What is signed where a signature is taken back: which one, and why. Canonical JSON."""
+    return rfc8785.dumps({"episode": episode, "skill": skill, "withdraws": withdraws, "reason": reason}).decode()
+
+
+def statement_of_withdrawal(episode: Episode, skill: str, *, name: str, role: str) -> str:
+    """What the signer signs where a signature is taken back."""
+    return (
+        f"I, {name} ({role.replace('_', ' ')}), have looked again and take back the sign-off of episode "
+        f"{episode.reference} for '{episode.protocol.skills[skill].title}', for the reason given. It stays in the "
+        "record, withdrawn."
+    )

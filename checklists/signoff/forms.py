@@ -5,18 +5,15 @@ from __future__ import annotations
 from django import forms
 
 from checklists.signoff.countersign import Countersign
+from checklists.signoff.meaning import SIGNING_OFF
+from clinic.staff.factors.asking import ProofForm, code_field
 
 
-def _password(label: str, **more: object) -> forms.CharField:
-    widget = forms.PasswordInput(attrs={"autocomplete": "current-password"})
-    return forms.CharField(label=label, widget=widget, strip=False, **more)  # type: ignore[arg-type]
-
-
-class SignForm(forms.Form):
-    """A signature: the digest of what was shown, and the signer's password again."""
+class SignForm(ProofForm):
+    """A signature: the digest of what was shown, what it means, and who one is, shown again."""
 
     digest = forms.CharField(widget=forms.HiddenInput, max_length=64)
-    password = _password("Your password")
+    meaning = forms.CharField(widget=forms.HiddenInput, max_length=20, initial=SIGNING_OFF)
 
     def countersign(self) -> Countersign | None:
         """No countersignature is needed."""
@@ -27,7 +24,14 @@ class CountersignForm(SignForm):
     """A signature that the evidence does not carry: another clinic lead signs too, with a reason."""
 
     lead_username = forms.CharField(label="Clinic lead: sign-in name", max_length=60, required=False)
-    lead_password = _password("Clinic lead: password", required=False)
+    lead_password = forms.CharField(
+        label="Clinic lead: password",
+        strip=False,
+        max_length=1000,
+        required=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+    )
+    lead_one_time_code = code_field("Clinic lead: code", help_text="Of the lead's own second factor.")
     reason = forms.CharField(
         label="Clinic lead: reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}), required=False
     )
@@ -37,11 +41,11 @@ class CountersignForm(SignForm):
         said = self.cleaned_data
         if not any(said[name] for name in ("lead_username", "lead_password", "reason")):
             return None
-        return Countersign(said["lead_username"], said["lead_password"], said["reason"])
+        return Countersign(said["lead_username"], said["lead_password"], said["reason"], said["lead_one_time_code"])
 
 
-class WithdrawForm(forms.Form):
+class WithdrawForm(ProofForm):
     """A signature taken back."""
 
     reason = forms.CharField(label="Why", max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
-    password = _password("Your password")
+    field_order = ("reason", "password", "one_time_code", "passkey")

@@ -15,6 +15,8 @@ from checklists.person.facts import Told, tell
 from checklists.person.heads import standings
 from checklists.pictures import names
 from checklists.pictures.words import ENGLISH, HELP
+from checklists.signoff.meaning import SIGNING_OFF
+from checklists.signoff.selectors import Printed, signatures_of
 from checklists.signoff.services import Readiness, readiness
 from clinic.staff.models import Staff
 
@@ -46,6 +48,8 @@ class SignOffPage:
     signed_at: datetime | None
     signed_by: str
     lapses_on: date | None
+    signatures: Sequence[Printed]
+    meaning: str = str(SIGNING_OFF)
 
     @property
     def signed(self) -> bool:
@@ -73,6 +77,7 @@ def sign_off_page(actor: Staff, episode_id: UUID, skill: str, *, at: datetime) -
         signed_at=datetime.fromisoformat(said["signed_at"]) if said["signed_at"] else None,
         signed_by=standing.names.get(said["signed_by"], said["signed_by"] or ""),
         lapses_on=datetime.fromisoformat(said["lapses_at"]).date() if said["lapses_at"] else None,
+        signatures=signatures_of(episode_id, skill),
     )
 
 

@@ -15,20 +15,32 @@ from django.db import transaction
 from caseload.episode.models import Episode as EpisodeRow
 from checklists.domain import Entry, Episode
 from checklists.record import fold, protocols
-from checklists.record.models import Head, SignedEvidence
+from checklists.record.models import Head
 from checklists.record.one import fact, write_one
 from checklists.record.verdict import Recorded
 from checklists.signoff.authority import lacking
-from checklists.signoff.countersign import Countersign, countersigner
-from checklists.signoff.evidence import Evidence, evidence_of, seen_by, standing, statement
+from checklists.signoff.countersign import Countersign, Second, countersigner
+from checklists.signoff.evidence import (
+    Evidence,
+    evidence_of,
+    evidence_of_withdrawal,
+    seen_by,
+    standing,
+    statement,
+    statement_of_withdrawal,
+)
+from checklists.signoff.keeping import ToKeep, keep
+from checklists.signoff.meaning import SIGNING_OFF, WITHDRAWING, Meaning
+from checklists.signoff.models import Signature
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Denied, Invalid, Stale
+from clinic.staff import identity
 from clinic.staff.models import Staff
-from clinic.staff.reauthenticate import check_password
+from clinic.staff.reauthenticate import Proof, Shown, confirm
 
-__all__ = ["Countersign", "Readiness", "SignedOff", "readiness", "sign_off", "withdraw_sign_off"]
+__all__ = ["Countersign", "Proof", "Readiness", "SignedOff", "readiness", "sign_off", "withdraw_sign_off"]
 
 
 class NotSupported(Conflict):
@@ -107,21 +119,33 @@ def readiness(*, actor: Staff, episode_id: UUID, skill: str) -> Readiness:
 
 
 def sign_off(
-    *, actor: Staff, episode_id: UUID, skill: str, digest: str, password: str, countersign: Countersign | None = None
+    *,
+    actor: Staff,
+    episode_id: UUID,
+    skill: str,
+    digest: str,
+    proof: Proof,
+    meaning: str = SIGNING_OFF,
+    countersign: Countersign | None = None,
 ) -> SignedOff:
     """Sign a skill off on the evidence with this digest. The same state signed twice, or twice at once, is one
     signature.
 
-    Refused: a wrong password; evidence that has changed since it was shown; want of authority, or a person never seen,
-    always; what the evidence does not support, unless another clinic lead countersigns.
+    Refused: whoever does not show who they are by the rules of the sitting; another meaning than approval, which a
+    sign-off is; evidence that has changed since it was shown; want of authority, an identity that nobody has checked,
+    or a person never seen, always; what the evidence does not support, unless another clinic lead countersigns.
     """
-    check_password(actor, password)  # before the transaction: a wrong one stays counted
-    lead = countersigner(actor, countersign) if countersign else None
-    return _signed(actor, episode_id, skill, digest, lead, countersign.reason.strip() if countersign else "")
+    if meaning != SIGNING_OFF:
+        raise Invalid(
+            f"A sign-off is an approval: it cannot mean {meaning!r}.", reasons=[f"meaning: must be {SIGNING_OFF}"]
+        )
+    shown = confirm(actor, proof)  # before the transaction: what is wrong stays counted
+    second = countersigner(actor, countersign) if countersign else None
+    return _signed(actor, episode_id, skill, digest, shown, second)
 
 
 @transaction.atomic(durable=True)
-def _signed(actor: Staff, episode_id: UUID, skill: str, digest: str, lead: Staff | None, reason: str) -> SignedOff:
+def _signed(actor: Staff, episode_id: UUID, skill: str, digest: str, shown: Shown, second: Second | None) -> SignedOff:
     at = clock.now()
     case = _case(actor, episode_id, skill, at, locked=True)
     first = _same_signature(case, actor, digest)
@@ -132,57 +156,60 @@ def _signed(actor: Staff, episode_id: UUID, skill: str, digest: str, lead: Staff
         raise Stale("Something was recorded since this was shown. Look at the evidence again, then sign.")
     if ready.barred:
         raise NoAuthority("You may not sign this off: " + " ".join(ready.barred), reasons=ready.barred)
-    if ready.blockers and lead is None:
+    if ready.blockers and second is None:
         raise NotSupported("The evidence does not carry this: " + " ".join(ready.blockers), reasons=ready.blockers)
-    override = {"by": lead.reference, "reason": reason} if lead and ready.blockers else None
-    entry_id = uuid4()
-    fields = {
-        "skill": skill,
-        "statement": ready.statement,
-        "evidence": digest,
-        "protocol": case.episode.protocol.reference,
-    }
+    second = second if ready.blockers else None
+    override = {"by": second.staff.reference, "reason": second.reason} if second else None
+    entry_id, protocol = uuid4(), case.episode.protocol.reference
+    fields = {"skill": skill, "statement": ready.statement, "evidence": digest, "protocol": protocol}
     signature = fact("sign_off", at, id_=entry_id, override=override, **fields)
     recorded = write_one(actor, episode_id, signature, at=at, permitted=True)
-    SignedEvidence.objects.create(
-        entry_id=entry_id,
-        skill=skill,
-        statement=ready.statement,
-        evidence=ready.evidence.text,
-        digest=digest,
-        protocol=case.episode.protocol.reference,
-        signer_name=actor.name,
-        countersigner=lead if override else None,
-        countersign_reason=reason[:400] if override else "",
-    )
-    _account(
-        actor,
-        "skill.signed_off",
-        case,
-        at,
-        entry=str(entry_id),
-        countersigned=lead.reference if override and lead else None,
-    )
+    evidence = ready.evidence.text
+    kept = _kept(case, entry_id, ready.statement, evidence, actor, SIGNING_OFF, shown, at, second)
+    countersigned = second.staff.reference if second else None
+    _account(actor, "skill.signed_off", case, at, kept, countersigned=countersigned)
     return SignedOff(entry_id, skill, at, repeated=False, recorded=recorded)
 
 
-def withdraw_sign_off(*, actor: Staff, episode_id: UUID, skill: str, reason: str, password: str) -> Recorded:
-    """Take a signature back, with the reason and the password. Without one that stands: Conflict."""
-    check_password(actor, password)
+def _kept(
+    case: _Case,
+    entry: UUID,
+    said: str,
+    evidence: str,
+    signer: Staff,
+    meaning: Meaning,
+    shown: Shown,
+    at: datetime,
+    second: Second | None = None,
+) -> Signature:
+    """Keep the signature of what was just written about this case."""
+    episode, protocol = case.row.reference, case.episode.protocol.reference
+    given = ToKeep(entry, episode, case.skill, protocol, said, evidence, signer, meaning, shown, second)
+    return keep(given, at=at)
+
+
+def withdraw_sign_off(*, actor: Staff, episode_id: UUID, skill: str, reason: str, proof: Proof) -> Recorded:
+    """Take a signature back, with the reason; that is signed too. Without one that stands: Conflict."""
+    shown = confirm(actor, proof)
     if not reason.strip():
         raise Invalid("Say why the sign-off is withdrawn.", reasons=["reason: is missing"])
-    return _withdrawn(actor, episode_id, skill, reason.strip())
+    return _withdrawn(actor, episode_id, skill, reason.strip(), shown)
 
 
 @transaction.atomic(durable=True)
-def _withdrawn(actor: Staff, episode_id: UUID, skill: str, reason: str) -> Recorded:
+def _withdrawn(actor: Staff, episode_id: UUID, skill: str, reason: str, shown: Shown) -> Recorded:
     at = clock.now()
     case = _case(actor, episode_id, skill, at, locked=True)
-    if case.last_signature() is None:
+    standing_one = case.last_signature()
+    if standing_one is None:
         raise Conflict("No sign-off of this skill stands, so there is none to withdraw.")
+    identity.require(actor)
     taken_back = fact("sign_off_withdrawn", at, skill=skill, reason=reason)
     recorded = write_one(actor, episode_id, taken_back, at=at, permitted=True)
-    _account(actor, "skill.sign_off_withdrawn", case, at, entry=taken_back["id"])
+    evidence = evidence_of_withdrawal(case.row.reference, skill, withdraws=standing_one.id, reason=reason)
+    said = statement_of_withdrawal(case.episode, skill, name=actor.name, role=actor.stamped_role(at.date()) or "")
+    kept = _kept(case, UUID(taken_back["id"]), said, evidence, actor, WITHDRAWING, shown, at)
+    _account(actor, "skill.sign_off_withdrawn", case, at, kept)
     return recorded
 
 
@@ -204,7 +231,7 @@ def _readiness(case: _Case, actor: Staff, at: datetime) -> Readiness:
     day = local.date()
     protocol, skill = case.episode.protocol, case.skill
     evidence = evidence_of(case.episode, case.record, skill, at=local)
-    barred = lacking(actor, protocol, skill, day)
+    barred = [*lacking(actor, protocol, skill, day), *identity.faults(actor)]
     if not seen_by(case.record, actor.reference):
         barred.append("You have no attempt or check of your own with this person: whoever has seen them signs.")
     if case.row.closed_at is not None:
@@ -239,6 +266,8 @@ def _same_signature(case: _Case, actor: Staff, digest: str) -> Entry | None:
     return last if last is not None and last.by == actor.reference and last.get("evidence") == digest else None
 
 
-def _account(actor: Staff, verb: str, case: _Case, at: datetime, **detail: str | None) -> None:
-    said = {"skill": case.skill} | {name: value for name, value in detail.items() if value}
+def _account(actor: Staff, verb: str, case: _Case, at: datetime, kept: Signature, **detail: str | None) -> None:
+    """The row of the trail, which binds the signature: its digest stands here, and the ledger holds the row."""
+    said = {"skill": case.skill, "entry": str(kept.entry_id), "signature": kept.digest, "meaning": str(kept.meaning)}
+    said |= {"shown": str(kept.shown)} | {name: value for name, value in detail.items() if value}
     trail.record(actor, verb, "episode", case.row.reference, at=at, episode=case.row.pk, detail=said)

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from checklists.person.services import note_opened
@@ -23,6 +24,7 @@ from clinic.web.forms import refused, signed_in
 SIGNED, WITHDRAWN = "Signed off.", "The sign-off is withdrawn. It stays in the record."
 
 
+@sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
 def sign(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse:
     """The page, and the signature. What is refused is said with its reasons above the statement."""
@@ -31,7 +33,7 @@ def sign(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse:
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page=f"sign-off {skill}")
     kind = CountersignForm if page.ready.may_override else SignForm
-    form = kind(request.POST or None, initial={"digest": page.ready.digest})
+    form = kind(request, actor, initial={"digest": page.ready.digest})
     if request.method == "POST":
         status = 422
         if form.is_valid():
@@ -50,12 +52,14 @@ def _sign(request: HttpRequest, form: SignForm, episode_id: UUID, skill: str) ->
         episode_id=episode_id,
         skill=skill,
         digest=said["digest"],
-        password=said["password"],
+        meaning=said["meaning"],
+        proof=form.proof(),
         countersign=form.countersign(),
     )
     messages.success(request, SIGNED)
 
 
+@sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
 def withdraw(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse:
     """Take a signature back, with the reason and the password."""
@@ -68,6 +72,8 @@ def withdraw(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse
         over=page.plan.whose,
         caution="The evidence and the ladder of this skill begin anew. The signature stays in the record, withdrawn.",
         done=WITHDRAWN,
+        template="signoff/withdraw.html",
     )
+    form = WithdrawForm(request, actor)
     do = partial(withdraw_sign_off, actor=actor, episode_id=episode_id, skill=skill)
-    return answer(request, act, WithdrawForm(request.POST or None), do)
+    return answer(request, act, form, lambda **said: do(reason=said["reason"], proof=form.proof()))

@@ -66,7 +66,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='staff',
             name='let_in_by',
-            field=django.contrib.postgres.fields.ArrayField(base_field=models.UUIDField(), blank=True, default=list, help_text='who gave them a password or took a factor away since the last check: it is for others to make the next', size=None),
+            field=django.contrib.postgres.fields.ArrayField(base_field=models.UUIDField(), blank=True, default=list, help_text='who gave them a password or took a factor away since the last check: others make the next', size=None),
         ),
         migrations.AddField(
             model_name='staff',

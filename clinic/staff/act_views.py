@@ -72,15 +72,6 @@ def edit_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     return answer(request, act, form, deed, fresh=lambda: _member(request, staff_id)[0].staff.version)
 
 
-def end_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
-    """Close an account."""
-    page, back = _member(request, staff_id)
-    lead = "They are signed out at once. What they recorded stays theirs, and stays as it is."
-    act = Act(title=f"Close the account of {page.row.name}", submit="Close the account", back=back, lead=lead)
-    form = forms.Reason(request.POST or None)
-    return answer(request, act, form, partial(services.end_staff, actor=signed_in(request), staff_id=staff_id))
-
-
 def add_site(request: HttpRequest) -> HttpResponse:
     """Open a site."""
     access.permit(signed_in(request), Action.MANAGE_STAFF, clock.now())

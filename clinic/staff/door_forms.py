@@ -2,25 +2,67 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
+from django.http import HttpRequest
+
+from clinic.staff.factors.asking import (
+    OneOfSeveral,
+    PasskeyField,
+    code_field,
+    password_field,
+    place_of,
+    show_code_in_demo,
+)
+from clinic.staff.factors.models import Kind, in_use
+from clinic.staff.models import Staff
 
 _CURRENT = {"autocomplete": "current-password"}
 _NEW = {"autocomplete": "new-password"}
 
 
 class SignInForm(forms.Form):
-    """Name and password."""
+    """Name and password; or a passkey, which is both."""
 
-    username = forms.CharField(
+    username = OneOfSeveral(
         label="Sign-in name",
         max_length=150,
         widget=forms.TextInput(
             attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false", "autofocus": True}
         ),
     )
-    password = forms.CharField(
-        label="Password", strip=False, max_length=1000, widget=forms.PasswordInput(attrs={**_CURRENT, "data-shown": ""})
-    )
+    password = password_field("Password")
+    passkey = PasskeyField()
+
+    def clean(self) -> dict[str, Any]:
+        """One way or the other."""
+        said = self.cleaned_data
+        for name, words in (("username", "sign-in name"), ("password", "password")):
+            if not said.get("passkey") and not said.get(name) and name not in self.errors:
+                self.add_error(name, f"Give your {words}.")
+        return said
+
+
+class SecondStepForm(forms.Form):
+    """A code of the second factor, or a passkey."""
+
+    one_time_code = code_field("Code")
+    passkey = PasskeyField()
+
+    def __init__(self, request: HttpRequest, staff: Staff) -> None:
+        super().__init__(request.POST if request.method == "POST" else None)
+        kinds = set(in_use(staff).values_list("kind", flat=True))
+        self.passkeys = Kind.PASSKEY in kinds and place_of(request).fit
+        self.fields["one_time_code"].widget.attrs["autofocus"] = True
+        show_code_in_demo(self.fields["one_time_code"], staff)
+
+    def clean(self) -> dict[str, Any]:
+        """One or the other."""
+        said = self.cleaned_data
+        if not said.get("passkey") and not said.get("one_time_code"):
+            self.add_error("one_time_code", "Give the code that your app shows now.")
+        return said
 
 
 class PasswordForm(forms.Form):

@@ -13,7 +13,7 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Invalid
-from clinic.staff import attempts, sessions, steps
+from clinic.staff import attempts, identity, sessions, steps
 from clinic.staff.grants import add_registration, authorise, end_role, grant_role, withdraw_authorisation
 from clinic.staff.models import RoleTerm, Site, Staff
 
@@ -25,7 +25,6 @@ __all__ = [
     "authorise",
     "edit_staff",
     "end_role",
-    "end_staff",
     "give_password",
     "grant_role",
     "withdraw_authorisation",
@@ -81,9 +80,11 @@ def add_staff(
         minutes_per_week=minutes_per_week,
         joined_at=at,
         password_given_at=at,
+        let_in_by=[actor.pk],
     )
     staff.set_password(password)
     steps.fit(staff)
+    steps.usable_name(staff)
     _insert(staff)
     RoleTerm.objects.bulk_create(RoleTerm(staff=staff, role=role, period=(at.date(), None)) for role in held)
     steps.accounted(actor, "staff.added", staff, at=at, roles=[str(role) for role in held])
@@ -121,7 +122,8 @@ def edit_staff(
 def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     """Give somebody a new password to hand over: it is good for three days and must be changed at once.
 
-    Their sessions and tokens end, and a lock-out by wrong passwords with them.
+    Their sessions and tokens end, and a lock-out by wrong passwords with them. Without a second factor of their own
+    they sign nothing until somebody else has checked who they are.
     """
     at = clock.now()
     staff = steps.managed(actor, staff_id, at=at)
@@ -133,25 +135,8 @@ def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     staff.set_password(password)
     staff.password_given_at = at
     staff.save(update_fields=["password", "password_given_at"])
+    identity.let_in_by(staff, actor)
     attempts.forget(staff.username)
     sessions.end_all_but(staff, None, by=actor, why="new password", at=at)
     steps.accounted(actor, "password.given", staff, at=at)
     return Taken(staff, password)
-
-
-@transaction.atomic(durable=True)
-def end_staff(*, actor: Staff, staff_id: UUID, reason: str) -> Staff:
-    """Close an account: they can do nothing any more, and everything that they did stays theirs. Twice is once."""
-    at = clock.now()
-    steps.one_hand_at_the_list()
-    staff = steps.managed(actor, staff_id, at=at)
-    if not staff.is_active:
-        return staff
-    if not reason.strip():
-        raise Invalid("Say why the account is closed: it will be read later.")
-    steps.another_lead_stays(staff, at.date())
-    staff.is_active, staff.left_at, staff.version = False, at, staff.version + 1
-    staff.save(update_fields=["is_active", "left_at", "version"])
-    sessions.end_all_but(staff, None, by=actor, why="account closed", at=at)
-    steps.accounted(actor, "staff.ended", staff, at=at, reason=reason.strip()[:400])
-    return staff

@@ -1,7 +1,8 @@
-"""Signing in by name and password."""
+"""Signing in: name and password, then the second factor of whoever has one; or a passkey alone."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -13,7 +14,12 @@ from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Refusal
 from clinic.staff import attempts
-from clinic.staff.models import Staff
+from clinic.staff.attempts import LockedOut
+from clinic.staff.factors.check import WrongCode, check_code, check_passkey
+from clinic.staff.factors.models import in_use
+from clinic.staff.factors.passkeys import Answer, WrongPasskey
+from clinic.staff.factors.shown import Proof, Shown
+from clinic.staff.models import Staff, name_key
 
 GIVEN_FOR = timedelta(days=3)
 
@@ -25,26 +31,79 @@ class CannotSignIn(Refusal):
     status = 403
 
 
-class LockedOut(Refusal):
-    """Too many wrong passwords."""
+class SecondFactorNeeded(CannotSignIn):
+    """The first factor holds; a second one is needed."""
 
-    code = "locked_out"
-    status = 429
+    code = "second_factor_needed"
 
 
-def sign_in(*, username: str, password: str) -> Staff:
-    """Return who this is, or refuse with a sentence. Either way a row in the trail says so."""
+@dataclass(frozen=True, slots=True)
+class Come:
+    """Somebody who has come in, and how they have shown who they are."""
+
+    staff: Staff
+    shown: Shown
+
+
+def sign_in(*, username: str, password: str, code: str = "") -> Come:
+    """Both steps at once, as a programme takes them. Either way a row in the trail says so."""
+    staff = first_step(username=username, password=password)
+    if not needs_second(staff):
+        return come_in(staff, Shown.PASSWORD)
+    if not code:
+        raise SecondFactorNeeded("Send the code of your second factor too.")
+    return second_step(staff, Proof(code=code))
+
+
+def first_step(*, username: str, password: str) -> Staff:
+    """Whose name and password these are, or a refusal with a sentence. They are not in yet."""
     at = clock.now()
-    staff = Staff.objects.select_related("site").filter(username__iexact=username.strip()).first()
+    staff = Staff.objects.select_related("site").filter(username_key=name_key(username)).first()
     if not password_holds(staff, username, password, at=at) or staff is None:
         raise _refused(staff, "name or password wrong", "That name and password do not go together. Try again.", at)
-    if not staff.is_active:
-        raise _refused(staff, "account closed", "This account is closed. Ask a clinic lead.", at)
+    _unless_closed(staff, at)
     if staff.password_given_at is not None and at - staff.password_given_at > GIVEN_FOR:
         sentence = "The password that a clinic lead gave you was good for three days. Ask for a new one."
         raise _refused(staff, "given password too old", sentence, at)
-    trail.record(staff, "sign_in.succeeded", "staff", staff.reference, at=at)
     return staff
+
+
+def needs_second(staff: Staff) -> bool:
+    """Whether a second step follows: whoever has a factor is asked for it."""
+    return in_use(staff).exists()
+
+
+def second_step(staff: Staff, proof: Proof) -> Come:
+    """The code or the passkey of whoever gave the right password."""
+    at = clock.now()
+    _unless_closed(staff, at)
+    try:
+        if proof.passkey is not None:
+            check_passkey(proof.passkey, at=at, of=staff)
+            return come_in(staff, Shown.PASSKEY)
+        by_recovery = check_code(staff, proof.code, at=at)
+    except (WrongCode, WrongPasskey) as refusal:
+        _note(staff, "sign_in.failed", at, why=refusal.code.replace("_", " "))
+        raise
+    return come_in(staff, Shown.PASSWORD_AND_RECOVERY if by_recovery else Shown.PASSWORD_AND_CODE)
+
+
+def by_passkey(answer: Answer) -> Come:
+    """Whoever's passkey answered: it alone is both factors."""
+    at = clock.now()
+    try:
+        staff = check_passkey(answer, at=at)
+    except WrongPasskey as refusal:
+        _note(None, "sign_in.failed", at, why=refusal.code.replace("_", " "))
+        raise
+    _unless_closed(staff, at)
+    return come_in(staff, Shown.PASSKEY)
+
+
+def come_in(staff: Staff, shown: Shown) -> Come:
+    """Account for somebody who has come in."""
+    trail.record(staff, "sign_in.succeeded", "staff", staff.reference, at=clock.now(), detail={"by": str(shown)})
+    return Come(staff, shown)
 
 
 def password_holds(staff: Staff | None, username: str, password: str, *, at: datetime) -> bool:
@@ -66,6 +125,11 @@ def password_holds(staff: Staff | None, username: str, password: str, *, at: dat
     return True
 
 
+def _unless_closed(staff: Staff, at: datetime) -> None:
+    if not staff.is_active:
+        raise _refused(staff, "account closed", "This account is closed. Ask a clinic lead.", at)
+
+
 def _note(staff: Staff | None, verb: str, at: datetime, **detail: object) -> None:
     """Nobody has shown who they are: the row has no actor. An unknown name is not kept: it may be a password."""
     trail.record(None, verb, "staff", staff.reference if staff else "unknown name", at=at, detail=detail)
@@ -77,7 +141,8 @@ def _refused(staff: Staff | None, why: str, sentence: str, at: datetime) -> Cann
 
 
 class StaffBackend(BaseBackend):
-    """Django's door to the same service: whatever asks Django to authenticate meets the same lock-out and trail."""
+    """Django's door to the same service: whatever asks Django to authenticate meets the same lock-out and trail, and
+    whoever has a second factor does not come in by it."""
 
     def authenticate(
         self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **_: object
@@ -86,7 +151,7 @@ class StaffBackend(BaseBackend):
         if not username or not password:
             return None
         try:
-            return sign_in(username=username, password=password)
+            return sign_in(username=username, password=password).staff
         except Refusal:
             return None
 

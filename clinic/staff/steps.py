@@ -16,9 +16,10 @@ from clinic import access
 from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Invalid, NotFound, Stale
-from clinic.staff.models import RoleTerm, Site, Staff
+from clinic.staff.models import RoleTerm, Site, Staff, name_key
 from clinic.staff.roles import KneeFeature, Role
 
+LONGEST_NAME = 120  # as it counts: letters that stand for several count as those
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # without those that look like another when read out or copied
 
 
@@ -35,6 +36,15 @@ def fit(row: Model) -> None:
     except ValidationError as fault:
         reasons = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in fault.message_dict.items()]
         raise Invalid("Something is missing or does not fit.", reasons=reasons) from fault
+
+
+def usable_name(staff: Staff) -> None:
+    """Refuse a sign-in name that nobody can read out or type, or that looks like another that was ever used."""
+    key = name_key(staff.username)
+    if not key or len(key) > LONGEST_NAME or not all(letter.isprintable() for letter in key):
+        raise Invalid("A sign-in name has letters that everybody can see, and at most 60 of them.")
+    if Staff.objects.filter(username_key=key).exists():
+        raise Conflict(f"The sign-in name {staff.username} is somebody's already, or was. Choose another.")
 
 
 def unless_stale(staff: Staff, version: int) -> None:

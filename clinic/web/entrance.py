@@ -24,6 +24,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from clinic import clock
 from clinic.access import Assurance, assurance
 from clinic.staff import agents, sessions
+from clinic.staff.factors.gate import FIRST, must_add_one
 from clinic.staff.session_models import StaffSession
 from clinic.staff.tablet import pins
 from clinic.staff.tablet.services import note_seen
@@ -38,6 +39,14 @@ LAST = f"{settings.COOKIE_PREFIX}last_here"  # a signed cookie: whose a form is 
 STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
 _SESSION_OF = "_staff_session"
 OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
+OPEN_WITHOUT_SECOND = {
+    *OPEN_TO_GIVEN_PASSWORDS,
+    "your_sign_in",
+    "add_app",
+    "add_passkey",
+    "ask_passkey",
+    "ask_new_passkey",
+}
 
 
 def begin(request: HttpRequest, *, zone: str, at: datetime, shown: Assurance = Assurance.PASSWORD) -> StaffSession:
@@ -159,12 +168,16 @@ class SignInRequired(LoginRequiredMiddleware):
             return JsonResponse({"signed_in": False, "detail": "Somebody else is signed in here now."}, status=401)
         if request.path.startswith(API) and getattr(request.user, "password_given_at", None) is not None:
             return JsonResponse({"detail": "Choose a password of your own first, on the page."}, status=403)
+        if request.path.startswith(API) and request.user.is_authenticated and must_add_one(request.user, clock.now()):
+            return JsonResponse({"detail": FIRST}, status=403)
         answer: HttpResponseBase | None = super().process_view(request, view, args, kwargs)
         if answer is not None or not request.user.is_authenticated or not getattr(view, "login_required", True):
             return answer
         name = request.resolver_match.url_name if request.resolver_match else ""
         if request.user.password_given_at is not None and name not in OPEN_TO_GIVEN_PASSWORDS and not is_poll(view):
             return redirect("password")
+        if name not in OPEN_WITHOUT_SECOND and not is_poll(view) and must_add_one(request.user, clock.now()):
+            return redirect("your_sign_in")
         if request.method == "POST" and (form := kept.waiting(request)) and form.path == request.get_full_path():
             kept.drop(request)
         return None

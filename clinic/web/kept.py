@@ -20,7 +20,7 @@ from clinic import clock
 KEY = "kept_form"
 HELD_FOR = timedelta(minutes=30)
 MOST_CHARACTERS = 100_000
-_NEVER = ("password", "csrfmiddlewaretoken", "one_time_code")
+_NEVER = ("password", "csrfmiddlewaretoken", "one_time_code", "passkey")
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,11 @@ import pytest
 from django.test import Client
 from knox.models import AuthToken
 
+from checklists.leaving.services import end_staff
 from clinic.models import Staff
-from clinic.staff.services import end_staff, give_password
+from clinic.staff.services import give_password
 from tests.api.conftest import Caller
-from tests.makers import PASSWORD, a_lead, a_therapist, ago, an_attempt, an_episode
+from tests.makers import PASSWORD, a_lead, a_therapist, ago, an_attempt, an_episode, in_through_the_door
 
 pytestmark = pytest.mark.django_db
 
@@ -19,7 +20,7 @@ def test_the_token_of_who_has_left_is_worth_nothing(calling: Caller) -> None:
     episode = an_episode(assigned_to=therapist)
     caller = calling(therapist)
     assert caller.get(f"/api/v1/episodes/{episode.pk}/").status_code == 200
-    end_staff(actor=a_lead(), staff_id=therapist.pk, reason="moved away")
+    end_staff(actor=a_lead(), staff_id=therapist.pk, reason="moved away", nobody=True)
     assert not AuthToken.objects.filter(user=therapist).exists()
     assert caller.get(f"/api/v1/episodes/{episode.pk}/").status_code == 401
     sent = caller.post(f"/api/v1/episodes/{episode.pk}/entries/", {"entries": [an_attempt()]})
@@ -44,7 +45,7 @@ def test_a_session_ends_with_the_account_and_with_a_new_password() -> None:
         therapist.refresh_from_db()
         therapist.set_password(PASSWORD)
         therapist.save()
-        assert browser.post("/sign-in/", {"username": therapist.username, "password": PASSWORD}).status_code == 302
+        in_through_the_door(browser, therapist)
         assert browser.get("/people/").status_code == 200
         end()
         assert browser.get("/people/").status_code == 302

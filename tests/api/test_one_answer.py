@@ -20,6 +20,7 @@ from clinic.staff.models import Staff
 from tests.api.conftest import Caller
 from tests.makers import (
     PASSWORD,
+    a_code,
     a_cover,
     a_fall,
     a_lead,
@@ -29,6 +30,7 @@ from tests.makers import (
     ago,
     an_attempt,
     an_episode,
+    in_through_the_door,
     now,
     recorded,
 )
@@ -148,8 +150,9 @@ def _signature(actor: Staff, key: Any, password: str, digest: str = "") -> Case:
     from checklists.signoff.services import readiness
 
     shown = digest or readiness(actor=actor, episode_id=key, skill="sit_stand").digest
-    sent = {"digest": shown, "password": password}
-    return Case(actor, f"/people/{key}/sign-off/sit_stand/", sent, f"episodes/{key}/sign-offs/sit_stand/", sent)
+    sent = {"digest": shown, "meaning": "approval", "password": password}
+    form, body = sent | {"one_time_code": a_code(actor)}, sent | {"code": a_code(actor)}
+    return Case(actor, f"/people/{key}/sign-off/sit_stand/", form, f"episodes/{key}/sign-offs/sit_stand/", body)
 
 
 def answer_an_alert() -> Case:
@@ -205,7 +208,7 @@ def test_both_doors_give_one_answer(make: Callable[[], Case], expected: int, cal
     by_api = send(f"/api/v1/{case.api}", *([case.body] if case.body is not None else []), **case.headers)
     case = make()
     browser = Client()
-    browser.post("/sign-in/", {"username": case.actor.username, "password": PASSWORD})
+    in_through_the_door(browser, case.actor)
     by_page = browser.get(case.page) if case.form is None else browser.post(case.page, case.form)
     if expected == DONE:
         assert (by_api.status_code in (200, 201, 204), by_page.status_code in (200, 302)) == (True, True)

@@ -22,7 +22,7 @@ from psycopg import sql
 from checklists.models import Entry
 from clinic.models import TrailRow
 from clinic.run import child
-from tests.makers import PASSWORD, a_therapist, a_token, an_attempt, an_episode
+from tests.makers import a_therapist, a_token, an_attempt, an_episode, in_through_the_door
 
 pytestmark = [pytest.mark.chaos, pytest.mark.django_db(transaction=True)]
 
@@ -104,7 +104,7 @@ def test_a_page_says_so_and_goes_on_by_itself(small_disk: psycopg.Connection) ->
     episode = an_episode(assigned_to=therapist)
     browser = Client(raise_request_exception=False)
     fill(small_disk)
-    browser.post("/sign-in/", {"username": therapist.username, "password": PASSWORD})
+    in_through_the_door(browser, therapist)
     assert browser.get(f"/people/{episode.pk}/").status_code == 200
     answers = [
         browser.post(f"/people/{episode.pk}/review/", {"note": "x" * 3900, "entry_id": str(uuid4())}) for _ in range(40)

@@ -22,6 +22,7 @@ from clinic.models import Staff, TrailRow
 from tests.makers import (
     PASSWORD,
     a_lead,
+    a_proof,
     a_referral,
     a_therapist,
     adopted,
@@ -93,7 +94,7 @@ def test_an_episode_is_not_opened_before_the_lead_has_adopted() -> None:
     with pytest.raises(NotAdopted, match=r"page Protocol \(/protocol/\)"):
         open_episode(actor=lead, referral_id=referral.pk, therapist_id=therapist.pk)
     assert not Episode.objects.exists()
-    adopt_protocol(actor=lead, digest=shown_digest(), password=PASSWORD)
+    adopt_protocol(actor=lead, digest=shown_digest(), proof=a_proof(lead))
     open_episode(actor=lead, referral_id=referral.pk, therapist_id=therapist.pk)
     assert Episode.objects.count() == 1
 
@@ -112,7 +113,7 @@ def test_nothing_is_recorded_by_a_version_that_nobody_has_adopted(monkeypatch: p
 @ends_by_itself
 def test_a_lead_adopts_by_name_and_date() -> None:
     lead = a_lead(name="Marit Sandhollow")
-    adoption = adopt_protocol(actor=lead, digest=shown_digest(), password=PASSWORD)
+    adoption = adopt_protocol(actor=lead, digest=shown_digest(), proof=a_proof(lead))
     assert adoption.adopter_name == "Marit Sandhollow"
     assert "above_knee@1" in adoption.statement
     kept = json.loads(adoption.shown)
@@ -123,9 +124,10 @@ def test_a_lead_adopts_by_name_and_date() -> None:
 
 @ends_by_itself
 def test_it_is_adopted_once() -> None:
-    adopt_protocol(actor=a_lead(), digest=shown_digest(), password=PASSWORD)
+    lead, other = a_lead(), a_lead()
+    adopt_protocol(actor=lead, digest=shown_digest(), proof=a_proof(lead))
     with pytest.raises(Conflict, match="adopted by"):
-        adopt_protocol(actor=a_lead(), digest=shown_digest(), password=PASSWORD)
+        adopt_protocol(actor=other, digest=shown_digest(), proof=a_proof(other))
     assert Adoption.objects.count() == 1
 
 
@@ -144,7 +146,7 @@ def test_nobody_adopts_without_right_password_and_the_list_that_was_shown(
 ) -> None:
     actor: Staff = who()  # type: ignore[operator]
     with pytest.raises(refusal):
-        adopt_protocol(actor=actor, digest=digest or shown_digest(), password=password)
+        adopt_protocol(actor=actor, digest=digest or shown_digest(), proof=a_proof(actor, password=password))
     assert not Adoption.objects.exists()
 
 

@@ -17,7 +17,7 @@ from clinic.access.assurance import NeedsMore
 from clinic.errors import Denied, NotFound
 from clinic.models import Staff
 from clinic.staff.roles import Role
-from tests.makers import PASSWORD, a_lead, a_staff, a_therapist, an_attempt, an_entry, an_episode, recorded
+from tests.makers import a_lead, a_proof, a_staff, a_therapist, an_attempt, an_entry, an_episode, recorded
 
 pytestmark = pytest.mark.django_db
 
@@ -113,10 +113,10 @@ def test_nothing_is_signed_or_withdrawn_with_a_pin_even_with_the_right_password(
         episode = an_episode(assigned_to=a_therapist())
     with pytest.raises(NeedsMore):
         sign_off(
-            actor=lead, episode_id=episode.pk, skill="don_check", digest="x" * 64, password=PASSWORD, countersign=None
+            actor=lead, episode_id=episode.pk, skill="don_check", digest="x" * 64, proof=a_proof(lead), countersign=None
         )
     with pytest.raises(NeedsMore):
-        withdraw_sign_off(actor=lead, episode_id=episode.pk, skill="don_check", reason="why", password=PASSWORD)
+        withdraw_sign_off(actor=lead, episode_id=episode.pk, skill="don_check", reason="why", proof=a_proof(lead))
 
 
 def test_what_was_shown_before_comes_back_when_a_request_is_over() -> None:

@@ -13,7 +13,13 @@ from psycopg import sql
 from tests.makers import a_fall, a_therapist, ago, an_attempt, an_episode, recorded
 
 pytestmark = pytest.mark.django_db
-FACTS = ("checklists_entry", "checklists_entrycontent", "checklists_signedevidence", "checklists_protocolversion")
+FACTS = (
+    "checklists_entry",
+    "checklists_entrycontent",
+    "checklists_signedevidence",
+    "checklists_signature",
+    "checklists_protocolversion",
+)
 LEDGER = ("clinic_ledgerleaf", "clinic_ledgernode", "clinic_checkpoint")
 DECIDED = ("checklists_retention", "checklists_erasure", "checklists_erasuredecision", "checklists_erased")
 WRITTEN_ONCE = (*FACTS, *DECIDED, "checklists_adoption", "checklists_alertstep", "clinic_trailrow", *LEDGER)

@@ -13,13 +13,14 @@ from django.contrib.sessions.models import Session
 from django.db import connection, transaction
 from knox.models import AuthToken
 
+from checklists.leaving.services import end_staff
 from clinic.errors import Conflict, Denied, NotFound, Refusal
 from clinic.models import SignInAttempt, Staff, TrailRow
 from clinic.staff import attempts, services
 from clinic.staff.ended import forget_ended
-from clinic.staff.reauthenticate import check_password
+from clinic.staff.reauthenticate import confirm
 from clinic.staff.sign_in import LockedOut, sign_in
-from tests.makers import PASSWORD, a_lead, a_site, a_therapist, now
+from tests.makers import PASSWORD, a_lead, a_proof, a_site, a_therapist, now
 
 TODAY = now().date()
 LATER = TODAY + timedelta(days=300)
@@ -51,7 +52,7 @@ def test_a_wrong_password_stays_counted_whatever_becomes_of_the_deed() -> None:
     """Inside a transaction the count would be undone with the deed: it refuses to run there."""
     staff = a_therapist()
     with pytest.raises(RuntimeError, match="durable"), transaction.atomic():
-        check_password(staff, PASSWORD)
+        confirm(staff, a_proof(staff))
     assert not SignInAttempt.objects.exists()
 
 
@@ -61,7 +62,7 @@ def test_two_leads_leaving_at_once_leave_one_behind() -> None:
 
     def leave(lead: Staff) -> str:
         try:
-            services.end_staff(actor=lead, staff_id=lead.pk, reason="Leaving.")
+            end_staff(actor=lead, staff_id=lead.pk, reason="Leaving.")
         except Conflict as refusal:
             return refusal.code
         finally:
@@ -81,7 +82,7 @@ DEEDS: dict[str, Deed] = {
     "staff.edited": lambda lead, who: services.edit_staff(
         actor=lead, staff_id=who.pk, version=1, name="N", email="", site_id=who.site_id, minutes_per_week=5
     ),
-    "staff.ended": lambda lead, who: services.end_staff(actor=lead, staff_id=who.pk, reason="Moved."),
+    "staff.ended": lambda lead, who: end_staff(actor=lead, staff_id=who.pk, reason="Moved."),
     "password.given": lambda lead, who: services.give_password(actor=lead, staff_id=who.pk),
     "role.granted": lambda lead, who: services.grant_role(
         actor=lead, staff_id=who.pk, role="assistant", starts_on=TODAY

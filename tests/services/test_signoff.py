@@ -14,6 +14,7 @@ from django.db import connection
 
 from caseload.models import Episode
 from checklists.models import Alert, Entry, Head, SignedEvidence
+from checklists.record.verdict import Recorded
 from checklists.signoff.countersign import CannotCountersign
 from checklists.signoff.services import (
     Countersign,
@@ -27,11 +28,14 @@ from checklists.signoff.services import (
 from clinic.audit.models import TrailRow
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Refusal, Stale
 from clinic.staff.models import Registration, Staff
-from clinic.staff.reauthenticate import WrongPassword
+from clinic.staff.reauthenticate import Proof, WrongPassword
 from clinic.staff.services import give_password
+from clinic.staff.sitting import InMemory, sitting
 from tests.makers import (
     PASSWORD,
+    a_code,
     a_lead,
+    a_proof,
     a_prosthetist,
     a_therapist,
     ago,
@@ -58,9 +62,13 @@ def a_proven_skill(signer: Any = None, *, side: Any = "left") -> Any:
 
 def signed(signer: Staff, episode: Episode, *, skill: str = SKILL, **more: Any) -> SignedOff:
     digest = readiness(actor=signer, episode_id=episode.pk, skill=skill).digest
-    return sign_off(
-        actor=signer, episode_id=episode.pk, skill=skill, **{"digest": digest, "password": PASSWORD, **more}
-    )
+    more.setdefault("proof", a_proof(signer, password=more.pop("password", PASSWORD)))
+    return sign_off(actor=signer, episode_id=episode.pk, skill=skill, **{"digest": digest, **more})
+
+
+def withdrawn(signer: Staff, episode: Episode, **more: Any) -> Recorded:
+    given = {"reason": "Skin broke down.", "proof": a_proof(signer), **more}
+    return withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, **given)
 
 
 def status_of(episode: Episode, skill: str = SKILL) -> str:
@@ -96,9 +104,12 @@ def test_twice_at_once_is_one_signature() -> None:
     start, found = threading.Barrier(2), []
 
     def sign() -> Any:
+        here = InMemory()
+        here.note_all_shown(signer)
         try:
             start.wait(5)
-            found.append(signed(signer, episode, digest=digest))
+            with sitting(here):
+                found.append(signed(signer, episode, digest=digest, proof=Proof(PASSWORD)))
         finally:
             connection.close()
 
@@ -148,7 +159,7 @@ def an_unproven_skill() -> Any:
 
 
 def by(lead: Any, *, password: Any = PASSWORD, reason: Any = "Seen on the ward.") -> Any:
-    return Countersign(lead.username, password, reason)
+    return Countersign(lead.username, password, reason, a_code(lead))
 
 
 def test_another_lead_may_countersign_and_it_is_asked_about_all_the_same() -> None:
@@ -195,7 +206,7 @@ def test_nothing_is_signed_under_a_closed_episode_whoever_countersigns() -> None
             episode_id=episode.pk,
             skill=SKILL,
             digest=digest,
-            password=PASSWORD,
+            proof=a_proof(lead),
             countersign=by(a_lead()),
         )
     assert not Entry.objects.filter(kind="sign_off").exists()
@@ -303,7 +314,7 @@ def test_a_gap_is_named() -> None:
 def test_a_signature_is_withdrawn_with_a_reason() -> None:
     signer, episode = a_proven_skill()
     signed(signer, episode)
-    withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, reason="Skin broke down.", password=PASSWORD)
+    withdrawn(signer, episode)
     assert status_of(episode) == "training"
     assert TrailRow.objects.filter(verb="skill.sign_off_withdrawn").count() == 1
 
@@ -312,7 +323,7 @@ def test_after_a_withdrawal_the_old_evidence_signs_nothing() -> None:
     signer, episode = a_proven_skill()
     digest = readiness(actor=signer, episode_id=episode.pk, skill=SKILL).digest
     signed(signer, episode, digest=digest)
-    withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, reason="Skin broke down.", password=PASSWORD)
+    withdrawn(signer, episode)
     with pytest.raises(Stale):
         signed(signer, episode, digest=digest)
 
@@ -320,7 +331,7 @@ def test_after_a_withdrawal_the_old_evidence_signs_nothing() -> None:
 def test_without_a_signature_there_is_none_to_withdraw() -> None:
     signer, episode = a_proven_skill()
     with pytest.raises(Conflict):
-        withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, reason="Skin.", password=PASSWORD)
+        withdrawn(signer, episode)
 
 
 @pytest.mark.parametrize(("reason", "password"), [(" ", PASSWORD), ("Skin.", "a guess")])
@@ -328,7 +339,7 @@ def test_a_withdrawal_needs_reason_and_password(reason: Any, password: Any) -> N
     signer, episode = a_proven_skill()
     signed(signer, episode)
     with pytest.raises(Refusal):
-        withdraw_sign_off(actor=signer, episode_id=episode.pk, skill=SKILL, reason=reason, password=password)
+        withdrawn(signer, episode, reason=reason, proof=a_proof(signer, password=password))
     assert status_of(episode) == "signed_off"
 
 

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from clinic.staff.models import Staff
-from tests.makers import PASSWORD
+from tests.makers import in_through_the_door
 
 
 @pytest.fixture
@@ -17,7 +17,7 @@ def enter() -> Callable[..., Client]:
 
     def come_in(staff: Staff, browser: Client | None = None) -> Client:
         browser = browser or Client()
-        answer = browser.post("/sign-in/", {"username": staff.username, "password": PASSWORD})
+        answer = in_through_the_door(browser, staff)
         assert answer.status_code == 302, answer.content.decode()
         return browser
 

@@ -14,10 +14,10 @@ from clinic import clock
 from clinic.errors import Denied, Refusal
 from clinic.models import SignInAttempt, Staff, TrailRow
 from clinic.staff import attempts
-from clinic.staff.reauthenticate import WrongPassword, check_password
+from clinic.staff.reauthenticate import WrongPassword, confirm
 from clinic.staff.services import give_password
 from clinic.staff.sign_in import LockedOut
-from tests.makers import PASSWORD, a_lead, a_records_officer, a_therapist
+from tests.makers import PASSWORD, a_code, a_lead, a_proof, a_records_officer, a_therapist, in_through_the_door
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
@@ -25,8 +25,10 @@ WRONG = "wrong, and long enough"
 
 
 def guess(browser: Client, staff: Staff, password: str = WRONG, *, address: str = "127.0.0.1") -> str:
-    """What the page says after this name and password."""
+    """What the page says after this name and password; after the right one the code of the second step follows."""
     answer = browser.post("/sign-in/", {"username": staff.username, "password": password}, REMOTE_ADDR=address)
+    if answer.status_code == 302 and answer["Location"] == "/sign-in/second/":
+        answer = browser.post("/sign-in/second/", {"one_time_code": a_code(staff)}, REMOTE_ADDR=address)
     return answer.content.decode() if answer.status_code != 302 else "in"
 
 
@@ -39,14 +41,12 @@ def test_a_stranger_is_led_to_the_sign_in_page_and_then_on_to_where_they_wanted(
     staff = a_therapist()
     led = client.get("/password/")
     assert led["Location"] == "/sign-in/?next=%2Fpassword%2F"
-    let_in = client.post(led["Location"], {"username": staff.username, "password": PASSWORD, "next": "/password/"})
-    assert let_in["Location"] == "/password/"
+    assert in_through_the_door(client, staff, next="/password/")["Location"] == "/password/"
 
 
 def test_next_leads_nowhere_else(client: Client) -> None:
     staff = a_therapist()
-    said = {"username": staff.username, "password": PASSWORD, "next": "https://elsewhere.example/"}
-    assert client.post("/sign-in/", said)["Location"].startswith("/")
+    assert in_through_the_door(client, staff, next="https://elsewhere.example/")["Location"].startswith("/")
 
 
 def test_the_name_is_taken_in_either_case(client: Client) -> None:
@@ -151,7 +151,7 @@ def test_whoever_asks_django_to_authenticate_meets_the_same_lock() -> None:
 
 def test_asked_again_for_the_password_the_right_one_passes_silently() -> None:
     staff = a_therapist()
-    check_password(staff, PASSWORD)
+    confirm(staff, a_proof(staff))
     assert verbs(staff) == []
 
 
@@ -159,15 +159,15 @@ def test_asked_again_wrong_passwords_count_towards_the_same_lock(client: Client)
     staff = a_therapist()
     for _ in range(attempts.FROM_HERE):
         with pytest.raises(WrongPassword):
-            check_password(staff, WRONG)
+            confirm(staff, a_proof(staff, password=WRONG))
     with pytest.raises(LockedOut):
-        check_password(staff, PASSWORD)
+        confirm(staff, a_proof(staff))
 
 
 def test_a_password_that_a_lead_gave_signs_for_nothing() -> None:
     taken = give_password(actor=a_lead(), staff_id=a_therapist().pk)
     with pytest.raises(Denied, match="password of your own"):
-        check_password(taken.staff, taken.password)
+        confirm(taken.staff, a_proof(taken.staff, password=taken.password))
 
 
 def test_a_closed_account_does_not_come_in_and_does_not_stay_in(client: Client, enter: Enter) -> None:

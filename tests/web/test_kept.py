@@ -13,7 +13,7 @@ from pytest_django.fixtures import Settings
 
 from clinic import clock
 from clinic.models import Site, Staff
-from tests.makers import a_lead, a_staff
+from tests.makers import PASSWORD, a_code, a_lead, a_staff, in_through_the_door
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
@@ -60,8 +60,7 @@ def test_signing_in_leads_back_to_the_page_of_the_form(enter: Enter) -> None:
     browser = enter(lead)
     with clock.at_instant(clock.now() + timedelta(seconds=settings.IDLE_SECONDS + 1)):
         browser.post("/staff/add/", {"name": "x"}, headers={"referer": "http://testserver/staff/?role=therapist"})
-    said = {"username": lead.username, "password": "a quiet bar beside the window"}
-    assert browser.post("/sign-in/", said)["Location"] == "/staff/?role=therapist"
+    assert in_through_the_door(browser, lead)["Location"] == "/staff/?role=therapist"
 
 
 @pytest.mark.parametrize("came", ["https://elsewhere.example/x", "http://testserver//elsewhere.example/", "nonsense"])
@@ -162,8 +161,10 @@ def strict(enter: Enter, staff: Staff) -> Client:
     """A browser whose forms must carry their token, as real ones must."""
     browser = Client(enforce_csrf_checks=True)
     token = browser.get("/sign-in/").context["csrf_token"]
-    said = {"username": staff.username, "password": "a quiet bar beside the window", "csrfmiddlewaretoken": str(token)}
-    assert browser.post("/sign-in/", said).status_code == 302
+    said = {"username": staff.username, "password": PASSWORD, "csrfmiddlewaretoken": str(token)}
+    assert browser.post("/sign-in/", said)["Location"] == "/sign-in/second/"
+    said = {"one_time_code": a_code(staff), "csrfmiddlewaretoken": str(token)}
+    assert browser.post("/sign-in/second/", said).status_code == 302
     return browser
 
 

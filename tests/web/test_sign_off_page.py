@@ -12,7 +12,7 @@ from django.test import Client
 from caseload.models import Episode
 from checklists.record.models import SignedEvidence
 from clinic.staff.models import Staff
-from tests.makers import PASSWORD, a_lead, a_therapist, ago, an_attempt, an_episode, imported, now, recorded
+from tests.makers import PASSWORD, a_code, a_lead, a_therapist, ago, an_attempt, an_episode, imported, now, recorded
 
 # the services commit for themselves (durable), so they must not run inside a test's own transaction
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -40,7 +40,13 @@ def address(episode: Episode, skill: str = "don_check") -> str:
 def sign(client: Client, episode: Episode, skill: str = "don_check", **fields: Any) -> Any:
     """Look at the page and sign what it showed."""
     digest = client.get(address(episode, skill)).context["page"].ready.digest
-    return client.post(address(episode, skill), {"digest": digest, "password": PASSWORD, **fields})
+    given = {"digest": digest, "meaning": "approval", "password": PASSWORD, "one_time_code": code_of(client), **fields}
+    return client.post(address(episode, skill), given)
+
+
+def code_of(client: Client) -> str:
+    """The code of whoever is signed in at this browser."""
+    return a_code(Staff.objects.get(pk=client.session["_auth_user_id"]))
 
 
 def said(answer: Any) -> str:
@@ -79,7 +85,8 @@ def test_what_the_evidence_does_not_carry_is_refused_with_the_reasons(enter: Ent
 def test_another_lead_may_countersign_with_a_reason(enter: Enter, runa: Staff) -> None:
     episode, marit = an_episode(assigned_to=runa), a_lead(name="Marit Sandhollow")
     recorded(runa, episode, an_attempt("don_check", "none", help="watching"))
-    more = {"lead_username": marit.username, "lead_password": PASSWORD, "reason": "Shown at the ward last week"}
+    more = {"lead_username": marit.username, "lead_password": PASSWORD, "lead_one_time_code": a_code(marit)}
+    more["reason"] = "Shown at the ward last week"
     assert sign(enter(runa), episode, **more).status_code == 302
     assert SignedEvidence.objects.get().countersigner == marit
 
@@ -96,7 +103,8 @@ def test_evidence_that_changed_meanwhile_must_be_looked_at_again(enter: Enter, r
     episode, client = proven(runa), enter(runa)
     digest = client.get(address(episode)).context["page"].ready.digest
     recorded(runa, episode, an_attempt("don_check", "none", help="watching"))
-    answer = client.post(address(episode), {"digest": digest, "password": PASSWORD})
+    given = {"digest": digest, "meaning": "approval", "password": PASSWORD, "one_time_code": code_of(client)}
+    answer = client.post(address(episode), given)
     assert answer.status_code == 412
     assert "Look at the evidence again" in said(answer)
 

@@ -1,0 +1,71 @@
+"""Inner steps of the services of second factors. None of them opens a transaction."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models.functions import Lower
+
+from clinic.access import Assurance
+from clinic.audit import trail
+from clinic.errors import Conflict, Invalid, NotFound
+from clinic.staff import sessions
+from clinic.staff.factors.models import Factor, in_use, void_codes
+from clinic.staff.factors.news import tell_owner
+from clinic.staff.models import Staff
+
+MOST = 10  # factors a person: nobody holds more, and a list stays a list
+
+
+def locked(staff: Staff) -> Staff:
+    """The account, locked for what comes."""
+    return Staff.objects.select_for_update(of=("self",), no_key=True).select_related("site").get(pk=staff.pk)
+
+
+def own_factor(staff: Staff, factor_id: UUID) -> Factor:
+    """A factor that somebody has, locked."""
+    row = in_use(staff).select_for_update().filter(pk=factor_id).first()
+    if row is None:
+        raise NotFound("There is no such factor, or it was removed already.")
+    return row
+
+
+def usable_name(staff: Staff, name: str, *, but: UUID | None = None) -> str:
+    """What its owner calls a factor: something, and not what another is called."""
+    name = name.strip()
+    if not name or len(name) > 60:
+        raise Invalid("Give it a name of at most 60 letters, such as 'my telephone'.")
+    others = in_use(staff).annotate(lower=Lower("name")).filter(lower=name.lower())
+    if any(row.pk != but for row in others):
+        raise Conflict(f"You have a factor with the name {name} already.")
+    return name
+
+
+def added(staff: Staff, row: Factor, *, at: datetime) -> Factor:
+    """Write a new factor. The session in which it was added has shown two factors from here on."""
+    if in_use(staff).count() >= MOST:
+        raise Conflict(f"There are {MOST} factors already. Remove one that you no longer use.")
+    row.save(force_insert=True)
+    sessions.raise_to(Assurance.TWO_FACTORS)
+    changed(staff, staff, "factor.added", f"a factor was added ({row.get_kind_display()})", at=at, factor=str(row.pk))
+    return row
+
+
+def taken_away(actor: Staff, row: Factor, reason: str, *, at: datetime) -> None:
+    """Take a factor out of use, and its secret with it. With the last one the recovery codes go."""
+    row.removed_at, row.removed_by, row.removal_reason = at, actor, reason[:400]
+    row.secret = row.public_key = row.credential_id = None
+    row.save(
+        update_fields=["removed_at", "removed_by", "removal_reason", "secret", "public_key", "credential_id"],
+    )
+    if not in_use(row.staff).exists():
+        void_codes(row.staff, at)
+    what = f"a factor was removed ({row.get_kind_display()})"
+    changed(actor, row.staff, "factor.removed", what, at=at, factor=str(row.pk), reason=reason[:400])
+
+
+def changed(actor: Staff, staff: Staff, verb: str, what: str, *, at: datetime, **detail: object) -> None:
+    """Account for a change, and tell the owner of the account."""
+    trail.record(actor, verb, "staff", staff.reference, at=at, detail=detail)
+    tell_owner(staff, what, at=at)
