@@ -11,7 +11,7 @@ from drf_standardized_errors.openapi import AutoSchema as ErrorDocumentingSchema
 from api.problems import MEDIA_TYPE
 
 
-class SessionTokenScheme(KnoxTokenScheme):  # type: ignore[misc]  # has no types
+class SessionTokenScheme(KnoxTokenScheme):  # type: ignore[no-untyped-call]  # has no types
     """Our tokens are sent as the library's are."""
 
     target_class = "api.authentication.SessionToken"

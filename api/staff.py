@@ -13,11 +13,12 @@ from rest_framework.response import Response
 from api.endpoint import IF_MATCH, Endpoint
 from api.referrals import Why
 from api.shapes import Nothing, PageQuery, Written, page_of, shape
+from checklists.leaving.services import end_staff
 from clinic.access import Action
 from clinic.staff.grants import add_registration, authorise, end_role, grant_role, withdraw_authorisation
 from clinic.staff.roles import KneeFeature, Role
 from clinic.staff.selectors import StaffRow, sites, staff_list, staff_page
-from clinic.staff.services import add_site, add_staff, edit_staff, end_staff, give_password
+from clinic.staff.services import add_site, add_staff, edit_staff, give_password
 
 
 class StaffQuery(PageQuery):
@@ -150,13 +151,30 @@ class OneStaff(Endpoint):
         return self.written(edit_staff(actor=self.actor, staff_id=staff_id, version=version, **self.sent(EditedStaff)))
 
 
+class TakesOver(serializers.Serializer[dict[str, Any]]):
+    """One person, and the colleague who takes them over."""
+
+    episode_id = serializers.UUIDField()
+    to = serializers.UUIDField()
+
+
+class Ended(Why):
+    """Why, and who takes over: one colleague for all, others for single people, or nobody yet."""
+
+    to = serializers.UUIDField(required=False, allow_null=True)
+    each = serializers.ListField(child=TakesOver(), required=False, max_length=1000)
+    nobody = serializers.BooleanField(default=False)
+
+
 class StaffEnd(Endpoint):
     """Closing an account."""
 
-    @extend_schema(request=Why, responses=shape(Written))
+    @extend_schema(request=Ended, responses=shape(Written))
     def post(self, request: Request, staff_id: UUID) -> Response:
-        """They can do nothing any more; what they did stays theirs."""
-        return self.written(end_staff(actor=self.actor, staff_id=staff_id, **self.sent(Why)))
+        """They can do nothing any more; what they did stays theirs. 409 names whoever is in their hands still."""
+        said = self.sent(Ended)
+        each = {one["episode_id"]: one["to"] for one in said.pop("each", [])}
+        return self.written(end_staff(actor=self.actor, staff_id=staff_id, each=each, **said))
 
 
 class PasswordGiven(Endpoint):

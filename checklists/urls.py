@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.signoff.urls")),
     path("", include("checklists.episode.urls")),
     path("", include("checklists.lead.urls")),
+    path("", include("checklists.leaving.urls")),
     path("", include("checklists.bench.urls")),
     path("", include("checklists.adoption.urls")),
 ]

@@ -77,11 +77,11 @@ def tell_asked(payload: Payload, at: datetime) -> None:
 
 
 def tell_answered(payload: Payload, at: datetime) -> None:
-    """Whoever asked hears of the answer."""
-    request = payload["request"]
-    asked_by = AdjustmentRequest.objects.filter(pk=request).values_list("asked_by_id", flat=True)
-    key = f"request.answered:{request}"
-    tell(News("request.answered", Severity.MINOR, key, request, UUID(payload["episode"])), asked_by, at)
+    """Whoever asked hears of the answer; where they have left, whoever carries the person."""
+    request, episode = payload["request"], UUID(payload["episode"])
+    here = AdjustmentRequest.objects.filter(pk=request, asked_by__is_active=True).values_list("asked_by_id", flat=True)
+    to = set(here) or recipients.therapists(episode, [at]) or recipients.leads(at)
+    tell(News("request.answered", Severity.MINOR, f"request.answered:{request}", request, episode), to, at)
 
 
 def tell_given(payload: Payload, at: datetime) -> None:
@@ -89,6 +89,13 @@ def tell_given(payload: Payload, at: datetime) -> None:
     episode = UUID(payload["episode"])
     key = f"episode.given:{payload['given']}"
     tell(News("episode.given", Severity.MINOR, key, str(episode), episode), [UUID(payload["staff"])], at)
+
+
+def tell_left(payload: Payload, at: datetime) -> None:
+    """A therapist has left and nobody carries somebody any more: the leads hear of it."""
+    episode = UUID(payload["episode"])
+    key = f"episode.left:{episode}:{payload['staff']}"
+    tell(News("episode.left", Severity.MAJOR, key, str(episode), episode), recipients.leads(at), at)
 
 
 def tell_moved(payload: Payload, at: datetime) -> None:

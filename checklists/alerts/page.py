@@ -145,6 +145,7 @@ TOPICS = {
     "correction.asked": "Somebody says that the record is wrong: answer it",
     "request.answered": "Your request is answered",
     "episode.given": "Given to you",
+    "episode.left": "Nobody carries them any more",
     "episode.transferred": "Moved to another site",
     "review.due_soon": "A review is due soon",
     "review.due": "A review is due",

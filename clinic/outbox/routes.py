@@ -23,6 +23,7 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "request.answered": ("checklists.alerts.handlers.tell_answered",),
     "assignment.made": ("checklists.alerts.handlers.tell_given",),
     "cover.arranged": ("checklists.alerts.handlers.tell_given",),
+    "episode.left": ("checklists.alerts.handlers.tell_left",),
     "episode.transferred": ("checklists.alerts.handlers.tell_moved",),
     "alarm.raised": ("checklists.alerts.handlers.tell_alarm",),
     "emergency.opened": ("checklists.alerts.handlers.tell_emergency",),

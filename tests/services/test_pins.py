@@ -8,13 +8,13 @@ from datetime import date, timedelta
 import pytest
 from django.db import connection
 
+from checklists.leaving.services import end_staff
 from clinic import clock
 from clinic.access import Assurance, assurance
 from clinic.access.assurance import NeedsMore
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Refusal
 from clinic.models import Alarm, Pin, Staff, StaffSession, Tablet, TrailRow
 from clinic.staff import sessions
-from clinic.staff.services import end_staff
 from clinic.staff.tablet import pins, services
 from clinic.staff.tablet.pin_rules import fault_of
 from tests.makers import PIN, a_lead, a_pin, a_records_officer, a_site, a_tablet, a_therapist, now

@@ -1,0 +1,9 @@
+"""Addresses of leaving and moving."""
+
+from django.urls import path
+
+from checklists.leaving import views
+
+urlpatterns = [
+    path("staff/<uuid:staff_id>/end/", views.end_account, name="end_staff"),
+]
