@@ -23,6 +23,6 @@ def ledger(settings: Any, tmp_path: Path, transactional_db: None) -> Iterator[Pa
     keys.forget()
     with behind() as other:  # emptied tables go on counting; a new ledger begins at one
         for source in sources():
-            other.execute(f"ALTER SEQUENCE {source.table}_number_seq RESTART")  # type: ignore[arg-type]
+            other.execute(f"ALTER SEQUENCE {source.table}_number_seq RESTART")
     yield tmp_path / "keys"
     keys.forget()

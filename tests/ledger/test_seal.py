@@ -230,7 +230,7 @@ def copied(source: str, **changed: str) -> None:
         columns = [str(name) for (name,) in other.execute(names, [source]).fetchall()]
         values = ", ".join(changed.get(column, column) for column in columns)
         newest = f"SELECT {values} FROM {source} ORDER BY number DESC LIMIT 1"  # noqa: S608 - ours
-        other.execute(f"INSERT INTO {source} ({', '.join(columns)}) {newest}")  # type: ignore[arg-type]
+        other.execute(f"INSERT INTO {source} ({', '.join(columns)}) {newest}")
 
 
 @pytest.mark.parametrize("mac", ["mac", "sha256(leaf)", r"'\x00' || substr(mac, 2)"], ids=["another's", "any", "near"])
@@ -277,7 +277,7 @@ def test_a_row_slipped_into_the_past_is_found_in_the_gap_where_it_was_put() -> N
 def test_a_row_that_is_changed_before_it_is_sealed_is_found_by_the_sealer(change: str) -> None:
     write(2)
     with behind() as other:
-        other.execute(f"UPDATE clinic_trailrow SET {change} WHERE number = 1")  # type: ignore[arg-type]  # noqa: S608
+        other.execute(f"UPDATE clinic_trailrow SET {change} WHERE number = 1")  # noqa: S608
     assert (seal(now()).refused, sealed()) == (1, [(TRAIL.code, 2)])
 
 
