@@ -1,5 +1,6 @@
 """An episode as it stands after its last entry: what the surfaces ask, a step further, and its snapshot."""
 
+import json
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
@@ -248,12 +249,18 @@ class Episode(Course):
             [self._compiled.watch.dump(memory) for memory in self._memories],
             [book.open for book in self._deadlines],
         ]
-        return orjson.dumps(state)
+        try:
+            return orjson.dumps(state)
+        except TypeError:  # half of a character in a text of an old history: escaped, as it came
+            return json.dumps(state, separators=(",", ":")).encode()
 
     @classmethod
     def restore(cls, protocol: Protocol, snapshot: bytes | str) -> "Episode":
         """Take an episode up from its snapshot; raises StaleSnapshot where the protocol or the form is another."""
-        version, digest, *state = orjson.loads(snapshot)
+        try:
+            version, digest, *state = orjson.loads(snapshot)
+        except orjson.JSONDecodeError:
+            version, digest, *state = json.loads(snapshot)
         if version != _VERSION or digest != protocol.digest:
             raise StaleSnapshot("the snapshot was made under another protocol or by another version")
         self = cls.__new__(cls)

@@ -109,7 +109,9 @@ def _read(top: Spot) -> Protocol:
     )  # fmt: skip
 
 
-def _parse(source: str | bytes) -> Any:
+def _parse(source: object) -> Any:
+    if not isinstance(source, str | bytes | bytearray):
+        raise ProtocolRefused("document", "must be an object")
     try:
         return json.loads(source, object_pairs_hook=_once, parse_constant=_no_constant)
     except ProtocolRefused:

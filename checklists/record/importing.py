@@ -46,14 +46,14 @@ def import_lines(actor: Staff, source: Iterable[bytes]) -> Iterator[list[LineRep
     Entries whose `at` ties are given `seq` in the file's order where they have none of their own.
     """
     ties = _Ties()
-    for batch in _batches(source):
+    for batch in batches(source):
         if isinstance(batch, LineReport):
             yield [batch]
             continue
         yield _import(actor, batch, ties)
 
 
-def _batches(source: Iterable[bytes]) -> Iterator[_Batch | LineReport]:
+def batches(source: Iterable[bytes]) -> Iterator[_Batch | LineReport]:
     """Lines that are entries of an episode, gathered; every other line as its own report."""
     batch = _Batch("")
     for number, line in enumerate(source, 1):

@@ -1,0 +1,1 @@
+"""Whatever is sent is taken or refused in words, never a fault."""
