@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.aside.urls")),
     path("", include("checklists.floor.urls")),
     path("", include("checklists.signoff.urls")),
+    path("", include("checklists.proof.urls")),
     path("", include("checklists.episode.urls")),
     path("", include("checklists.lead.urls")),
     path("", include("checklists.leaving.urls")),

@@ -47,14 +47,12 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Signed:
-    """What was signed with an entry. `override`: who countersigned and why, as the entry's content has it."""
+    """What was signed with an entry: the texts of signature and evidence, and the commitments (hexadecimal) of all that
+    stood in the record before it, in the order of reception."""
 
-    skill: str
-    statement: str
+    signature: str
     evidence: str
-    digest: str
-    signer_name: str
-    override: Mapping[str, str] | None
+    before: Sequence[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +78,8 @@ class Earlier:
 
 @dataclass(frozen=True, slots=True)
 class Bundle:
-    """Everything that goes into a bundle. `protocols`: reference → canonical bytes."""
+    """Everything that goes into a bundle. `protocols`: reference → canonical bytes. `stamped`: the note of one of the
+    checkpoints, and the time stamp on it."""
 
     about: About
     entries: Sequence[Entry]
@@ -89,7 +88,7 @@ class Bundle:
     history: Sequence[Earlier] = ()
     trail: Sequence[Row] = ()
     protocols: Mapping[str, bytes] = field(default_factory=dict)
-    stamp: bytes | None = None
+    stamped: tuple[str, bytes] | None = None
 
     def said(self) -> dict[str, Any]:
         """What bundle.json says."""
@@ -107,7 +106,7 @@ class Bundle:
         said = self.said()
         files = {
             "README.txt": readme(
-                self.about.kind, self.about.episode_reference, stamped=self.stamp is not None
+                self.about.kind, self.about.episode_reference, stamped=self.stamped is not None
             ).encode(),
             "page.html": page(said).encode(),
             "verify.py": verify_py().encode(),
@@ -117,8 +116,8 @@ class Bundle:
         if self.checkpoint:
             files["checkpoint.note"] = self.checkpoint.encode()
         files |= {f"protocols/{name}.json": document for name, document in self.protocols.items()}
-        if self.stamp is not None:
-            files["stamp.tsr"] = self.stamp
+        if self.stamped is not None:
+            files |= {"stamped.note": self.stamped[0].encode(), "stamp.tsr": self.stamped[1]}
         return files
 
 

@@ -45,9 +45,9 @@ What it does not show
   Thresholds in a protocol are the clinic's own; local policy and the judgement of licensed staff come first.
 """
 _STAMP = """
-  stamp.tsr          a time stamp by an outside authority (RFC 3161) on checkpoint.note. With the authority's root
-                     certificate, which you get from it:
-                         openssl ts -verify -data checkpoint.note -in stamp.tsr -CAfile roots.pem"""
+  stamp.tsr          a time stamp by an outside authority (RFC 3161) on stamped.note, a checkpoint that covers all of
+                     this. With the authority's root certificate, which you get from it:
+                         openssl ts -verify -data stamped.note -in stamp.tsr -CAfile roots.pem"""
 
 
 def readme(kind: str, reference: str, *, stamped: bool) -> str:

@@ -83,6 +83,11 @@ def kept(folder: Path, size: int) -> bytes | None:
     return path.read_bytes() if path.exists() else None
 
 
+def sizes(folder: Path) -> list[int]:
+    """The sizes of the checkpoints that have a stamp, smallest first."""
+    return sorted(int(path.stem) for path in folder.glob("*.tsr"))
+
+
 def _certificates(roots: bytes) -> list[Certificate]:
     return load_pem_x509_certificates(roots)
 

@@ -13,6 +13,8 @@ from django.urls import NoReverseMatch, reverse
 
 from clinic import access, clock
 from clinic.access import Action, Assurance, assurance
+from clinic.watch import selectors as watch
+from clinic.watch.selectors import Banner
 from clinic.web import entrance, kept
 
 if TYPE_CHECKING:
@@ -47,7 +49,9 @@ WAYS = (
     Way("alerts", "Alerts", Action.SEE_ALERTS, tally=True),
     Way("staff", "Staff", Action.SEE_STAFF),
     Way("trail", "Trail", Action.SEE_TRAIL),
+    Way("proof", "Proof", Action.EXPORT_RECORD),
     Way("protocol", "Protocol", Action.SEE_PROTOCOL),
+    Way("watch", "Watch", Action.SEE_WATCH),
 )
 
 
@@ -113,6 +117,11 @@ class Shell:
             for way, address in found
             if address
         ]
+
+    @cached_property
+    def banner(self) -> Banner | None:
+        """What the watch has to say on every page."""
+        return watch.banner(self._actor, clock.now())
 
     @cached_property
     def home(self) -> str:

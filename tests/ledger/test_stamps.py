@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from clinic.ledger.stamps import NoAnswer, NotStamped, Stamp, keep, kept, stamped, verified
+from clinic.ledger.stamps import NoAnswer, NotStamped, Stamp, keep, kept, sizes, stamped, verified
 from tests.ledger.authority import Authority
 
 NOTE = "alder-reach.example/ledger\n8\nXdyd2nkH…\n".encode()
@@ -124,3 +124,6 @@ def test_a_stamp_is_kept_under_the_size_of_its_checkpoint(tmp_path: Path, stamp:
     path = keep(tmp_path / "stamps", 8, stamp)
     assert path.name == "00000000000000000008.tsr"
     assert kept(tmp_path / "stamps", 8) == stamp.answer
+    keep(tmp_path / "stamps", 3, stamp)
+    assert sizes(tmp_path / "stamps") == [3, 8]
+    assert sizes(tmp_path / "nowhere") == []

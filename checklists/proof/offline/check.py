@@ -13,7 +13,7 @@ from checklists.proof.offline.tree import continued, unhex
 HOLDS, FAILS, OPEN, NOTE = "holds", "fails", "open", "note"
 BUNDLE_FORMAT = 1
 NEEDED = ("bundle.json", "ring.json", "page.html", "README.txt", "verify.py")
-BELONGS = re.compile(r"checkpoint\.note|stamp\.tsr|protocols/[a-z0-9_]{1,40}@[0-9]{1,9}\.json")
+BELONGS = re.compile(r"(?:checkpoint|stamped)\.note|stamp\.tsr|protocols/[a-z0-9_]{1,40}@[0-9]{1,9}\.json")
 Files = dict[str, bytes]
 Line = tuple[str, str]
 UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, IndexError, RecursionError)
@@ -96,6 +96,8 @@ def _newest(files: Files, bundle: Said, ring: Said, lines: list[Line]) -> Head |
     head = _opened(note, ring, "The checkpoint")
     lines.append((HOLDS, f"The checkpoint of {head.size} rows, sealed at {head.at}, is signed."))
     if "stamp.tsr" in files:
+        if files.get("stamped.note", b"").decode() not in [note, *(one["note"] for one in bundle["history"])]:
+            raise Wrong("stamped.note is no checkpoint of the bundle.")
         lines.append((NOTE, "A time stamp is enclosed. README.txt says how to have it checked."))
     return head
 

@@ -52,10 +52,19 @@ def _entry(one: Said) -> str:
         rows += [("Role", _words(said["role"]))] if "role" in said else []
         rows += [(_words(name), plain(said[name])) for name in ordered(said) if name not in HEAD]
     if one["signed"] is not None:
-        rows.append(("Signed by", one["signed"]["signer_name"]))
+        text = json.loads(one["signed"]["signature"])
+        rows.append(("Signed by", _by(text["signer"], text["meaning"], text["shown"])))
+        if "countersigner" in text:
+            second = text["countersigner"]
+            rows.append(("Countersigned by", _by(second, second["meaning"], second["shown"])))
         rows.append(("Evidence shown", plain(json.loads(one["signed"]["evidence"], parse_float=str))))
     listed = "".join(f"<dt>{escaped(name)}</dt><dd>{escaped(value)}</dd>\n" for name, value in rows)
     return f"<section>\n<h2>{escaped(title)}</h2>\n<dl>\n{listed}</dl>\n</section>\n"
+
+
+def _by(who: Said, meaning: str, shown: str) -> str:
+    """A printed name with its meaning, and how they had shown who they were."""
+    return f"{who['name']} ({who['reference']}, {plain(who['role']).replace('_', ' ')}): {meaning}; shown by {shown}"
 
 
 def plain(value: Any) -> str:

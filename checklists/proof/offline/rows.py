@@ -10,27 +10,29 @@ ERASED = ("erasure.confirmed", "erasure.reapplied")
 
 
 class Rows:
-    """The rows of a bundle. After `check`: `contents` by id, and the ids whose content was `erased`."""
+    """The rows of a bundle. After the checks: the rows of `entries` and their `contents` by id, the ids of those whose
+    content was `erased`, and the rows of the `trail`."""
 
     def __init__(self, bundle: Said, head: Head | None, lines: list[tuple[str, str]]) -> None:
         self.bundle, self.head, self.lines = bundle, head, lines
+        self.entries: dict[str, Said] = {}
         self.contents: dict[str, Said] = {}
         self.erased: list[str] = []
+        self.trail: list[Said] = []
 
     def check(self) -> None:
         """The entries, one by one; the first that does not hold: Wrong."""
         about = self.bundle["about"]
-        seen: set[str] = set()
         sealed = 0
         for one in self.bundle["entries"]:
             row = read_json(one["row"])
             name = f"Entry {row['id']} ({row['kind']})"
-            if row["table"] != ENTRY or row["episode_id"] != about["episode"] or row["id"] in seen:
+            if row["table"] != ENTRY or row["episode_id"] != about["episode"] or row["id"] in self.entries:
                 raise Wrong(f"{name} does not belong here.")
-            seen.add(row["id"])
+            self.entries[row["id"]] = row
             self._committed(one, row, name)
             sealed += self._sealed(one, name)
-        if not seen or (about["kind"] == "sign_off" and about["reference"] not in seen):
+        if not self.entries or (about["kind"] == "sign_off" and about["reference"] not in self.entries):
             raise Wrong("What the bundle is about is not in it.")
         self.lines.append(("holds", f"Entries that stand in the sealed ledger as they stand here: {sealed}."))
         if self.erased:
@@ -45,6 +47,7 @@ class Rows:
             name = f"Row {row['number']} of the audit trail ({row['verb']})"
             if row["table"] != TRAIL or row["episode"] not in (self.bundle["about"]["episode"], None):
                 raise Wrong(f"{name} does not belong here.")
+            self.trail.append(row)
             verbs += [row["verb"]] if self._sealed(one, name) else []
         if verbs:
             self.lines.append(("holds", f"Rows of the audit trail that stand in the sealed ledger: {len(verbs)}."))

@@ -1,0 +1,29 @@
+"""The shape of a request for a proof bundle."""
+
+from __future__ import annotations
+
+from django import forms
+
+
+class ProofForm(forms.Form):
+    """What it is to be about, and a checkpoint with which it shall be comparable."""
+
+    reference = forms.CharField(
+        label="About",
+        max_length=80,
+        help_text="The reference of an episode (as E26-0001), or the id of a sign-off's entry.",
+        widget=forms.TextInput(attrs={"spellcheck": "false", "autocomplete": "off"}),
+    )
+    checkpoint = forms.CharField(
+        label="A checkpoint that somebody kept",
+        required=False,
+        max_length=20_000,
+        strip=False,
+        help_text="Its whole text, from a witness or an e-mail, so that the bundle can be compared with it.",
+        widget=forms.Textarea(attrs={"rows": 5, "spellcheck": "false"}),
+    )
+
+    def notes(self) -> list[str]:
+        """The checkpoint's text as it was, whatever the browser made of its line ends."""
+        text = self.cleaned_data["checkpoint"].replace("\r\n", "\n").strip("\n")
+        return [f"{text}\n"] if text else []

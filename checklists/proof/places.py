@@ -1,0 +1,106 @@
+"""Where rows stand in the sealed tree, with the paths that prove it: many at once, from few reads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
+from django.db.models import Max
+from django.db.models.functions import TruncDate, TruncMonth
+
+from checklists.proof.bundle import Earlier, Place
+from clinic.errors import Conflict, Invalid
+from clinic.ledger import keys, note, proofs
+from clinic.ledger.merkle import consistency_path, inclusion_path, root
+from clinic.ledger.models import Checkpoint, LedgerLeaf
+from clinic.ledger.note import NotGenuine
+from clinic.ledger.sources import Source
+
+BLOCK = 8  # leaves are read 2^8 at a time
+DAYS = 40  # so many days are comparable by their last checkpoint; before that, every month by its last
+
+
+class Tree:
+    """The tree under one checkpoint. What was read once is not read again."""
+
+    def __init__(self, size: int) -> None:
+        self.size = size
+        self._nodes: dict[tuple[int, int], bytes] = {}
+        self._blocks: dict[int, list[bytes]] = {}
+
+    def places(self, source: Source, numbers: Sequence[int]) -> dict[int, Place]:
+        """Number → place, for the rows of a table that are sealed; the others are left out."""
+        rows = LedgerLeaf.objects.filter(source=source.code, number__in=numbers, position__lt=self.size)
+        found = rows.values_list("number", "position")
+        return {number: Place(position, self.path(position)) for number, position in found}
+
+    def path(self, position: int) -> list[str]:
+        """The inclusion path of a leaf."""
+        return _hex(inclusion_path(position, self.size, self.node))
+
+    def since(self, size: int) -> list[str]:
+        """The consistency path from an earlier size."""
+        return _hex(consistency_path(size, self.size, self.node))
+
+    def node(self, level: int, index: int) -> bytes:
+        """The hash of a complete subtree."""
+        known = self._nodes.get((level, index))
+        if known is None:
+            try:
+                known = proofs.stored_node(level, index) if level >= BLOCK else self._within(level, index)
+            except proofs.NotSealed as fault:
+                raise Conflict(f"The proof cannot be made: {fault} Run verify_ledger.") from None
+            self._nodes[level, index] = known
+        return known
+
+    def _within(self, level: int, index: int) -> bytes:
+        """A subtree smaller than a block."""
+        block = index >> (BLOCK - level)
+        if block not in self._blocks:
+            first = block << BLOCK
+            rows = LedgerLeaf.objects.filter(position__gte=first, position__lt=first + (1 << BLOCK))
+            self._blocks[block] = [bytes(leaf) for leaf in rows.order_by("position").values_list("leaf", flat=True)]
+        start = (index << level) - (block << BLOCK)
+        leaves = self._blocks[block][start : start + (1 << level)]
+        if len(leaves) != 1 << level:
+            raise proofs.NotSealed(f"Hashes of the subtree {level}/{index} are missing from the ledger.")
+        return root(leaves)
+
+
+def history(tree: Tree, last: int | None, notes: Sequence[str], at: datetime) -> list[Earlier]:
+    """Earlier sizes that a bundle can be compared with: the first checkpoint that covered its last row and those given
+    (with their notes), and the last of each of the past days and months (sizes alone)."""
+    found: dict[int, str] = {}
+    if last is not None:
+        first = Checkpoint.objects.filter(size__gt=last, size__lt=tree.size).order_by("size", "number").first()
+        found |= {first.size: first.note} if first else {}
+    for text in notes:
+        found |= _given(text, tree.size)
+    for size in _sizes(at):
+        if 0 < size < tree.size:
+            found.setdefault(size, "")
+    return [Earlier(size, found[size], tree.since(size)) for size in sorted(found)]
+
+
+def _given(text: str, size: int) -> dict[int, str]:
+    """A checkpoint that somebody kept: it must be this ledger's, and no newer than what is proved."""
+    try:
+        kept = note.opened(text, keys.ring())
+    except NotGenuine as fault:
+        raise Invalid(f"The checkpoint given is not one of this ledger's: {fault}") from None
+    if kept.size > size:
+        raise Conflict(
+            f"The checkpoint given has {kept.size} rows, this ledger only {size}: it was rolled back, or written anew."
+        )
+    return {kept.size: text} if 0 < kept.size < size else {}
+
+
+def _sizes(at: datetime) -> list[int]:
+    rows, since = Checkpoint.objects.order_by(), at - timedelta(days=DAYS)
+    days = rows.filter(at__gte=since).values(day=TruncDate("at")).annotate(size=Max("size"))
+    months = rows.filter(at__lt=since).values(month=TruncMonth("at")).annotate(size=Max("size"))
+    return sorted({one["size"] for one in (*days, *months)})
+
+
+def _hex(path: Iterable[bytes]) -> list[str]:
+    return [one.hex() for one in path]
