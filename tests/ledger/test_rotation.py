@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+import time
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -93,10 +94,8 @@ def test_during_the_overlap_both_keys_count_and_checkpoints_bear_both_signatures
 
 def write_with(key: bytes) -> None:
     """A row by a process that does not know of the new key yet."""
-    from clinic.ledger import mac
-
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mac.keys, "mac_key", lambda: key)
+        patch.setattr(keys, "mac_key", lambda: key)
         write()
 
 
@@ -178,8 +177,8 @@ def test_a_process_sees_a_new_key_by_itself(ledger: Path, monkeypatch: pytest.Mo
     keys.add_mac(ledger)
     os.utime(ledger / "mac", ns=(1, 1))  # whatever the file system's clock, the folder has changed
     assert keys.mac_key() == first, "it looks once a second"
-    later = keys.time.monotonic() + 2 * keys.LOOK_AGAIN
-    monkeypatch.setattr(keys.time, "monotonic", lambda: later)
+    later = time.monotonic() + 2 * keys.LOOK_AGAIN
+    monkeypatch.setattr(time, "monotonic", lambda: later)
     assert keys.mac_key() != first
     assert keys.mac_keys()[1] == first
 

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from clinic.audit import trail
 from clinic.audit.leaf import TRAIL
-from clinic.ledger import gather, proofs
+from clinic.ledger import gather, merkle
 from clinic.ledger.grow import grow
 from clinic.ledger.merkle import Edge, verify_consistency, verify_inclusion
 from clinic.ledger.models import Checkpoint
@@ -75,14 +75,14 @@ def test_a_proof_reads_no_more_than_256_hashes_a_level(monkeypatch: pytest.Monke
     nodes = grow(edge, leaves)
     gather.write(0, [(TRAIL.code, number + 1, leaf) for number, leaf in enumerate(leaves)], nodes)
     read = 0
-    stored = proofs.merkle.root
+    stored = merkle.root
 
     def counted(hashes: list[bytes]) -> bytes:
         nonlocal read
         read += len(hashes)
         return stored(hashes)
 
-    monkeypatch.setattr(proofs.merkle, "root", counted)
+    monkeypatch.setattr(merkle, "root", counted)
     for number in (1, 77_777, 131_072, 199_999, size):
         read = 0
         with CaptureQueriesContext(connection) as asked:
