@@ -14,6 +14,7 @@ from clinic.audit import trail
 from clinic.ledger import keys, memory, note, publish, stamps, witness
 from clinic.ledger.mail import mail_daily
 from clinic.ledger.models import Checkpoint
+from clinic.ledger.ring import Ring
 from clinic.ledger.rotation import close, rotate
 from clinic.ledger.seal import seal
 from clinic.models import Alarm, OutboxRow
@@ -117,7 +118,7 @@ def test_a_witness_learns_of_a_new_key_and_of_its_predecessors_end(tmp_path: Pat
 
 def test_a_witness_of_another_ledger_is_an_alarm(tmp_path: Path, settings: Any) -> None:
     keys.make(tmp_path / "other", "elsewhere.example/ledger")
-    strange = keys.Ring.load((tmp_path / "other" / "ring.json").read_text())
+    strange = Ring.load((tmp_path / "other" / "ring.json").read_text())
     with serving(tmp_path / "witness", strange) as address:
         settings.LEDGER_WITNESSES = [address]
         go_on()

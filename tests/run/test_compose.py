@@ -49,6 +49,15 @@ def services() -> dict[str, Any]:
     return found
 
 
+def test_only_the_worker_has_the_keys_that_seal(services: dict[str, Any]) -> None:
+    """All of ours read the keys of MACs and the ring; one writes the ledger's file of checkpoints."""
+    held = {name: {one["source"]: one for one in services[name]["volumes"]} for name in (*OURS, "migrate")}
+    assert {name for name, volumes in held.items() if "seal_keys" in volumes} == {"worker"}
+    assert {name for name, volumes in held.items() if not volumes["ledger"].get("read_only")} == {"worker"}
+    assert all("keys" in volumes for volumes in held.values())
+    assert held["worker"]["seal_keys"]["target"] == "/srv/keys/seal"
+
+
 def test_compose_accepts_the_file() -> None:
     answer = compose(FILE, "--quiet")
     assert (answer.returncode, answer.stderr) == (0, "")
