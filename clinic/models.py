@@ -5,6 +5,7 @@ from clinic.ledger.models import Checkpoint, LedgerGap, LedgerLeaf, LedgerNode
 from clinic.outbox.models import OutboxRow
 from clinic.staff.factors.models import Factor, RecoveryCode
 from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
+from clinic.staff.move_models import SiteMove
 from clinic.staff.session_models import Pin, StaffSession, Tablet
 from clinic.watch.models import Alarm, Beat
 
@@ -24,6 +25,7 @@ __all__ = [
     "RoleTerm",
     "SignInAttempt",
     "Site",
+    "SiteMove",
     "Staff",
     "StaffSession",
     "Tablet",

@@ -218,6 +218,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
         ("reviews", "checklists.tasks.scan_reviews", SCAN_SECONDS),
         ("house", "checklists.tasks.keep_house", 600.0),
         ("ended", "clinic.tasks.forget_ended", 3600.0),
+        ("moves", "clinic.tasks.move_staff", SCAN_SECONDS),
         ("seal", "clinic.tasks.seal_ledger", float(SEAL_SECONDS)),
         ("checkpoint mail", "clinic.tasks.mail_checkpoint", 3600.0),
     )

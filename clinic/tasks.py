@@ -9,6 +9,7 @@ from clinic.ledger.mail import mail_daily
 from clinic.ledger.seal import seal
 from clinic.outbox.drain import drain
 from clinic.staff.ended import forget_ended
+from clinic.staff.moves import move_whose_day_has_come
 
 
 @shared_task(name="clinic.tasks.drain_outbox", ignore_result=True)
@@ -25,6 +26,16 @@ def drain_outbox() -> None:
 def forget_ended_sessions() -> None:
     """Clear away what has run out at the door."""
     forget_ended(now())
+
+
+@shared_task(name="clinic.tasks.move_staff", ignore_result=True)
+def move_staff() -> None:
+    """Whoever works at another site from today on does."""
+    token = coming_from(Came(Origin.WORKER))
+    try:
+        move_whose_day_has_come(now())
+    finally:
+        left(token)
 
 
 @shared_task(name="clinic.tasks.seal_ledger", ignore_result=True)

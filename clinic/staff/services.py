@@ -114,6 +114,8 @@ def edit_staff(
     steps.fit(staff)
     staff.version += 1
     staff.save(update_fields=[*fields, "version"])
+    if "site" in fields:
+        sessions.end_by_pin(staff, by=actor, at=at)  # a PIN opens the tablets of one's own site
     steps.accounted(actor, "staff.edited", staff, at=at, fields=fields, version=staff.version)
     return staff
 

@@ -29,7 +29,15 @@ NEVER_GO = (
     *("caseload_person", "caseload_weight", "caseload_referral", "caseload_episode", "caseload_pause"),
     *("caseload_assignment", "caseload_cover", "caseload_visit", "caseload_plannedreview", "caseload_reminder"),
     *("caseload_adjustmentrequest", "caseload_emergencyaccess", "caseload_prosthesis", "caseload_component"),
-    *("clinic_staff", "clinic_registration", "clinic_authorisation", "clinic_site", "clinic_tablet", "clinic_alarm"),
+    *(
+        "clinic_staff",
+        "clinic_registration",
+        "clinic_authorisation",
+        "clinic_site",
+        "clinic_tablet",
+        "clinic_sitemove",
+        "clinic_alarm",
+    ),
     *("clinic_factor", "clinic_recoverycode"),
 )
 # What may go: what the worker plans, tells and guesses were counted by; weights of the load; a role held on no day; a PIN,
