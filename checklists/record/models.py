@@ -62,7 +62,8 @@ class Entry(OfEpisode, models.Model):
     mac = models.BinaryField(max_length=32)
 
     FENCE: ClassVar = fenced(
-        through(ByEpisode(hand=True), *READING), inserts=[through(ByEpisode(hand=True), *RECORDING)]
+        through(ByEpisode(hand=True), *READING),
+        inserts=[through(ByEpisode(hand=True), Action.ASK_CORRECTION, *RECORDING)],
     )
 
     class Meta:
@@ -126,7 +127,7 @@ class RefusedEntry(models.Model):
     FENCE: ClassVar = fenced(
         through(Theirs("sender_id"), Action.SEE_REFUSED),
         through(ByEpisode(hand=True), Action.SEE_ALERTS),
-        inserts=[through(ByEpisode(hand=True), *RECORDING)],
+        inserts=[through(ByEpisode(hand=True), Action.ASK_CORRECTION, *RECORDING)],
         updates=[through(Theirs("sender_id"), Action.SEE_REFUSED)],
     )
 
@@ -155,7 +156,7 @@ class HeldEntry(OfEpisode, models.Model):
     FENCE: ClassVar = fenced(
         through(Theirs("sender_id"), Action.SEE_REFUSED),
         through(ByEpisode(hand=True), Action.SEE_PERSON, Action.RELEASE_LATE),
-        inserts=[through(ByEpisode(hand=True), *RECORDING)],
+        inserts=[through(ByEpisode(hand=True), Action.ASK_CORRECTION, *RECORDING)],
         updates=[through(ByEpisode(), Action.RELEASE_LATE)],
     )
 
@@ -179,7 +180,8 @@ class Head(models.Model):
     updated_at = models.DateTimeField()
 
     FENCE: ClassVar = fenced(
-        through(ByEpisode(hand=True), *READING), writes=[through(ByEpisode(hand=True), *RECORDING)]
+        through(ByEpisode(hand=True), *READING),
+        writes=[through(ByEpisode(hand=True), Action.ASK_CORRECTION, *RECORDING)],
     )
 
     class Meta:

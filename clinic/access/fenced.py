@@ -231,7 +231,6 @@ def fenced(
 READING = (Action.SEE_PERSON, Action.ASK_CORRECTION)
 # Whoever writes into the record in whatever way; what the one write path keeps beside the facts is written by the same.
 RECORDING = (
-    *(Action.ASK_CORRECTION, Action.ANSWER_CORRECTION),
     *(Action.RECORD, Action.RECORD_KNEE, Action.RECORD_SETTING, Action.REVIEW_FALL, Action.STRIKE_ANY),
     *(Action.RELEASE_LATE, Action.IMPORT_RECORD, Action.SIGN_OFF, Action.COUNTERSIGN),
     *(Action.OPEN_EPISODE, Action.PAUSE_EPISODE, Action.CLOSE_EPISODE),
