@@ -13,6 +13,7 @@ from clinic import clock
 from clinic.audit.models import Origin
 from clinic.audit.trail import Came, coming_from, left
 from clinic.outbox.drain import drain
+from clinic.watch.beats import beat
 
 
 def _run(step: Callable[[datetime], int]) -> None:
@@ -29,6 +30,7 @@ def _run(step: Callable[[datetime], int]) -> None:
 def scan_deadlines() -> None:
     """Deadlines that went by."""
     _run(scans.scan_deadlines)
+    beat("deadlines", clock.now(), every=5)
 
 
 @shared_task(name="checklists.tasks.escalate_alerts", ignore_result=True)

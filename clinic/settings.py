@@ -12,6 +12,7 @@ from celery.schedules import schedule
 from csp.constants import NONE, SELF
 
 from clinic.run import variables
+from clinic.watch import limits
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(variables.text("DATA_DIR", str(BASE_DIR / ".data")))
@@ -61,7 +62,6 @@ MIDDLEWARE = [
     "clinic.web.sent.Bounds",
     "clinic.web.origin.ComesFrom",
     "clinic.web.identity.AsNobody",
-    "clinic.web.identity.AsNobody",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -69,7 +69,6 @@ MIDDLEWARE = [
     "clinic.web.entrance.IdleTimeOut",
     "clinic.web.sitting.SittingOfRequest",
     "clinic.web.limits.Limits",
-    "clinic.web.identity.AsWhoIsSignedIn",
     "clinic.web.identity.AsWhoIsSignedIn",
     "clinic.web.entrance.SignInRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -175,7 +174,7 @@ PROXIES = variables.number("PROXIES", 1) if variables.flag("BEHIND_PROXY", defau
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if PROXIES else None
 USE_X_FORWARDED_HOST = USE_X_FORWARDED_PORT = False
 # health is asked from inside, over plain HTTP; the API refuses plain HTTP rather than lead on (clinic/web/sent.py)
-SECURE_REDIRECT_EXEMPT = [r"^health$", r"^api/"]
+SECURE_REDIRECT_EXEMPT = [r"^(health|live)$", r"^api/"]
 
 # --- cache, e-mail, background work ----------------------------------------------------------------------------------
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": CACHE_URL}}
@@ -238,6 +237,12 @@ CORRECTION_DAYS = variables.number("CORRECTION_DAYS", 30)  # by when an answer i
 ARCHIVE_HOURS = variables.number("ARCHIVE_HOURS", 24)  # how long a person's archive waits to be taken
 ERASURES_FILE = variables.text("ERASURES_FILE", str(DATA_DIR / "erasures.jsonl"))  # outside the database, on purpose
 
+# --- what must not stop unnoticed (clinic/watch/limits.py has the table and says what each number means) --------------
+WATCH_LIMITS = {one.name: variables.number(one.variable, one.default(demo=DEMO)) for one in limits.LIMITS}
+BACKUP_FOLDER = variables.text("BACKUP_FOLDER", str(DATA_DIR / "backups"))
+BACKUPS_KEPT = variables.number("BACKUPS_KEPT", 14)
+WATCH_FOLDERS = variables.listing("WATCH_FOLDERS") or [str(DATA_DIR), BACKUP_FOLDER]  # on the disks whose room counts
+
 # --- how soon an alert that nobody answers goes to the lead, in minutes: the clinic's own choice ----------------------
 ESCALATE_AFTER_MINUTES = {
     "critical": variables.number("ESCALATE_CRITICAL_MINUTES", 30),
@@ -288,6 +293,7 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "ENUM_NAME_OVERRIDES": {
         "RoleEnum": "clinic.staff.roles.Role",
+        "MeaningEnum": "checklists.signoff.meaning.Meaning",
         "LeftRightEnum": "api.shapes.LEFT_RIGHT",
         "AlertStateEnum": "api.alerts.STATES",
     },

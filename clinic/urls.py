@@ -2,10 +2,12 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from clinic.web.health import health
+from clinic.web.health import health, live
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
+    path("live", live, name="live"),
+    path("", include("clinic.watch.urls")),
     path("api/v1/", include("api.urls")),
     path("", include("clinic.staff.urls")),
     path("", include("clinic.staff.tablet.urls")),

@@ -12,6 +12,7 @@ from django.test import TransactionTestCase
 from psycopg.conninfo import conninfo_to_dict
 
 from clinic.access import standing
+from clinic.watch import selectors as watch
 from tests.emptying import Emptied
 
 
@@ -19,6 +20,7 @@ def pytest_configure() -> None:
     """Passwords are hashed quickly here; tests/run/test_settings.py looks at the real setting."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     # a test asks more in a second than anybody in a minute; tests/hardening/test_limits.py takes the real numbers
+    settings.WATCH_LIMITS = {}  # no worker beats here; tests/watch takes the real numbers
     settings.LIMITS = {kind: (1_000_000, seconds) for kind, (_, seconds) in settings.LIMITS.items()}
 
 
@@ -71,3 +73,4 @@ def _fresh_cache(request: pytest.FixtureRequest) -> None:
         "django_db"
     ):
         cache.clear()
+        watch.forget()

@@ -12,9 +12,11 @@ import orjson
 from django.db import connection
 
 _BEAT = """
-INSERT INTO clinic_beat AS beat (name, at, detail) VALUES (%(name)s, %(at)s, %(detail)s::jsonb)
-ON CONFLICT (name) DO UPDATE SET at = excluded.at, detail = excluded.detail
-WHERE excluded.at >= beat.at + make_interval(secs => %(every)s)
+INSERT INTO clinic_beat AS beat (name, at, detail)
+SELECT %(name)s, %(at)s, %(detail)s::jsonb
+WHERE NOT EXISTS (SELECT FROM clinic_beat
+    WHERE name = %(name)s AND at > %(at)s::timestamptz - make_interval(secs => %(every)s))
+ON CONFLICT (name) DO UPDATE SET at = excluded.at, detail = excluded.detail WHERE excluded.at >= beat.at
 """
 
 
