@@ -29,6 +29,7 @@ from checklists.record.verdict import Recorded
 from checklists.signoff.services import Countersign, readiness, sign_off
 from clinic import clock
 from clinic.staff.models import Staff
+from clinic.staff.sitting import sitting
 
 NEW_FOR, REVIEW_EVERY, RECENT = 56, 42, -6  # days
 PRONOUNS = ("she", "he", "she", "he", "they")
@@ -179,16 +180,18 @@ def _kept_for_later(desk: Desk, who: Resident, key: str, at: datetime) -> bool:
 
 
 def sign(
-    desk: Desk, who: Resident, author: Staff, key: str, at: datetime, *, countersign: tuple[str, str, str] | None = None
+    desk: Desk, who: Resident, author: Staff, key: str, at: datetime, *, countersign: tuple[Staff, str] | None = None
 ) -> None:
-    """Sign one skill off, with the evidence as it is shown."""
-    episode_id = desk.episodes[who.number]
-    with clock.at_instant(at):
+    """Sign one skill off, with the evidence as it is shown; a second lead beside it, with a reason."""
+    episode_id, telephones = desk.episodes[who.number], desk.telephones
+    with clock.at_instant(at), sitting(telephones.sitting_of(author)):
         shown = readiness(actor=author, episode_id=episode_id, skill=key)
-        second = Countersign(*countersign) if countersign else None
-        sign_off(
-            actor=author, episode_id=episode_id, skill=key, digest=shown.digest, password=PASSWORD, countersign=second
-        )
+        second = None
+        if countersign is not None:
+            lead, reason = countersign
+            second = Countersign(lead.username, PASSWORD, reason, telephones.code_of(lead))
+        proof = telephones.proof_of(author)
+        sign_off(actor=author, episode_id=episode_id, skill=key, digest=shown.digest, proof=proof, countersign=second)
 
 
 def adjust(desk: Desk, who: Resident, author: Staff, at: datetime) -> None:

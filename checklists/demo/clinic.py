@@ -18,6 +18,7 @@ from checklists.demo.half import OtherHalf
 from checklists.demo.hiring import JOINED_BEFORE, hire
 from checklists.demo.roster import Resident, residents
 from checklists.demo.situations import SITUATIONS
+from checklists.demo.telephones import lay_aside
 from checklists.record import protocols
 from clinic import clock
 from clinic.audit import trail
@@ -40,6 +41,7 @@ def bring_up_to_date(*, step: Step, look_back: int = 365, two: bool = False) -> 
     day_zero = today if first else _day_zero()
     if first:
         hire(day_zero)
+    lay_aside()
     complete = _last_lived() >= -1  # otherwise the year itself was cut off, and goes on where it stood
     span = range(max(_last_lived() + 1, -look_back - 50), (today - day_zero).days)
     other = OtherHalf(day_zero, span, forgiving=complete) if two and len(span) > 1 else None
@@ -71,7 +73,7 @@ def live_through(
     """Live through days with everybody, or with one half of the people; the half with `step` does what is done once."""
     with connection.cursor() as cursor:
         cursor.execute("SET synchronous_commit TO off")  # what a power cut takes away is lived through again
-    desk, people = _open(day_zero)
+    desk, people = _open(day_zero, telephone=half or 0)
     mine = [who for who in people if half is None or (who.therapist in FIRST_HALF) == (half == 0)]
     days = Days(desk, mine, forgiving=forgiving)
     for number in span:
@@ -84,9 +86,9 @@ def live_through(
         meet()
 
 
-def _open(day_zero: date) -> tuple[Desk, list[Resident]]:
+def _open(day_zero: date, *, telephone: int = 0) -> tuple[Desk, list[Resident]]:
     """The desk, with everybody where the record says that they stand."""
-    desk = Desk(protocols.loaded(protocols.current(clock.now()).pk), day_zero)
+    desk = Desk(protocols.loaded(protocols.current(clock.now()).pk), day_zero, telephone)
     people = residents()
     _remember(desk, people)
     return desk, people

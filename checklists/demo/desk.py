@@ -14,6 +14,7 @@ from checklists.demo.cast import LEAD, PROSTHETIST, STAFF
 from checklists.demo.ladder import Ladder
 from checklists.demo.roster import Resident
 from checklists.demo.session import Session, Walker
+from checklists.demo.telephones import Telephones
 from checklists.domain import Episode as Fold
 from checklists.domain import Protocol
 from checklists.record.models import Head
@@ -30,8 +31,9 @@ EXPIRED_SINCE = -45  # the day on which the expired authorisations of the cast r
 class Desk:
     """The clinic's people and places, and where each resident of the demo stands."""
 
-    def __init__(self, protocol: Protocol, day_zero: date) -> None:
+    def __init__(self, protocol: Protocol, day_zero: date, telephone: int = 0) -> None:
         self.protocol, self.day_zero = protocol, day_zero
+        self.telephones = Telephones(telephone)
         self.sites = {site.name: site for site in Site.objects.all()}
         self.staff = {who.username: who for who in Staff.objects.all()}
         self.episodes: dict[int, UUID] = {}

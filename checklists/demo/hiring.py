@@ -8,11 +8,13 @@ from django.conf import settings
 from django.db import transaction
 
 from checklists.adoption import steps as adoption
-from checklists.demo.cast import LEAD, MAIN_GYM, PASSWORD, SITES, STAFF, Member
+from checklists.demo.cast import LEAD, MAIN_GYM, PASSWORD, SECOND_LEAD, SITES, STAFF, Member
 from checklists.demo.desk import EXPIRED_SINCE, ZONE
+from checklists.demo.telephones import hand_out
 from checklists.record import protocols
 from clinic import clock
 from clinic.staff.first import make_first_lead
+from clinic.staff.identity import check_by_keeper, check_identity
 from clinic.staff.models import Site, Staff
 from clinic.staff.own_password import change_password
 from clinic.staff.roles import KneeFeature, Role
@@ -34,7 +36,9 @@ def hire(day_zero: date) -> None:
             add_site(actor=lead, name=name, time_zone=ZONE)
         for member in STAFF:
             who = lead if member is LEAD else _take_on(lead, member)
+            hand_out(who)
             _papers(lead, who, member, day_zero)
+        _check_identities()
         with transaction.atomic():
             adoption.write(lead, protocols.current(joined), clinic=settings.CLINIC_NAME, at=joined)
 
@@ -57,6 +61,13 @@ def _take_on(lead: Staff, member: Member) -> Staff:
     )
     change_password(actor=taken.staff, old=taken.password, new=PASSWORD)
     return taken.staff
+
+
+def _check_identities() -> None:
+    """The second lead by whoever keeps the server, all others by the second lead, who let nobody in."""
+    second = check_by_keeper(username=SECOND_LEAD.username, how="the passport was shown on the first day")
+    for who in Staff.objects.filter(identity_checked_at__isnull=True):
+        check_identity(actor=second, staff_id=who.pk, how="the passport was shown on the first day")
 
 
 def _papers(lead: Staff, who: Staff, member: Member, day_zero: date) -> None:

@@ -15,7 +15,7 @@ from caseload.request import services as requests
 from caseload.review import services as reviews
 from caseload.visit import services as visits
 from checklists.demo import acts
-from checklists.demo.cast import JONAS, LUCIE, PASSWORD, QUAY_STREET, SECOND_LEAD, SORREL
+from checklists.demo.cast import JONAS, LUCIE, QUAY_STREET, SECOND_LEAD, SORREL
 from checklists.demo.desk import LOCAL, Desk
 from checklists.demo.roster import Resident
 from checklists.demo.session import Fact, work
@@ -98,7 +98,7 @@ def override(desk: Desk, who: Resident, day: int, author: Staff) -> None:
         key for key in ("turns", "carry", "even_walk", "short_steps", "car") if words[key] in ("training", "open")
     )
     reason = "Walks so at home every day, seen on a visit there."
-    acts.sign(desk, who, author, wanted, at, countersign=(SECOND_LEAD.username, PASSWORD, reason))
+    acts.sign(desk, who, author, wanted, at, countersign=(desk.staff[SECOND_LEAD.username], reason))
 
 
 def session_with_late_fact(desk: Desk, who: Resident, day: int, author: Staff) -> None:

@@ -41,4 +41,5 @@ class Command(BaseCommand):
 
 def _sign_ins() -> str:
     lines = [f"  {who.username:<8} {who.name}, {who.role}: {who.tour}".rstrip(": ") for who in demo_sign_ins()]
-    return "\n".join([f"  Sign in as one of these; the password of all: {demo_sign_ins()[0].password}", "", *lines, ""])
+    how = f"  Sign in as one of these; the password of all: {demo_sign_ins()[0].password}"
+    return "\n".join([how, "  The second step asks for a code, and the demo's page says which.", "", *lines, ""])
