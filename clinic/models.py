@@ -6,10 +6,12 @@ from clinic.outbox.models import OutboxRow
 from clinic.staff.factors.models import Factor, RecoveryCode
 from clinic.staff.models import Authorisation, Registration, RoleTerm, SignInAttempt, Site, Staff
 from clinic.staff.move_models import SiteMove
+from clinic.staff.review.models import AccountReview
 from clinic.staff.session_models import Pin, StaffSession, Tablet
 from clinic.watch.models import Alarm, Beat
 
 __all__ = [
+    "AccountReview",
     "Alarm",
     "Authorisation",
     "Beat",

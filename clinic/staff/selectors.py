@@ -12,7 +12,11 @@ from django.db.models import Count, Q, QuerySet
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
+from clinic.staff.move_models import SiteMove
+from clinic.staff.moves import waiting
 from clinic.staff.roles import KneeFeature, Role
+from clinic.staff.session_models import Pin
+from clinic.staff.sessions import open_sessions
 from clinic.staff.terms import Held, held
 
 
@@ -50,6 +54,9 @@ class StaffPage:
     roles: list[RoleTerm]
     registrations: list[tuple[Registration, Held]]
     authorisations: list[tuple[Authorisation, Held]]
+    open_sessions: int
+    pin: Pin | None
+    move: SiteMove | None
 
 
 def authorised_for(features: Iterable[str], day: date) -> QuerySet[Staff]:
@@ -90,6 +97,9 @@ def staff_page(actor: Staff, staff_id: UUID, *, at: datetime) -> StaffPage:
         roles=sorted(staff.role_terms.all(), key=lambda term: term.period.lower, reverse=True),
         registrations=[(paper, held([(paper.starts_on, paper.expires_on)], day)) for paper in registrations],
         authorisations=[(paper, held([(paper.starts_on, paper.expires_on)], day)) for paper in granted],
+        open_sessions=open_sessions(staff, at=at).count(),
+        pin=Pin.objects.filter(staff=staff).first(),
+        move=waiting().filter(staff=staff).first(),
     )
 
 

@@ -14,7 +14,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from knox.models import AuthToken
 
 from clinic import access, clock
@@ -25,6 +25,7 @@ from clinic.staff.models import Staff
 from clinic.staff.session_models import Door, StaffSession, Tablet
 
 SEEN_EVERY = timedelta(minutes=1)  # 'last used' is not written for every click
+KEPT = timedelta(days=400)  # so that a look through the accounts sees when each was used last
 _here: ContextVar[UUID | None] = ContextVar("session_here", default=None)
 
 
@@ -212,6 +213,21 @@ def _end(rows: Sequence[StaffSession], by: Staff | None, why: str, *, at: dateti
         detail = {"session": str(row.pk), "why": why}
         trail.record(by, "session.ended", "staff", row.staff.reference, at=at, detail=detail)
     return len(standing)
+
+
+def close_over(at: datetime) -> int:
+    """Mark those of browsers that a limit has ended and whose browser never came back. An inner step."""
+    oldest, idle = (
+        at - timedelta(hours=settings.SESSION_HOURS),
+        at - timedelta(seconds=settings.IDLE_SECONDS) - SEEN_EVERY,
+    )
+    rows = StaffSession.objects.filter(ended_at__isnull=True, door=Door.PAGE)
+    return rows.filter(Q(began_at__lte=oldest) | Q(seen_at__lte=idle)).update(ended_at=at, ended_why="limit reached")
+
+
+def forget(at: datetime) -> int:
+    """Rows of sessions that ended long ago go; the trail keeps that they were. An inner step."""
+    return StaffSession.objects.filter(ended_at__lt=at - KEPT).delete()[0]
 
 
 def sign_out(actor: Staff) -> None:

@@ -36,6 +36,7 @@ NEVER_GO = (
         "clinic_site",
         "clinic_tablet",
         "clinic_sitemove",
+        "clinic_accountreview",
         "clinic_alarm",
     ),
     *("clinic_factor", "clinic_recoverycode"),

@@ -107,7 +107,7 @@ DEEDS: dict[str, Deed] = {
 def test_every_deed_on_the_staff_list_leaves_one_row_with_who_and_from_where(verb: str) -> None:
     lead, therapist = a_lead(), a_therapist()
     DEEDS[verb](lead, therapist)
-    row = TrailRow.objects.get()
+    row = TrailRow.objects.exclude(verb="factor.removed").get()  # goes with the account, and is a row of its own
     assert (row.verb, row.actor, row.origin) == (verb, lead, "command")
 
 

@@ -3,6 +3,7 @@
 from django.urls import URLPattern, path
 
 from clinic.staff import account_views
+from clinic.staff.review.views import review
 from clinic.staff.tablet import lead_views, views
 
 urlpatterns: list[URLPattern] = [
@@ -19,6 +20,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/<uuid:session_id>/end/", account_views.end_session, name="end_session"),
     path("pin/", account_views.own_pin, name="own_pin"),
     path("pin/give-up/", account_views.give_up_pin, name="give_up_pin"),
+    path("staff/review/", review, name="account_review"),
     path("staff/<uuid:staff_id>/end-sessions/", account_views.end_sessions_of, name="end_sessions_of"),
     path("staff/<uuid:staff_id>/take-pin/", lead_views.take_pin, name="take_pin"),
 ]
