@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from datetime import timedelta
+from itertools import pairwise
 
 import pytest
 
@@ -50,7 +51,7 @@ def _somebody(dice: random.Random, sites: list[Site]) -> Staff:
 def _in_turns(dice: random.Random, model: type[Assignment] | type[Cover], episode: Episode, staff: list[Staff]) -> None:
     """Nobody, or up to three turns one after the other: over, now, to come."""
     edges = sorted(now() + timedelta(minutes=dice.randint(-3000, 3000)) for _ in range(4))
-    for start, end in zip(edges, edges[1:], strict=False):
+    for start, end in pairwise(edges):
         if dice.random() < 0.6:
             who = dice.choice(staff)
             model.objects.create(episode=episode, staff=who, period=(start, end), made_by=who)
