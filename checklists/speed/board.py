@@ -9,11 +9,15 @@ from psycopg import Cursor
 
 from checklists.board.selectors import board_json, board_statement
 from checklists.speed.measure import Ratio, in_turns
+from clinic.access.standing import standing_as
 from clinic.staff.models import Staff
 
 
 def measure(reader: Staff, at: datetime, *, pairs: int) -> Ratio:
-    """The floor sends the statement and fetches its rows; the programme also asks who may see what, and writes JSON."""
+    """The floor sends the statement and fetches its rows; the programme also asks who may see what, and writes JSON.
+
+    Both ask the database as the reader, as a page does: its fence is part of what either costs.
+    """
     statement, asked = board_statement(reader, at)
 
     def floor() -> None:
@@ -25,4 +29,5 @@ def measure(reader: Staff, at: datetime, *, pairs: int) -> Ratio:
         if len(board_json(reader, at=at)) < 1_000:
             raise RuntimeError("the board is empty")
 
-    return in_turns(floor, program, pairs=pairs)
+    with standing_as(reader, at):
+        return in_turns(floor, program, pairs=pairs)

@@ -16,6 +16,7 @@ from checklists.record.models import EntryContent
 from checklists.record.services import record_entries
 from checklists.speed.measure import Ratio, in_turns
 from checklists.speed.recording import Writer
+from clinic.access.standing import standing_as
 
 
 def measure(writer: Writer, protocol: Protocol, *, pairs: int) -> Ratio:
@@ -32,8 +33,9 @@ def measure(writer: Writer, protocol: Protocol, *, pairs: int) -> Ratio:
         count += 1
         _late(writer, writer.since + timedelta(seconds=count))
 
-    lines = _lines(writer.episode_id)
-    return in_turns(floor, program, pairs=pairs, warm=2)
+    with standing_as(writer.staff):
+        lines = _lines(writer.episode_id)
+        return in_turns(floor, program, pairs=pairs, warm=2)
 
 
 def _lines(episode_id: UUID) -> list[bytes]:

@@ -5,7 +5,7 @@ What would show here and not there is a lock that all share.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -17,27 +17,40 @@ from checklists.speed.measure import Ratio, seconds
 WRITERS = 16
 
 
-def measure(writers: Sequence[tuple[str, str]], at: datetime, *, rounds: int, each: int) -> Ratio:
-    """Rounds of `each` facts a writer, floor and programme in turns. `writers`: username and episode of each."""
-    crew = [_hired(username, reference, at) for username, reference in writers]
+def measure(
+    writers: Sequence[tuple[str, str]],
+    at: datetime,
+    *,
+    rounds: int,
+    each: int,
+    floor: str = "floor",
+    sealed: bool = False,
+) -> Ratio:
+    """Rounds of `each` facts a writer, floor and programme in turns. `writers`: username and episode of each.
+
+    `floor`: what the programme is measured against, by a name of `_acts`. `sealed`: while the programme writes, a sealer
+    is at work, and a round lasts until it is done with what it found.
+    """
+    crew = [_hired(_write, username, reference, at) for username, reference in writers]
+    sealer = [_hired(_seal)] if sealed else []
     try:
-        _round(crew, "floor", each), _round(crew, "program", each)  # not counted
+        _round(crew, floor, each), _round(crew + sealer, "program", each)  # not counted
         floors, programs = [], []
         for _ in range(rounds):
-            floors.append(_round(crew, "floor", each))
-            programs.append(_round(crew, "program", each))
+            floors.append(_round(crew, floor, each))
+            programs.append(_round(crew + sealer, "program", each))
     finally:
-        for _, line in crew:
+        for _, line in crew + sealer:
             line.send(None)
-        for process, _ in crew:
+        for process, _ in crew + sealer:
             process.join()
     facts = len(writers) * each
     return Ratio(median(floors) / facts, median(programs) / facts, rounds)
 
 
-def _hired(username: str, reference: str, at: datetime) -> tuple[BaseProcess, Connection]:
+def _hired(work: Callable[..., None], *words: object) -> tuple[BaseProcess, Connection]:
     here, there = get_context("spawn").Pipe()
-    process = get_context("spawn").Process(target=_work, args=(there, username, reference, at), daemon=True)
+    process = get_context("spawn").Process(target=work, args=(there, *words), daemon=True)
     process.start()
     if here.recv() != "ready":
         raise RuntimeError("a writer did not get ready")
@@ -57,23 +70,38 @@ def _round(crew: Sequence[tuple[BaseProcess, Connection]], what: str, each: int)
     return seconds(whole)
 
 
-def _work(line: Connection, username: str, reference: str, at: datetime) -> None:
+def _write(line: Connection, username: str, reference: str, at: datetime) -> None:
     """One writer: waits for the word, records so many facts, answers."""
     import django
 
     django.setup()
     from checklists.speed.data import writer_of
-    from checklists.speed.recording import Floor, attempts, by_program
+    from checklists.speed.recording import acts_of, attempts
+    from clinic.access import standing
 
+    standing.process_stands_as(standing.EVERYBODY)
     writer = writer_of(username, reference, at)
-    facts, floor = attempts(writer), Floor(writer)
+    facts, acts = attempts(writer), acts_of(writer)
+    with standing.standing_as(writer.staff, at):
+        line.send("ready")
+        while (word := line.recv()) is not None:
+            what, each = word
+            for _ in range(each):
+                acts[what](next(facts))
+            line.send("done")
+
+
+def _seal(line: Connection) -> None:
+    """The sealer: waits for the word, seals what has been written so far, answers."""
+    import django
+
+    django.setup()
+    from clinic import clock
+    from clinic.access import standing
+    from clinic.ledger.seal import seal
+
+    standing.process_stands_as(standing.EVERYBODY)
     line.send("ready")
-    while (word := line.recv()) is not None:
-        what, each = word
-        for _ in range(each):
-            fact = next(facts)
-            if what == "floor":
-                floor(fact)
-            else:
-                by_program(writer, fact)
+    while line.recv() is not None:
+        seal(clock.now())
         line.send("done")
