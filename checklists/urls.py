@@ -7,6 +7,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.person.urls")),
     path("", include("checklists.alerts.urls")),
     path("", include("checklists.aside.urls")),
+    path("", include("checklists.keeping.urls")),
     path("", include("checklists.floor.urls")),
     path("", include("checklists.signoff.urls")),
     path("", include("checklists.proof.urls")),

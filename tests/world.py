@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
+from uuid import UUID
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
@@ -16,9 +17,17 @@ from caseload.prosthesis.services import fit_component, register_prosthesis
 from caseload.request.services import ask_adjustment
 from caseload.review.services import plan_review
 from caseload.visit.models import Visit
+from checklists.keeping.asking import ask_correction
+from checklists.keeping.giving import ask_archive
+from checklists.keeping.models import Erasure
+from checklists.keeping.services import place_hold
 from checklists.models import Entry, HeldEntry, RefusedEntry
 from clinic.access import Assurance
 from clinic.staff import sessions
+from clinic.staff.factors.models import Factor
+from clinic.staff.models import Staff
+from clinic.watch.alarms import raise_alarm
+from clinic.watch.models import Alarm
 from tests.makers import (
     a_check,
     a_cover,
@@ -51,11 +60,29 @@ def patterns(found: list[Any] | None = None, prefix: str = "") -> Iterator[tuple
             yield prefix + str(one.pattern), one.name or ""
 
 
+def an_alarm() -> UUID:
+    """Something that the server found and a lead has to look at."""
+    raise_alarm("disk", EVIL, at=now(), key="disk")
+    return Alarm.objects.values_list("pk", flat=True).get(key="disk")
+
+
 def in_an_emergency(episode: Episode) -> EmergencyAccess:
     """Somebody else reads it now, and said why."""
     person = episode.person
     asked = {"number": person.number, "family_name": person.family_name, "reason": EVIL}
     return open_emergency(actor=a_therapist(), **asked)
+
+
+def what_is_kept(episode: Episode, officer: Staff, target: UUID) -> dict[str, UUID]:
+    """Somebody says that an entry is wrong; the record is held, asked for as a file, and asked to be erased."""
+    asked = ask_correction(actor=officer, episode_id=episode.pk, target=target, text=EVIL, asked_by=EVIL)
+    gone: dict[str, Any] = {"ground": EVIL, "reason": EVIL, "asked_by": officer, "asked_at": now()}
+    return {
+        "correction_id": asked.entry,
+        "hold_id": place_hold(actor=officer, person_id=episode.person_id, reason=EVIL).pk,
+        "archive_id": ask_archive(actor=officer, person_id=episode.person_id, why=EVIL).pk,
+        "erasure_id": Erasure.objects.create(person=episode.person, **gone).pk,
+    }
 
 
 def a_world() -> dict[str, Any]:
@@ -76,15 +103,20 @@ def a_world() -> dict[str, Any]:
     cover = a_cover(episode, a_therapist(), start=now() + timedelta(days=3), end=now() + timedelta(days=4))
     starts = now() + timedelta(hours=1)
     visit = Visit.objects.create(episode=episode, site=episode.site, staff=therapist, starts_at=starts, minutes=45)
+    officer = a_records_officer()
     return {
         "therapist": therapist,
         "lead": lead,
         "bench": bench,
         "assistant": an_assistant(),
-        "records": a_records_officer(),
+        "records": officer,
+        **what_is_kept(episode, officer, UUID(attempt["id"])),
         "episode_id": episode.pk,
+        "other_episode_id": an_episode(assigned_to=therapist).pk,
         "person_id": person.pk,
+        "site_id": episode.site_id,
         "staff_id": therapist.pk,
+        "alarm_id": an_alarm(),
         "emergency_id": in_an_emergency(episode).pk,
         "referral_id": a_referral(a_person(given_name=EVIL), reason=EVIL).pk,
         "request_id": asked.pk,
@@ -102,6 +134,7 @@ def a_world() -> dict[str, Any]:
         "term_id": therapist.role_terms.get().pk,
         "authorisation_id": therapist.authorisations.all()[0].pk,
         "registration_id": therapist.registrations.all()[0].pk,
+        "factor_id": Factor.objects.filter(staff=therapist).values_list("pk", flat=True)[0],
         "tablet_id": a_tablet().pk,
         "session_id": sessions.begin(therapist, Assurance.PASSWORD, at=now()).pk,
         "skill": "don_check",

@@ -55,7 +55,7 @@ class Referral(models.Model):
     version = models.PositiveIntegerField(default=1)
 
     FENCE: ClassVar = fenced(
-        through(BySite(), Action.SEE_CASELOAD, Action.TAKE_REFERRAL, Action.ASSIGN),
+        through(BySite(), Action.SEE_CASELOAD, Action.TAKE_REFERRAL, Action.ASSIGN, Action.SEE_KEEPING),
         writes=[through(BySite(), Action.TAKE_REFERRAL, Action.ASSIGN)],
     )
 

@@ -43,7 +43,7 @@ def ask_erasure(
     Refused under a legal hold, while the person is in care, and inside retention unless the ground overrides that.
     """
     at = clock.now()
-    person = person_to(actor, Action.ASK_ERASURE, person_id, at=at, lock=True)
+    person = person_to(actor, Action.ASK_ERASURE, person_id, at=at)
     row = Erasure(
         person=person,
         ground=because(ground, GROUND),
@@ -121,6 +121,7 @@ def turn_down_erasure(*, actor: Staff, erasure_id: UUID, reason: str) -> None:
 
 def _waiting(actor: Staff, erasure_id: UUID, at: datetime) -> tuple[Erasure, Person]:
     """What waits for a decision by this actor, with the person locked: two who decide at once decide one by one."""
+    access.permit(actor, Action.CONFIRM_ERASURE, at)
     row = access.get(actor, Action.CONFIRM_ERASURE, Erasure.objects.all(), at=at, pk=erasure_id)
     person = Person.objects.select_related("site").select_for_update(of=("self",)).get(pk=row.person_id)
     if row.asked_by_id == actor.pk:

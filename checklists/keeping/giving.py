@@ -52,6 +52,7 @@ def ask_archive(*, actor: Staff, person_id: UUID, why: str) -> Archive:
 def take_archive(*, actor: Staff, archive_id: UUID) -> Taken:
     """The file, for who asked for it. It is gone from the server with that; whoever needs it again asks again."""
     at = clock.now()
+    access.permit(actor, Action.EXPORT_RECORD, at)
     rows = Archive.objects.select_for_update(of=("self",)).select_related("person__site")
     row = access.get(actor, Action.EXPORT_RECORD, rows, at=at, pk=archive_id)
     if row.asked_by_id != actor.pk:

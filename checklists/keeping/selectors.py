@@ -13,7 +13,7 @@ from caseload.models import Episode, Person
 from checklists.keeping.corrections import Correction, corrections_of
 from checklists.keeping.models import Archive, Erasure, LegalHold, Retention
 from checklists.keeping.retention import Kept
-from checklists.keeping.steps import erased_words, kept_of
+from checklists.keeping.steps import erased_words, kept_of, person_to
 from checklists.record.models import Entry
 from clinic import access, clock
 from clinic.access import Action
@@ -194,12 +194,14 @@ def _erasures(person: Person) -> Iterable[Erasure]:
 
 def one_archive(actor: Staff, archive_id: UUID, *, at: datetime) -> Archive:
     """An archive that is being made, for whoever gives records out."""
+    access.permit(actor, Action.EXPORT_RECORD, at)
     rows = Archive.objects.select_related("person", "asked_by", "person__site")
     return access.get(actor, Action.EXPORT_RECORD, rows, at=at, pk=archive_id)
 
 
 def one_erasure(actor: Staff, erasure_id: UUID, *, at: datetime) -> Erasure:
     """A request for erasure, for the lead who decides."""
+    access.permit(actor, Action.CONFIRM_ERASURE, at)
     rows = Erasure.objects.select_related("person", "asked_by", "person__site")
     return access.get(actor, Action.CONFIRM_ERASURE, rows, at=at, pk=erasure_id)
 
@@ -208,3 +210,8 @@ def one_hold(actor: Staff, hold_id: UUID, *, at: datetime) -> LegalHold:
     """A hold, for whoever may lift it."""
     rows = LegalHold.objects.select_related("person", "placed_by")
     return access.get(actor, Action.HOLD_RECORD, rows, at=at, pk=hold_id)
+
+
+def person_for(actor: Staff, action: Action, person_id: UUID, *, at: datetime) -> Person:
+    """A person for the head of a form; Gone where the record was erased."""
+    return person_to(actor, action, person_id, at=at)

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 
+from caseload.models import Person
 from caseload.writes import because, fit
 from checklists.keeping.models import LegalHold, Retention
 from checklists.keeping.steps import person_to
@@ -43,7 +44,7 @@ def set_retention(*, actor: Staff, site_id: UUID, years: int | None, reason: str
 def place_hold(*, actor: Staff, person_id: UUID, reason: str) -> LegalHold:
     """Hold a person's record, whatever the retention says. Several holds stand beside each other."""
     at = clock.now()
-    person = person_to(actor, Action.HOLD_RECORD, person_id, at=at, lock=True)
+    person = person_to(actor, Action.HOLD_RECORD, person_id, at=at)
     said = because(reason, "Say why the record must not go: who demands it, or which matter.")
     row = LegalHold(person=person, reason=said, placed_by=actor, placed_at=at)
     fit(row)
@@ -66,3 +67,11 @@ def lift_hold(*, actor: Staff, hold_id: UUID, reason: str) -> LegalHold:
     row.save(update_fields=["lifted_by", "lifted_at", "lift_reason"])
     trail.record(actor, "hold.lifted", "person", row.person_id, at=at, detail={"hold": str(row.pk)})
     return row
+
+
+@transaction.atomic(durable=True)
+def note_kept_opened(*, actor: Staff, person_id: UUID) -> None:
+    """Leave a trail row: how this person's record is kept was looked at."""
+    at = clock.now()
+    person = access.get(actor, Action.SEE_KEEPING, Person.objects.all(), at=at, pk=person_id)
+    trail.record(actor, "person.opened", "person", person.pk, at=at, detail={"page": "keeping"})

@@ -21,10 +21,9 @@ from clinic.staff.models import Staff
 __all__ = ["erase", "erased_words", "held", "kept_of", "person_to", "retention_years", "unless_erased"]
 
 
-def person_to(actor: Staff, action: Action, person_id: UUID, *, at: datetime, lock: bool = False) -> Person:
-    """A person with whom the actor may do this; locked where something will be decided. Erased: Gone."""
+def person_to(actor: Staff, action: Action, person_id: UUID, *, at: datetime) -> Person:
+    """A person with whom the actor may do this. Erased: Gone."""
     rows = Person.objects.select_related("site")
-    rows = rows.select_for_update(of=("self",), no_key=True) if lock else rows
     return unless_erased(access.get(actor, action, rows, at=at, pk=person_id))
 
 

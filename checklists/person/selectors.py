@@ -85,6 +85,8 @@ OFFERED = (
     Action.PRINT_PERSON,
     Action.ASK_ADJUSTMENT,
     Action.PLAN_REVIEW,
+    Action.ASK_CORRECTION,
+    Action.ANSWER_CORRECTION,
 )
 
 

@@ -12,6 +12,7 @@ from uuid import UUID
 import orjson
 from django.db.models import Q
 
+from checklists.domain.kinds import BESIDE
 from checklists.keeping.corrections import Correction, corrections_of
 from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
@@ -30,6 +31,7 @@ class Line:
     entry: UUID
     number: int
     at: datetime
+    kind: str
     told: Told
     by: str
     door: str
@@ -42,6 +44,11 @@ class Line:
     def late(self) -> bool:
         """Whether it came in well after it happened."""
         return (self.received_at - self.at).total_seconds() > LATE_SECONDS
+
+    @property
+    def may_be_wrong(self) -> bool:
+        """Whether somebody could still say that it is wrong: what is struck out is out, a request is answered."""
+        return not self.struck and self.kind not in BESIDE
 
     @property
     def id_text(self) -> str:
@@ -106,6 +113,7 @@ def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequ
         entry=entry.id,
         number=entry.number,
         at=entry.at,
+        kind=entry.kind,
         told=tell(fact),
         by=entry.by.name,
         door=entry.get_door_display(),

@@ -49,6 +49,7 @@ WAYS = (
     Way("alerts", "Alerts", Action.SEE_ALERTS, tally=True),
     Way("staff", "Staff", Action.SEE_STAFF),
     Way("trail", "Trail", Action.SEE_TRAIL),
+    Way("keeping", "Keeping", Action.SEE_KEEPING),
     Way("proof", "Proof", Action.EXPORT_RECORD),
     Way("protocol", "Protocol", Action.SEE_PROTOCOL),
     Way("watch", "Watch", Action.SEE_WATCH),

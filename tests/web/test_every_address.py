@@ -30,7 +30,7 @@ NO_ROW = {
     *("floor_state", "floor_others", "plan_weight", "plan_visits", "visit_state", "plan_review", "put_off_review"),
     *("cancel_review", "ask_adjustment", "reword_request", "pause_episode", "transfer_episode", "reassign", "cover"),
     *("end_cover", "register_prosthesis", "edit_prosthesis", "fit_component", "remove_component", "answer_alert"),
-    "withdraw_sign_off",
+    *("withdraw_sign_off", "place_hold", "ask_archive", "ask_erasure"),
 }
 DIGEST = "SELECT md5(coalesce(string_agg(t::text, chr(10) ORDER BY t::text), '')) FROM {} t"
 # What changes by itself: the trail, the session's own clock, and the expiry of a token that is used.
@@ -69,7 +69,7 @@ def test_asking_changes_nothing_and_no_name_is_markup(enter: Enter, world: dict[
             continue
         seen = TrailRow.objects.filter(actor=actor, verb__in=SEEN).count()
         answer = browser.get(f"/{address}")
-        assert answer.status_code < 500, address
+        assert answer.status_code < 500 or name == "health", address  # an alarm is open in this world
         said = b"".join(answer) if answer.streaming else answer.content
         if "html" in answer.headers.get("Content-Type", ""):
             assert b"<script>alert" not in said, address

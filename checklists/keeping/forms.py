@@ -1,0 +1,103 @@
+"""Forms of this room: they check shape; the services decide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from django import forms
+
+from checklists.episode.forms import OnceForm
+from clinic.staff.factors.asking import ProofForm
+
+
+def _lines(rows: int) -> forms.Textarea:
+    return forms.Textarea(attrs={"rows": rows})
+
+
+class RetentionForm(forms.Form):
+    """How many years, and by which law or policy."""
+
+    years = forms.IntegerField(
+        label="Years after the episode’s end", min_value=1, max_value=150, required=False,
+        help_text="Left empty: kept for ever.",
+    )  # fmt: skip
+    reason = forms.CharField(label="By which law or policy", max_length=400, widget=_lines(3))
+
+
+class WhyForm(forms.Form):
+    """A reason."""
+
+    reason = forms.CharField(label="Why", max_length=400, widget=_lines(3))
+
+
+class ArchiveForm(forms.Form):
+    """For whom, and on which request."""
+
+    why = forms.CharField(label="For whom, and on which request", max_length=400, widget=_lines(2))
+
+
+class ErasureForm(forms.Form):
+    """The legal ground, and why."""
+
+    ground = forms.CharField(label="Provision of law that demands it", max_length=200)
+    reason = forms.CharField(
+        label="Why", max_length=400, widget=_lines(3),
+        help_text="Stays for ever beside what is left: write no word about the person.",
+    )  # fmt: skip
+    overrides_retention = forms.BooleanField(
+        label="The ground demands it although the record is still to be kept", required=False
+    )
+
+
+class ConfirmForm(ProofForm):
+    """Showing again who one is."""
+
+    understood = forms.BooleanField(label="I have compared the number, and know that this cannot be undone")
+
+
+class AskForm(OnceForm):
+    """What is said to be wrong, and who says so."""
+
+    text = forms.CharField(label="What is wrong, and what would be right", max_length=4000, widget=_lines(4))
+    asked_by = forms.CharField(
+        label="Who asks", max_length=200, help_text="The person, or somebody for them: name and relation."
+    )
+
+
+class AnswerForm(OnceForm):
+    """Agreed or declined, and by what it was put right."""
+
+    answer = forms.ChoiceField(
+        label="Answer", choices=[("agreed", "agreed"), ("declined", "declined")], widget=forms.RadioSelect
+    )
+    strike = forms.BooleanField(label="Strike that entry out with this answer", required=False)
+    done = forms.MultipleChoiceField(
+        label="What put it right", widget=forms.CheckboxSelectMultiple, required=False,
+        help_text="Recorded since it was asked for.",
+    )  # fmt: skip
+    reason = forms.CharField(
+        label="Why it is declined, or what was done", max_length=4000, widget=_lines(3), required=False
+    )
+
+    def __init__(self, data: Any, *, since: Iterable[tuple[str, str, str]], may_strike: bool) -> None:
+        super().__init__(data)
+        self._kinds = {key: kind for key, kind, _ in since}
+        self.fields["done"].choices = [(key, words) for key, _, words in since]  # type: ignore[attr-defined]
+        if not self._kinds:
+            del self.fields["done"]
+        if not may_strike:
+            del self.fields["strike"]
+
+    def clean(self) -> dict[str, Any]:
+        """What put it right, apart: strike-outs, and new entries."""
+        said: dict[str, Any] = super().clean() or {}
+        done = said.pop("done", [])
+        said["struck"] = [UUID(key) for key in done if self._kinds[key] == "struck_out"]
+        said["added"] = [UUID(key) for key in done if self._kinds[key] != "struck_out"]
+        if said.get("answer") == "declined" and (done or said.get("strike")):
+            self.add_error("answer", "Where it is declined, nothing is struck out or added.")
+        if not (done or said.get("strike") or said.get("reason")):
+            self.add_error("reason", "Say why it is declined, or what was done.")
+        return said
