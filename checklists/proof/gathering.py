@@ -77,11 +77,16 @@ def gathered(found: Found, *, at: datetime, notes: Sequence[str] = ()) -> Bundle
         entries=entries,
         ring=keys.ring().dump(),
         checkpoint=newest.note if newest else "",
-        history=history(tree, last, notes, at),
+        history=history(tree, [last, *(_position(places, fact) for fact in chosen if fact.id in signed)], notes, at),
         trail=[Row(row, trail_places.get(number)) for number, row in trail],
         protocols=_protocols(signed.values()),
         stamped=stamped,
     )
+
+
+def _position(places: Mapping[int, Place], fact: _Fact) -> int | None:
+    place = places.get(fact.number)
+    return place.position if place else None
 
 
 def _stamped(last: int | None, size: int) -> tuple[str, bytes] | None:

@@ -67,12 +67,12 @@ class Tree:
         return root(leaves)
 
 
-def history(tree: Tree, last: int | None, notes: Sequence[str], at: datetime) -> list[Earlier]:
-    """Earlier sizes that a bundle can be compared with: the first checkpoint that covered its last row and those given
+def history(tree: Tree, positions: Iterable[int | None], notes: Sequence[str], at: datetime) -> list[Earlier]:
+    """Earlier sizes that a bundle can be compared with: the first checkpoints that covered these rows and those given
     (with their notes), and the last of each of the past days and months (sizes alone)."""
     found: dict[int, str] = {}
-    if last is not None:
-        first = Checkpoint.objects.filter(size__gt=last, size__lt=tree.size).order_by("size", "number").first()
+    for position in sorted({one for one in positions if one is not None}):
+        first = Checkpoint.objects.filter(size__gt=position, size__lt=tree.size).order_by("size", "number").first()
         found |= {first.size: first.note} if first else {}
     for text in notes:
         found |= _given(text, tree.size)

@@ -12,7 +12,7 @@ STYLE = """
 body { font: 1rem/1.5 system-ui, sans-serif; max-width: 46rem; margin: 2rem auto; padding: 0 1rem }
 h1 { font-size: 1.4rem } h2 { font-size: 1.05rem; margin: 1.6rem 0 .3rem }
 dl { display: grid; grid-template-columns: 11rem 1fr; gap: .15rem 1rem; margin: 0 }
-dt { opacity: .75 } dd { margin: 0; overflow-wrap: anywhere } section { break-inside: avoid }
+dt { opacity: .75 } dd { margin: 0; overflow-wrap: anywhere; white-space: pre-line } section { break-inside: avoid }
 .note { border-left: .25rem solid; padding-left: .8rem }
 @media print { body { margin: 0; max-width: none; font-size: 10pt } }
 """
@@ -57,7 +57,8 @@ def _entry(one: Said) -> str:
         if "countersigner" in text:
             second = text["countersigner"]
             rows.append(("Countersigned by", _by(second, second["meaning"], second["shown"])))
-        rows.append(("Evidence shown", plain(json.loads(one["signed"]["evidence"], parse_float=str))))
+        evidence = json.loads(one["signed"]["evidence"], parse_float=str)
+        rows += [(f"Shown: {name.replace('_', ' ')}", plain(evidence[name])) for name in ordered(evidence)]
     listed = "".join(f"<dt>{escaped(name)}</dt><dd>{escaped(value)}</dd>\n" for name, value in rows)
     return f"<section>\n<h2>{escaped(title)}</h2>\n<dl>\n{listed}</dl>\n</section>\n"
 
@@ -68,11 +69,13 @@ def _by(who: Said, meaning: str, shown: str) -> str:
 
 
 def plain(value: Any) -> str:
-    """A value in words."""
+    """A value in words; things with parts one a line."""
+    if value in ({}, []):
+        return "none"
     if isinstance(value, dict):
         return "; ".join(f"{_words(name)}: {plain(value[name])}" for name in ordered(value))
     if isinstance(value, list):
-        return ", ".join(plain(one) for one in value)
+        return ("\n" if isinstance(value[0], dict) else ", ").join(plain(one) for one in value)
     if value is None or value is True or value is False:
         return {None: "none", True: "yes", False: "no"}[value]
     return str(value)

@@ -7,7 +7,7 @@ const STYLE = `
 body { font: 1rem/1.5 system-ui, sans-serif; max-width: 46rem; margin: 2rem auto; padding: 0 1rem }
 h1 { font-size: 1.4rem } h2 { font-size: 1.05rem; margin: 1.6rem 0 .3rem }
 dl { display: grid; grid-template-columns: 11rem 1fr; gap: .15rem 1rem; margin: 0 }
-dt { opacity: .75 } dd { margin: 0; overflow-wrap: anywhere } section { break-inside: avoid }
+dt { opacity: .75 } dd { margin: 0; overflow-wrap: anywhere; white-space: pre-line } section { break-inside: avoid }
 .note { border-left: .25rem solid; padding-left: .8rem }
 @media print { body { margin: 0; max-width: none; font-size: 10pt } }
 `;
@@ -48,7 +48,8 @@ export function entryOf(one) {
     rows.push(["Signed by", by(text.signer, text.meaning, text.shown)]);
     const second = maybe(text, "countersigner");
     if (second !== undefined) rows.push(["Countersigned by", by(second, second.meaning, second.shown)]);
-    rows.push(["Evidence shown", plain(parse(one.signed.evidence))]);
+    const evidence = parse(one.signed.evidence);
+    for (const name of ordered(evidence)) rows.push([`Shown: ${name.replaceAll("_", " ")}`, plain(evidence[name])]);
   }
   return { title, rows };
 }
@@ -63,13 +64,17 @@ function by(who, meaning, shown) {
   return `${who.name} (${who.reference}, ${plain(who.role).replaceAll("_", " ")}): ${meaning}; shown by ${shown}`;
 }
 
-// A value in words.
+// A value in words; things with parts one a line.
 function plain(value) {
-  if (Array.isArray(value)) return value.map(plain).join(", ");
-  if (value === null) return "none";
+  if (value === null || (typeof value === "object" && !Object.keys(value).length)) return "none";
+  if (Array.isArray(value)) return value.map(plain).join(isObject(value[0]) ? "\n" : ", ");
   if (typeof value === "boolean") return value ? "yes" : "no";
   if (typeof value === "object") return ordered(value).map((name) => `${words(name)}: ${plain(value[name])}`).join("; ");
   return String(value);
+}
+
+function isObject(value) {
+  return value !== null && typeof value === "object" && !Array.isArray(value);
 }
 
 function escaped(text) {
