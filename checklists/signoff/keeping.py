@@ -12,7 +12,7 @@ from uuid import UUID
 import orjson
 import rfc8785
 
-from checklists.record.models import Entry, EntryContent, SignedEvidence
+from checklists.record.models import Entry, SignedEvidence
 from checklists.signoff.countersign import Second
 from checklists.signoff.meaning import COUNTERSIGNING, Meaning
 from checklists.signoff.models import Signature
@@ -67,8 +67,8 @@ def keep(given: ToKeep, *, at: datetime) -> Signature:
 
 def _statement(given: ToKeep, digest: str) -> dict[str, Any]:
     """The signature statement, from the entry as it was written."""
-    entry = Entry.objects.get(id=given.entry)
-    body: Mapping[str, Any] = orjson.loads(EntryContent.objects.values_list("body", flat=True).get(entry_id=entry.id))
+    entry = Entry.objects.select_related("content").get(id=given.entry)
+    body: Mapping[str, Any] = orjson.loads(entry.content.body)
     before = commitments_before(entry)
     said = {
         "format": FORMAT,

@@ -26,6 +26,7 @@ from checklists.record import protocols
 from checklists.record.models import Entry, Head, HeldEntry, RefusedEntry, SignedEvidence
 from clinic import clock
 from clinic.staff.models import Authorisation, Site, Staff
+from clinic.staff.sign_in import sign_in
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db, pytest.mark.timeout(1_200)]
 BUILT_IN_THE_TOUR = {

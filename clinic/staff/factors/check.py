@@ -17,6 +17,7 @@ from clinic.staff.factors.models import Factor, Kind, good_codes, in_use
 from clinic.staff.factors.news import tell_owner
 from clinic.staff.factors.passkeys import Answer, WrongPasskey
 from clinic.staff.models import Staff
+from clinic.watch.alarms import raise_alarm
 
 MOST_FAILURES = 100  # wrong codes in a row, after which an app's codes open nothing (NIST SP 800-63B-4: at most 100)
 
@@ -26,6 +27,13 @@ class WrongCode(Refusal):
 
     code = "wrong_code"
     status = 403
+
+
+class KeyNotHere(Refusal):
+    """The server cannot open the secrets of its people's apps."""
+
+    code = "factor_key_missing"
+    status = 503
 
 
 class NoFactor(Denied):
@@ -45,7 +53,12 @@ def check_code(staff: Staff, code: str, *, at: datetime) -> bool:
     if isinstance(attempt, datetime):
         raise locked_out(staff, attempt, at)
     by_recovery = recovery.is_one(code)
-    holds = _use_recovery(staff, code, at) if by_recovery else _use_time(staff, totp.typed(code), at)
+    try:
+        holds = _use_recovery(staff, code, at) if by_recovery else _use_time(staff, totp.typed(code), at)
+    except KeyNotHere:
+        text = "The key to people's second factors is not in the folder of the keys: put it back from its copy."
+        raise_alarm("factor_keys.missing", text, at=at, key="factor_keys")
+        raise
     if not holds:
         raise WrongCode("That code is not good: wrong, too old, or used already. Wait for the next one and try again.")
     attempts.succeeded(attempt)
@@ -69,7 +82,7 @@ def _use_time(staff: Staff, code: str, at: datetime) -> bool:
     with transaction.atomic():
         rows = in_use(staff).filter(kind=Kind.TOTP).select_for_update(no_key=True).order_by("added_at")
         for row in rows:
-            secret = vault.opened(bytes(row.secret or b""), row.about)
+            secret = _secret_of(row)
             step = totp.matching_step(secret, code, at, after=row.last_step)
             if step is not None and row.failures < MOST_FAILURES:
                 row.last_step, row.used_at, row.failures = step, at, 0
@@ -77,6 +90,16 @@ def _use_time(staff: Staff, code: str, at: datetime) -> bool:
                 return True
         rows.update(failures=F("failures") + 1)
     return False
+
+
+def _secret_of(row: Factor) -> bytes:
+    try:
+        return vault.opened(bytes(row.secret or b""), row.about)
+    except vault.Locked as fault:
+        raise KeyNotHere(
+            "This server has not the key to its people's second factors. Tell whoever keeps it; a passkey or a "
+            "recovery code still opens."
+        ) from fault
 
 
 def _use_recovery(staff: Staff, code: str, at: datetime) -> bool:
