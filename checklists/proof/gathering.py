@@ -135,14 +135,15 @@ def _around(sign_off: UUID, record: Sequence[_Fact]) -> list[_Fact]:
 def _signed(chosen: Iterable[_Fact], record: Sequence[_Fact]) -> dict[UUID, Signed]:
     """Entry → what was signed with it."""
     kept = {fact.id: fact for fact in chosen}
-    rows = Signature.objects.filter(entry__id__in=list(kept)).select_related("entry__signed_evidence")
+    evidence = dict(SignedEvidence.objects.filter(entry__id__in=list(kept)).values_list("entry_id", "evidence"))
+    texts = Signature.objects.filter(entry__id__in=list(evidence)).values_list("entry_id", "text")
     return {
-        row.entry_id: Signed(
-            signature=row.text,
-            evidence=row.entry.signed_evidence.evidence,
-            before=[fact.commitment for fact in record if fact.number < kept[row.entry_id].number],
+        entry: Signed(
+            signature=text,
+            evidence=evidence[entry],
+            before=[fact.commitment for fact in record if fact.number < kept[entry].number],
         )
-        for row in rows
+        for entry, text in texts
     }
 
 
