@@ -1,7 +1,7 @@
 """Addresses below /api/v1/."""
 
 from django.urls import URLPattern, URLResolver, path
-from drf_spectacular.views import SpectacularAPIView
+from drf_spectacular.views import SpectacularJSONAPIView
 
 from api import (
     alerts,
@@ -27,7 +27,7 @@ from api import (
 _EPISODE = "episodes/<uuid:episode_id>/"
 
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("schema/", SpectacularAPIView.as_view(), name="api-schema"),
+    path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
     path("tokens/", tokens.Tokens.as_view()),
     path("tokens/current/", tokens.TokenInUse.as_view()),
     path("people/", people.People.as_view()),

@@ -55,8 +55,9 @@ def run(
     seed: int,
     *,
     told: Callable[[int, Outcome], None] = lambda number, outcome: None,
+    failed: Callable[[Failure], None] = lambda failure: None,
 ) -> Outcome:
-    """Try these numbers; `told` hears from time to time how far it is."""
+    """Try these numbers; `told` hears from time to time how far it is, `failed` of each fault at once."""
     outcome, began = Outcome(), time.monotonic()
     weights = [target.weight for target in targets]
     with _clock():
@@ -66,6 +67,7 @@ def run(
             failure = one(target, number, rng, outcome)
             if failure is not None:
                 outcome.failures.append(failure)
+                failed(failure)
             if number % 1_000 == 999:
                 outcome.seconds = time.monotonic() - began
                 told(number + 1, outcome)

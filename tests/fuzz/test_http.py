@@ -25,7 +25,8 @@ from pytest_django.live_server_helper import LiveServer
 from api.fuzz import seeds
 from api.fuzz.mutate import TEXTS, Mutator, as_query, spoiled
 from tests.web.conftest import enter
-from tests.web.test_every_address import addresses, patterns, world
+from tests.web.test_every_address import world
+from tests.world import patterns
 
 __all__ = ["enter", "world"]
 REQUESTS, SEED = 3_000, 20261125
@@ -67,7 +68,6 @@ class Requests:
         self._entries = found.entries
         self._mutator = Mutator([*found.histories, {key: str(value) for key, value in world.items()}])
         self._routes = [route for route, _ in patterns() if not LEFT_OUT.search(route) and "static" not in route]
-        self._real = {address for address, _ in addresses(world)}
         self._world = world
 
     def make(self, rng: Random) -> tuple[str, str, bytes, dict[str, str]]:
@@ -75,7 +75,9 @@ class Requests:
         route = rng.choice(self._routes)
         target = "/" + re.sub(r"<(?:\w+:)?(\w+)>", lambda match: self._part(match[1], rng), route)
         if rng.random() < 0.35:
-            target += "?" + urlencode(as_query(self._fields(rng)), doseq=True, errors="replace")
+            target += (
+                "?" + urlencode(as_query(self._fields(rng)), doseq=True, errors="replace")[:6_000]
+            )  # a longer one: 414
         if rng.random() < 0.04:
             target = quote_from_bytes(spoiled(target.encode("utf-8", "replace"), rng)[:2_000], safe="/?&=%")
             target = "/" + target.lstrip("/")
@@ -164,6 +166,11 @@ def who(world: dict[str, Any], enter: Any, server: LiveServer) -> Iterator[dict[
     yield found
 
 
+def _is_problem(status: int, kind: str, said: bytes) -> bool:
+    """Every refusal of the API is a problem (RFC 9457), whatever was sent."""
+    return kind.startswith("application/problem+json") and json.loads(said)["status"] == status
+
+
 @pytest.mark.slow
 @pytest.mark.timeout(600)
 @pytest.mark.django_db(transaction=True)
@@ -177,12 +184,16 @@ def test_three_thousand_requests_get_no_fault(world: dict[str, Any], enter: Any,
             method, target, body, headers = requests.make(rng)
             status, kind, said = browsers[name].ask(method, target, body, headers)
             statuses[status] += 1
-            if status >= 500:
+            if status >= 500 and not target.startswith("/health"):  # 503 is what that is for: nothing beats in a test
                 faults.append((number, name, method, target[:200], status, body[:200]))
-            if target.startswith("/api/") and status >= 400 and method != "HEAD":
-                assert kind.startswith("application/problem+json"), (number, method, target, status, kind)
-                assert json.loads(said)["status"] == status
-    assert faults == []
+            if (
+                target.startswith("/api/")
+                and status >= 400
+                and method != "HEAD"
+                and not _is_problem(status, kind, said)
+            ):
+                faults.append((number, name, method, target[:200], status, said[:200]))
+    assert not faults, "\n".join(map(repr, faults))
     assert sum(statuses.values()) == REQUESTS
     # deep enough: pages were shown, things were done, forms were refused, rights were missing
     assert statuses[200] > 200, statuses

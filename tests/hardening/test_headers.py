@@ -15,7 +15,7 @@ from django.test import Client
 
 from tests.hardening.markup import forbidden
 from tests.makers import a_lead, a_records_officer
-from tests.web.test_every_address import addresses
+from tests.world import addresses
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 Enter = Callable[..., Client]

@@ -1,6 +1,7 @@
 """`manage.py fuzz`: changed examples against the core and its parsers; needs no database."""
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -35,9 +36,8 @@ class Command(BaseCommand):
         except seeds.NoSeeds as fault:
             raise CommandError(str(fault)) from None
         self._total, self._told_at = len(numbers), 0.0
-        outcome = running.run(targets, numbers, options["seed"], told=self._progress)
-        for failure in outcome.failures:
-            self._keep(failure, options["save"])
+        keep = partial(self._keep, folder=options["save"])
+        outcome = running.run(targets, numbers, options["seed"], told=self._progress, failed=keep)
         for failure in outcome.failures[: SHOWN if only is None else 1]:
             self.stdout.write(f"\ninput {failure.number} ({failure.target}): {failure.fault}\n{failure.made[:600]}")
             self.stdout.write(failure.way)
