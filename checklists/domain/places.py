@@ -68,7 +68,11 @@ class Spot:
         """A finite number."""
         if isinstance(self.value, bool) or not isinstance(self.value, int | float):
             self.refuse("must be a number")
-        if isinstance(self.value, float) and not math.isfinite(self.value):
+        try:
+            finite = math.isfinite(self.value)
+        except OverflowError:  # a whole number beyond every double: RFC 8785 has no form for it
+            finite = False
+        if not finite:
             self.refuse("must be finite")
         return self.value
 

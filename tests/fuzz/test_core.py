@@ -94,6 +94,13 @@ def test_half_of_a_character_in_an_old_history_survives_the_snapshot() -> None:
     assert again.snapshot() == episode.snapshot()
 
 
+def test_a_whole_number_beyond_every_double() -> None:
+    """It could be read, and then had no canonical form: the protocol had no digest."""
+    document = {**seeds.load().documents[1], "gap_days": 10**400}
+    with pytest.raises(ProtocolRefused, match="gap_days: must be finite"):
+        load_protocol(document)
+
+
 def test_a_value_inside_sixty_others_is_refused() -> None:
     found = seeds.load()
     protocol = load_protocol(found.documents[1])
