@@ -15,6 +15,8 @@ from uuid import UUID
 from caseload.episode.selectors import Plan, plan
 from checklists.person.heads import Standing
 from checklists.person.selectors import standing_of
+from checklists.signoff.selectors import Printed
+from checklists.signoff.selectors import standing_of as signed_skills
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -52,6 +54,7 @@ class Item:
     title: str
     how: str
     until: date | None
+    signed: Printed | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +73,11 @@ def cleared(actor: Staff, episode_id: UUID, *, at: datetime) -> Cleared:
     """The page for one person. Denied or NotFound where it is not the actor's to print."""
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.PRINT_PERSON, at)
-    return page_of(head, standing_of(episode_id, at=at), clock.local_day(at, head.zone))
+    signed = signed_skills(episode_id)
+    return page_of(head, standing_of(episode_id, at=at), clock.local_day(at, head.zone), signed)
 
 
-def page_of(head: Plan, standing: Standing, day: date) -> Cleared:
+def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed] | None = None) -> Cleared:
     """Sort the skills: cleared alone, only with us, not now. What does not apply to this knee is left out."""
     alone, with_us, not_now = [], [], []
     for skill in standing.protocol.document["skills"]:
@@ -83,7 +87,8 @@ def page_of(head: Plan, standing: Standing, day: date) -> Cleared:
             if reach in BARS:
                 with_us.append(_plain(skill))
             else:
-                alone.append(Item(_plain(skill), _how(reach, head.side), _until(said)))
+                signature = (signed or {}).get(skill["key"])
+                alone.append(Item(_plain(skill), _how(reach, head.side), _until(said), signature))
         elif said["status"] in ("suspended", "lapsed"):
             not_now.append(_plain(skill))
         elif said["status"] in ("training", "ready"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
@@ -16,6 +16,8 @@ from checklists.domain.kinds import BESIDE
 from checklists.keeping.corrections import Correction, corrections_of
 from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
+from checklists.record.reception import SIGNING
+from checklists.signoff.selectors import Printed, by_entry
 from clinic import clock
 from clinic.web.pages import Page, cut
 
@@ -69,16 +71,13 @@ def timeline(episode_id: UUID, *, before: str = "") -> Page[Line]:
         at, number = _cursor(before)
         rows = rows.filter(Q(entry__at__lt=at) | Q(entry__at=at, entry__number__lt=number))
     found = list(rows.select_related("entry__by").order_by("-entry__at", "-entry__number")[: SIZE + 1])
-    struck, asked = _strikes(episode_id), _asked(episode_id)
-    return cut([_line(row, struck, asked) for row in found], SIZE, lambda line: line.cursor, newest=not before)
+    return cut(_lines(episode_id, found), SIZE, lambda line: line.cursor, newest=not before)
 
 
 def whole_timeline(episode_id: UUID) -> list[Line]:
     """Every fact, newest first, for a print or an archive."""
     rows = EntryContent.objects.filter(entry__episode=episode_id).exclude(entry__kind="struck_out")
-    struck, asked = _strikes(episode_id), _asked(episode_id)
-    found = rows.select_related("entry__by").order_by("-entry__at", "-entry__number")
-    return [_line(row, struck, asked) for row in found]
+    return _lines(episode_id, list(rows.select_related("entry__by").order_by("-entry__at", "-entry__number")))
 
 
 def _cursor(text: str) -> tuple[datetime, int]:
@@ -104,6 +103,20 @@ def _asked(episode_id: UUID) -> dict[str, list[Correction]]:
         for entry in filter(None, (one.target, str(one.entry))):
             found.setdefault(entry, []).append(one)
     return found
+
+
+def _lines(episode_id: UUID, found: Sequence[EntryContent]) -> list[Line]:
+    """Facts as they are told; what was signed bears the name that it was signed with, and what that meant."""
+    struck, asked = _strikes(episode_id), _asked(episode_id)
+    signed = by_entry(row.entry_id for row in found if row.entry.kind in SIGNING)
+    return [_signed(_line(row, struck, asked), signed.get(row.entry_id)) for row in found]
+
+
+def _signed(line: Line, signature: Printed | None) -> Line:
+    if signature is None:
+        return line
+    detail = " · ".join(part for part in (f"meaning: {signature.meaning}", signature.second, line.told.detail) if part)
+    return replace(line, by=signature.name, told=line.told._replace(detail=detail))
 
 
 def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequence[Correction]]) -> Line:

@@ -62,6 +62,7 @@ def sign_off_page(actor: Staff, episode_id: UUID, skill: str, *, at: datetime) -
     ready = readiness(actor=actor, episode_id=episode_id, skill=skill)
     standing = standings([episode_id], at=at)[episode_id]
     shown, said = ready.evidence.shown, standing.skills[skill]
+    signatures = signatures_of(episode_id, skill)
     everybody = dict(
         Staff.objects.filter(reference__in={one["by"] for one in shown["attempts"]}).values_list("reference", "name")
     )
@@ -75,10 +76,15 @@ def sign_off_page(actor: Staff, episode_id: UUID, skill: str, *, at: datetime) -
         prerequisites=[(names.short(key, key), status) for key, status in shown["prerequisites"].items()],
         attempts=[_seen(one, skill, everybody) for one in reversed(shown["attempts"])],
         signed_at=datetime.fromisoformat(said["signed_at"]) if said["signed_at"] else None,
-        signed_by=standing.names.get(said["signed_by"], said["signed_by"] or ""),
+        signed_by=_signed_by(signatures, standing.names.get(said["signed_by"], said["signed_by"] or "")),
         lapses_on=datetime.fromisoformat(said["lapses_at"]).date() if said["lapses_at"] else None,
-        signatures=signatures_of(episode_id, skill),
+        signatures=signatures,
     )
+
+
+def _signed_by(signatures: Sequence[Printed], name: str) -> str:
+    """Who stands for the sign-off, by the name that they signed with; of one that was brought in, by today's."""
+    return next((one.name for one in signatures if one.kind == "sign_off"), name)
 
 
 def _criterion(asked: Mapping[str, Any]) -> list[str]:

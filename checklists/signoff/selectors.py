@@ -36,11 +36,9 @@ class Printed:
     reason: str
 
     @property
-    def words(self) -> str:
-        """One line, without the time: that is printed in the reader's zone."""
-        line = f"{self.name} ({self.meaning}; shown by {self.shown})"
-        second = f"; {self.countersigner} ({self.countersigner_meaning}): {self.reason}" if self.countersigner else ""
-        return line + second
+    def second(self) -> str:
+        """Who countersigned, and what that meant; nothing where nobody did."""
+        return f"{self.countersigner} (meaning: {self.countersigner_meaning})" if self.countersigner else ""
 
 
 def printed(rows: Iterable[Signature]) -> list[Printed]:
@@ -54,6 +52,11 @@ def signatures_of(episode_id: UUID, skill: str = "") -> list[Printed]:
     if skill:
         rows = rows.filter(entry__signed_evidence__skill=skill)
     return printed(rows.order_by("-entry__number"))
+
+
+def standing_of(episode_id: UUID) -> dict[str, Printed]:
+    """The newest sign-off of each skill: who stands for what is signed off now, by the name that they signed with."""
+    return {one.skill: one for one in reversed(signatures_of(episode_id)) if one.kind == "sign_off"}
 
 
 def by_entry(entries: Iterable[UUID]) -> dict[UUID, Printed]:

@@ -90,7 +90,10 @@ def _chapter(episode: Episode) -> Chapter:
         episode=episode,
         statuses=[(names.short(key, key), said["status"]) for key, said in board.get("skills", {}).items()],
         days=by_day(whole_timeline(episode.pk), episode.site.time_zone),
-        signed=[_signed(row) for row in SignedEvidence.objects.filter(entry__episode=episode).select_related("entry")],
+        signed=[
+            _signed(row)
+            for row in SignedEvidence.objects.filter(entry__episode=episode).select_related("entry__signature")
+        ],
         alerts=_alerts(episode.pk, head),
         corrections=corrections_of([episode.pk]).get(episode.pk, ()),
         refused=list(RefusedEntry.objects.filter(episode=episode).select_related("sender").order_by("received_at")),

@@ -33,6 +33,7 @@ from caseload.models import (
 )
 from checklists.alerts.models import Alert, AlertStep
 from checklists.record.models import Entry, HeldEntry, RefusedEntry, SignedEvidence
+from checklists.signoff.models import Signature
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 
@@ -88,6 +89,7 @@ def sources(person: Person) -> list[tuple[str, QuerySet[Any]]]:
         ("devices/components", Component.objects.filter(prosthesis__episode__in=theirs).order_by("period")),
         ("record/reception", Entry.objects.filter(of_them).order_by("number")),
         ("record/signed", SignedEvidence.objects.filter(entry__episode__in=theirs).order_by("entry__number")),
+        ("record/signatures", Signature.objects.filter(entry__episode__in=theirs).order_by("entry__number")),
         ("record/refused", RefusedEntry.objects.filter(of_them).order_by("received_at")),
         ("record/held", HeldEntry.objects.filter(of_them).order_by("received_at")),
         ("alerts/alerts", Alert.objects.filter(of_them).order_by("happened_at", "rule")),
