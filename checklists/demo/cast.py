@@ -8,6 +8,7 @@ CLINIC = "Alder Reach"
 MAIN_GYM, QUAY_STREET = "Alder Reach main gym", "Quay Street"
 SITES = (MAIN_GYM, QUAY_STREET)
 PASSWORD = "every step on an invented knee"  # noqa: S105 - the demo's, printed at its start, of no use anywhere else
+PIN = "739164"  # of whoever records in the main gym; of no use anywhere else either
 BANNER = "Demo clinic: Alder Reach, its staff and everybody in it are invented."
 LOCK, FREE_SWING, YIELDING = KneeFeature.LOCK, KneeFeature.FREE_SWING, KneeFeature.YIELDING
 EVERY_FEATURE = (LOCK, FREE_SWING, YIELDING)
@@ -40,6 +41,7 @@ STAFF = (
     Member("fenna", "Fenna Inkersole", Role.RECORDS_OFFICER, MAIN_GYM, tour="reads the trail"),
 )
 LEAD, SECOND_LEAD, RUNA, JONAS, LUCIE, DELE, SORREL, PROSTHETIST, ASSISTANT, RECORDS = STAFF
+WITH_PIN = (RUNA, JONAS, LUCIE, ASSISTANT)
 THERAPISTS = (RUNA, JONAS, LUCIE, DELE, SORREL)
 
 

@@ -15,7 +15,7 @@ from checklists.demo.days import Days
 from checklists.demo.desk import ZONE, Desk
 from checklists.demo.evening import evening
 from checklists.demo.half import OtherHalf
-from checklists.demo.hiring import JOINED_BEFORE, hire
+from checklists.demo.hiring import JOINED_BEFORE, hire, were_here
 from checklists.demo.roster import Resident, residents
 from checklists.demo.situations import SITUATIONS
 from checklists.demo.telephones import lay_aside
@@ -58,6 +58,7 @@ def bring_up_to_date(*, step: Step, look_back: int = 365, two: bool = False) -> 
         other.end()
     desk, people = _open(day_zero)
     come_today(desk, people, (today - day_zero).days)
+    were_here(today - timedelta(days=1))
     return f"{len(desk.episodes)} people, {len(span)} days"
 
 

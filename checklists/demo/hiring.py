@@ -8,17 +8,20 @@ from django.conf import settings
 from django.db import transaction
 
 from checklists.adoption import steps as adoption
-from checklists.demo.cast import LEAD, MAIN_GYM, PASSWORD, SECOND_LEAD, SITES, STAFF, Member
+from checklists.demo.cast import LEAD, MAIN_GYM, PASSWORD, PIN, SECOND_LEAD, SITES, STAFF, WITH_PIN, Member
 from checklists.demo.desk import EXPIRED_SINCE, ZONE
 from checklists.demo.telephones import hand_out
 from checklists.record import protocols
 from clinic import clock
+from clinic.access import Assurance
+from clinic.staff import sessions
 from clinic.staff.first import make_first_lead
 from clinic.staff.identity import check_by_keeper, check_identity
 from clinic.staff.models import Site, Staff
 from clinic.staff.own_password import change_password
 from clinic.staff.roles import KneeFeature, Role
 from clinic.staff.services import add_registration, add_site, add_staff, authorise
+from clinic.staff.tablet.pins import set_pin
 
 JOINED_BEFORE = 420  # days before the first start
 AHEAD = 200  # days that papers still hold
@@ -39,6 +42,8 @@ def hire(day_zero: date) -> None:
             hand_out(who)
             _papers(lead, who, member, day_zero)
         _check_identities()
+        for member in WITH_PIN:
+            set_pin(actor=Staff.objects.get(username=member.username), pin=PIN, again=PIN)
         with transaction.atomic():
             adoption.write(lead, protocols.current(joined), clinic=settings.CLINIC_NAME, at=joined)
 
@@ -68,6 +73,16 @@ def _check_identities() -> None:
     second = check_by_keeper(username=SECOND_LEAD.username, how="the passport was shown on the first day")
     for who in Staff.objects.filter(identity_checked_at__isnull=True):
         check_identity(actor=second, staff_id=who.pk, how="the passport was shown on the first day")
+
+
+def were_here(day: date) -> None:
+    """Everybody was signed in on a day but the second lead, whose account the account review finds unused."""
+    begin = clock.instant_of(day, time(8), ZONE)
+    for who in Staff.objects.filter(is_active=True).exclude(username=SECOND_LEAD.username):
+        session = sessions.begin(who, Assurance.TWO_FACTORS, at=begin, agent="computer, Linux, Firefox")
+        session.seen_at = session.ended_at = begin + timedelta(hours=8)
+        session.ended_why = "signed out"
+        session.save(update_fields=["seen_at", "ended_at", "ended_why"])
 
 
 def _papers(lead: Staff, who: Staff, member: Member, day_zero: date) -> None:
