@@ -11,6 +11,7 @@ from django.db.models import Count, Q, QuerySet
 
 from clinic import access
 from clinic.access import Action
+from clinic.staff.factors.selectors import FactorRow, factors_of
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.move_models import SiteMove
 from clinic.staff.moves import waiting
@@ -57,6 +58,7 @@ class StaffPage:
     open_sessions: int
     pin: Pin | None
     move: SiteMove | None
+    factors: list[FactorRow]
 
 
 def authorised_for(features: Iterable[str], day: date) -> QuerySet[Staff]:
@@ -100,6 +102,7 @@ def staff_page(actor: Staff, staff_id: UUID, *, at: datetime) -> StaffPage:
         open_sessions=open_sessions(staff, at=at).count(),
         pin=Pin.objects.filter(staff=staff).first(),
         move=waiting().filter(staff=staff).first(),
+        factors=factors_of(staff),
     )
 
 
