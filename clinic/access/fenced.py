@@ -2,8 +2,8 @@
 
 A model says it with `FENCE`: by which way a row belongs to somebody (`ByEpisode`, `Mine` …), and by which actions of
 POLICY it is read and written. The ways know SQL and nothing of roles; clinic/access/fence.py brings the two together.
-A condition stands in a policy and is asked of every row, so it is put together from what is worked out once a
-statement: `(SELECT …)` without a reference to the row.
+A condition stands in a policy and is asked of every row. What is costly is worked out once a statement, `(SELECT …)`;
+but each of these is a plan of its own that every statement has to set up, so what is cheap, or seldom asked, is not.
 """
 
 from __future__ import annotations
@@ -12,16 +12,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
-from clinic.access.functions import EPISODE_OF_ALERT
+from clinic.access.functions import EPISODE_OF_ALERT, SITE_OF
 from clinic.access.policy import IN_EMERGENCY, POLICY, Action
 from clinic.access.scope import Scope
 
 EVERYBODY = "everybody"
-_ROLES = "string_to_array(current_setting('clinic.roles', true), ' ')"
-_SITE = "(SELECT nullif(current_setting('clinic.site', true), '')::uuid)"
-_ACTOR = "(SELECT nullif(nullif(current_setting('clinic.actor', true), ''), 'everybody')::uuid)"
-_HAND = "(SELECT nullif(current_setting('clinic.writing', true), '')::uuid)"
-OWN, EMERGENCY = "clinic.own", "clinic.emergency"
+_ROLES = "current_setting('clinic.roles', true)"  # a blank before and after each
+_SITE = "nullif(current_setting('clinic.site', true), '')::uuid"
+_ACTOR = "nullif(nullif(current_setting('clinic.actor', true), ''), 'everybody')::uuid"
+_HAND = "nullif(current_setting('clinic.writing', true), '')::uuid"
 
 
 def listed(roles: Iterable[str]) -> str:
@@ -30,13 +29,19 @@ def listed(roles: Iterable[str]) -> str:
 
 
 def holds(roles: Iterable[str]) -> str:
-    """Whether whoever asks holds one of these roles: asked once a statement."""
-    return f"(SELECT {_ROLES} && {listed(roles)})"
+    """Whether whoever asks holds one of these roles."""
+    return " OR ".join(f"strpos({_ROLES}, ' {role} ') > 0" for role in sorted(roles))
 
 
-def among(column: str, variable: str) -> str:
-    """Whether a row's episode is one of those that the session's variable names."""
-    return f"{column} = ANY ((SELECT nullif(current_setting('{variable}', true), '')::uuid[])::uuid[])"
+def among(column: str, variable: str, *, once: bool = True) -> str:
+    """Whether a row's episode or person is one of those that the session's variable names."""
+    ids = f"nullif(current_setting('{variable}', true), '')::uuid[]"
+    return f"{column} = ANY ((SELECT {ids})::uuid[])" if once else f"{column} = ANY ({ids})"
+
+
+def owners() -> frozenset[str]:
+    """The roles that have anything of their own: for others the session's variables name nothing as theirs."""
+    return frozenset(str(role) for one in READING for role, reach in POLICY[one].items() if reach is Scope.OWN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +64,25 @@ class Holders:
 
     def whole(self) -> str:
         """Whoever sees all rows."""
-        return holds({EVERYBODY, *self.by_scope[Scope.ALL]})
+        roles = {EVERYBODY, *self.by_scope[Scope.ALL]}
+        return f"(SELECT string_to_array({_ROLES}, ' ') && {listed(roles)})"
 
     def where(self, scope: Scope, condition: str) -> list[str]:
         """A condition for the roles whose reach is this; none where there are no such roles."""
         roles = self.by_scope[scope]
-        return [f"({holds(roles)} AND {condition})"] if roles else []
+        return [f"(({holds(roles)}) AND {condition})"] if roles else []
 
-    def in_emergency(self, condition: str) -> list[str]:
-        """A condition for those who may read in an emergency."""
-        return [f"({holds(self.emergency)} AND {condition})"] if self.emergency else []
+    def own(self, column: str, variable: str) -> list[str]:
+        """That a row is of somebody's own, for the roles that have own ones by these actions."""
+        roles, theirs = self.by_scope[Scope.OWN], among(column, variable)
+        if not roles & owners():
+            return []
+        return [theirs] if owners() <= roles else [f"({theirs} AND ({holds(roles & owners())}))"]
+
+    def in_emergency(self, column: str, variable: str) -> list[str]:
+        """That a row may be read in an emergency."""
+        theirs = among(column, variable, once=False)
+        return [f"({theirs} AND ({holds(self.emergency)}))"] if self.emergency else []
 
 
 class Way(Protocol):
@@ -88,13 +102,11 @@ class ByEpisode:
     def conditions(self, holders: Holders, row: str) -> list[str]:
         """Site: the episode's. Own: assigned or covered as of the instant that was said."""
         column = f"{row}.{self.column}"
-        at_site = f"EXISTS (SELECT FROM caseload_episode e WHERE e.id = {column} AND e.site_id = {_SITE})"
-        if self.column == "id":
-            at_site = f"{row}.site_id = {_SITE}"
+        site = f"{row}.site_id" if self.column == "id" else f"{SITE_OF}({column})"
         return [
-            *holders.where(Scope.OWN, among(column, OWN)),
-            *holders.where(Scope.SITE, at_site),
-            *holders.in_emergency(among(column, EMERGENCY)),
+            *holders.own(column, "clinic.own"),
+            *holders.where(Scope.SITE, f"{site} = {_SITE}"),
+            *holders.in_emergency(column, "clinic.emergency"),
             *([f"{column} = {_HAND}"] if self.hand else []),
         ]
 
@@ -105,16 +117,10 @@ class ByPerson:
 
     def conditions(self, holders: Holders, row: str) -> list[str]:
         """Somebody's own are the persons of the episodes that are theirs."""
-
-        def has(variable: str) -> str:
-            theirs = f"e.person_id = {row}.id AND {among('e.id', variable)}"
-            found = f"SELECT true FROM caseload_episode e WHERE {theirs}"  # noqa: S608 - names of ours
-            return f"({found} LIMIT 1)"
-
         return [
-            *holders.where(Scope.OWN, has(OWN)),
+            *holders.own(f"{row}.id", "clinic.people"),
             *holders.where(Scope.SITE, f"{row}.site_id = {_SITE}"),
-            *holders.in_emergency(has(EMERGENCY)),
+            *holders.in_emergency(f"{row}.id", "clinic.emergency_people"),
         ]
 
 
@@ -164,7 +170,7 @@ class Somebody:
 
     def conditions(self, holders: Holders, row: str) -> list[str]:
         """That somebody asks."""
-        return ["(SELECT current_setting('clinic.actor', true) <> '')"]
+        return ["current_setting('clinic.actor', true) <> ''"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,38 +4,47 @@ The functions run with the owner's rights, since they read the very tables (role
 may read what; each answers one narrow question. `{…}` is filled from POLICY by clinic/access/fence.py.
 """
 
-# actor: an id, 'everybody' or nothing. own, emergency: ids of episodes. writing: the one episode that the write path
-# has in hand for somebody whose access has ended, until the end of the transaction.
+# actor: an id, 'everybody' or nothing. roles: of the day, a blank around each. own, emergency: ids of episodes; people
+# and emergency_people: those of their persons. writing: the one episode that the write path has in hand for somebody
+# whose access has ended, until the end of the transaction.
 VARIABLES = (
-    *("clinic.actor", "clinic.at", "clinic.roles", "clinic.site", "clinic.own", "clinic.emergency", "clinic.writing"),
+    *("clinic.actor", "clinic.at", "clinic.roles", "clinic.site", "clinic.own", "clinic.people"),
+    *("clinic.emergency", "clinic.emergency_people", "clinic.writing"),
 )
 TOLD = "clinic_stand"
 TAKE_IN_HAND = "clinic_take_in_hand"
 TAKEN = "clinic_taken"
 EPISODE_OF_ALERT = "clinic_episode_of_alert"
+SITE_OF = "clinic_site_of"
 
 STAND = """
 CREATE OR REPLACE FUNCTION clinic_stand(who uuid, instant timestamptz) RETURNS text
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp AS $$
 DECLARE
     here uuid;
-    held text := '';
+    held text[] := '{}';
     own uuid[] := '{}';
     urgent uuid[] := '{}';
 BEGIN
     SELECT site_id INTO here FROM clinic_staff WHERE id = who AND is_active;
     IF FOUND THEN
-        held := coalesce((SELECT string_agg(role, ' ' ORDER BY role) FROM clinic_roleterm
-            WHERE staff_id = who AND period @> (instant AT TIME ZONE 'UTC')::date), '');
-        own := ARRAY(SELECT episode_id FROM caseload_assignment WHERE staff_id = who AND period @> instant
-            UNION SELECT episode_id FROM caseload_cover WHERE staff_id = who AND period @> instant);
+        held := ARRAY(SELECT role FROM clinic_roleterm
+            WHERE staff_id = who AND period @> (instant AT TIME ZONE 'UTC')::date ORDER BY role);
+        IF held && {owners} THEN
+            own := ARRAY(SELECT episode_id FROM caseload_assignment WHERE staff_id = who AND period @> instant
+                UNION SELECT episode_id FROM caseload_cover WHERE staff_id = who AND period @> instant);
+        END IF;
         urgent := ARRAY(SELECT episode_id FROM caseload_emergencyaccess WHERE staff_id = who AND period @> instant);
     END IF;
     PERFORM set_config('clinic.actor', who::text, false), set_config('clinic.at', instant::text, false),
-        set_config('clinic.roles', held, false), set_config('clinic.site', coalesce(here::text, ''), false),
-        set_config('clinic.own', own::text, false), set_config('clinic.emergency', urgent::text, false),
+        set_config('clinic.roles', ' ' || array_to_string(held, ' ') || ' ', false),
+        set_config('clinic.site', coalesce(here::text, ''), false), set_config('clinic.own', own::text, false),
+        set_config('clinic.people', ARRAY(SELECT person_id FROM caseload_episode WHERE id = ANY (own))::text, false),
+        set_config('clinic.emergency', urgent::text, false),
+        set_config('clinic.emergency_people',
+            ARRAY(SELECT person_id FROM caseload_episode WHERE id = ANY (urgent))::text, false),
         set_config('clinic.writing', '', false);
-    RETURN held;
+    RETURN array_to_string(held, ' ');
 END $$
 """
 
@@ -81,7 +90,14 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_te
     SELECT a.episode_id FROM public.checklists_alert a WHERE a.id = wanted
 $$
 """
+# Names are bound to their schema, so that no search path need be set at each call: it is asked for each row.
+SITES = """
+CREATE OR REPLACE FUNCTION clinic_site_of(wanted uuid) RETURNS uuid LANGUAGE sql STABLE SECURITY DEFINER AS $$
+    SELECT e.site_id FROM public.caseload_episode e WHERE e.id OPERATOR(pg_catalog.=) wanted
+$$
+"""
 SIGNATURES = {
+    SITE_OF: "uuid",
     TOLD: "uuid, timestamptz",
     TAKE_IN_HAND: "uuid",
     TAKEN: "uuid[]",

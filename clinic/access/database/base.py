@@ -71,7 +71,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
         self._stands, self.roles = None, None
         with Cursor(self.connection) as cursor:
             if wanted.at is None:
-                cursor.execute(_BLANK, [wanted.who, "", wanted.who, "", "{}", "{}", ""], prepare=True)
+                cursor.execute(_BLANK, [wanted.who, "", f" {wanted.who} ", "", *["{}"] * 4, ""], prepare=True)
             else:
                 row = cursor.execute(_TOLD, [wanted.who, wanted.at], prepare=True).fetchone()
                 self.roles = row[0] if row else ""
