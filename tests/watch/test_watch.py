@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -36,9 +38,9 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(autouse=True)
-def real_limits(settings: object, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def real_limits(settings: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """The numbers of a clinic's own server, and room enough on its disk."""
-    settings.WATCH_LIMITS = dict(REAL)  # type: ignore[attr-defined]
+    settings.WATCH_LIMITS = dict(REAL)
     monkeypatch.setattr(look, "free", lambda folders: {"/srv/data": 50_000.0})
     selectors.forget()
     yield
@@ -118,7 +120,8 @@ def test_news_that_fails_again_and_again_is_said_although_it_is_never_due() -> N
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_row_that_is_not_sealed_is_said_after_the_minute_that_is_promised() -> None:
+def test_a_row_that_is_not_sealed_is_said_after_the_minute_that_is_promised(settings: Any, tmp_path: Path) -> None:
+    settings.LEDGER_CHECKPOINT_FILE = str(tmp_path / "checkpoints.txt")  # a ledger that begins here
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     seal(now())
@@ -144,8 +147,8 @@ def test_a_disk_that_is_nearly_full_is_said(monkeypatch: pytest.MonkeyPatch) -> 
     assert selectors.state(at).wrong[0].detail == "/srv/backups"
 
 
-def test_a_limit_of_nothing_watches_nothing_and_says_so(settings: object) -> None:
-    settings.WATCH_LIMITS = REAL | {"backup": 0}  # type: ignore[attr-defined]
+def test_a_limit_of_nothing_watches_nothing_and_says_so(settings: Any) -> None:
+    settings.WATCH_LIMITS = REAL | {"backup": 0}
     at = now()
     all_well(at)
     Beat.objects.filter(name="backup").delete()
@@ -166,8 +169,8 @@ def page_of(client: Client, at: datetime, path: str = "/password/") -> str:
         return client.get(path).content.decode()
 
 
-def test_the_health_address_fails_and_tells_a_stranger_nothing_more(settings: object) -> None:
-    settings.CLOCK_CAN_BE_SET = True  # type: ignore[attr-defined]
+def test_the_health_address_fails_and_tells_a_stranger_nothing_more(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
     at = now()
     all_well(at)
     assert health(at) == (200, {"status": "ok"})
@@ -175,8 +178,8 @@ def test_the_health_address_fails_and_tells_a_stranger_nothing_more(settings: ob
     assert Client().get("/live").status_code == 200
 
 
-def test_everybody_reads_one_sentence_and_a_lead_what_it_is(settings: object) -> None:
-    settings.CLOCK_CAN_BE_SET = True  # type: ignore[attr-defined]
+def test_everybody_reads_one_sentence_and_a_lead_what_it_is(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
     at = now()
     all_well(at)
     therapist, lead = signed_in(a_therapist()), signed_in(a_lead())
@@ -190,8 +193,8 @@ def test_everybody_reads_one_sentence_and_a_lead_what_it_is(settings: object) ->
     assert 'href="/watch/"' in detailed
 
 
-def test_a_page_that_stays_open_learns_it_too(settings: object) -> None:
-    settings.CLOCK_CAN_BE_SET = True  # type: ignore[attr-defined]
+def test_a_page_that_stays_open_learns_it_too(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
     at = now()
     all_well(at)
     client = signed_in(a_therapist())
@@ -199,8 +202,8 @@ def test_a_page_that_stays_open_learns_it_too(settings: object) -> None:
     assert "Alerts may be" in page_of(client, at + timedelta(seconds=125), "/watch/now/")
 
 
-def test_a_stranger_at_the_sign_in_page_reads_no_detail(settings: object) -> None:
-    settings.CLOCK_CAN_BE_SET = True  # type: ignore[attr-defined]
+def test_a_stranger_at_the_sign_in_page_reads_no_detail(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
     at = now()
     all_well(at)
     page = page_of(Client(), at + timedelta(seconds=125), "/sign-in/")
@@ -208,8 +211,8 @@ def test_a_stranger_at_the_sign_in_page_reads_no_detail(settings: object) -> Non
     assert not any(said in page for said in {*SAID.values()} - {selectors.STRANGERS})
 
 
-def test_an_alarm_stands_on_the_pages_of_leads_and_records_officers_alone(settings: object) -> None:
-    settings.CLOCK_CAN_BE_SET = True  # type: ignore[attr-defined]
+def test_an_alarm_stands_on_the_pages_of_leads_and_records_officers_alone(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
     at = now()
     lead, officer, therapist = (signed_in(one) for one in (a_lead(), a_records_officer(), a_therapist()))
     raise_alarm("ledger.slipped_in", "A row was slipped in.", at=at, key="x")
@@ -256,11 +259,11 @@ def test_a_look_is_one_statement_and_is_kept_for_a_few_seconds() -> None:
     assert len([one for one in asked if "SAVEPOINT" not in one["sql"]]) == 1
 
 
-def test_the_watch_does_not_need_the_broker(monkeypatch: pytest.MonkeyPatch, settings: object) -> None:
-    settings.CACHES = {  # type: ignore[attr-defined]
+def test_the_watch_does_not_need_the_broker(monkeypatch: pytest.MonkeyPatch, settings: Any) -> None:
+    settings.CACHES = {
         "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": "redis://127.0.0.1:1/0"}
     }
-    settings.CLOCK_CAN_BE_SET = True  # type: ignore[attr-defined]
+    settings.CLOCK_CAN_BE_SET = True
     at = now()
     all_well(at)
     assert health(at + timedelta(seconds=125))[0] == 503
