@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, cast
 from django.forms import BaseForm
 from django.http import HttpRequest
 
+from clinic.access.assurance import NeedsMore
 from clinic.errors import Denied, NotFound, Refusal
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def refused(form: BaseForm, refusal: Refusal) -> int:
 
     What is not there, or not theirs, is not a matter of what was typed: that goes on to the error page and the trail.
     """
-    if type(refusal) in (Denied, NotFound):
+    if type(refusal) in (Denied, NotFound, NeedsMore):
         raise refusal
     form.add_error(None, refusal.sentence)
     for reason in refusal.reasons:

@@ -15,6 +15,7 @@ from clinic.access.assurance import NeedsMore
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Refusal
 from clinic.models import Alarm, Pin, Staff, StaffSession, Tablet, TrailRow
 from clinic.staff import sessions
+from clinic.staff.services import give_password
 from clinic.staff.tablet import pins, services
 from clinic.staff.tablet.pin_rules import fault_of
 from tests.makers import PIN, a_lead, a_pin, a_records_officer, a_site, a_tablet, a_therapist, now
@@ -130,6 +131,13 @@ def test_only_staff_of_its_site_who_record_come_in() -> None:
     former = a_pin(a_therapist())
     end_staff(actor=a_lead(), staff_id=former.pk, reason="left")
     assert [tried(tablet, who, PIN) for who in (quay, officer, former, a_therapist())] == ["wrong_pin"] * 4
+
+
+def test_a_pin_waits_until_a_given_password_is_changed() -> None:
+    staff, tablet = a_pin(a_therapist()), a_tablet()
+    give_password(actor=a_lead(), staff_id=staff.pk)
+    assert tried(tablet, staff, PIN) == "given_password"
+    assert tried(tablet, staff) == "wrong_pin"
 
 
 def test_a_tablet_that_is_not_enrolled_or_was_revoked_lets_nobody_in() -> None:

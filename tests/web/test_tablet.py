@@ -183,6 +183,13 @@ def test_what_a_page_of_the_first_one_still_sends_is_not_taken_under_the_second_
     assert recorded(gym, episode, **{"X-Speaks-For": second.reference}) == 200
 
 
+def test_handed_over_after_the_session_has_ended_the_names_are_shown_and_nothing_is_kept(gym: Client) -> None:
+    a_pin(a_therapist())
+    names = gym.post(reverse("hand_over"), {"next": reverse("today")})
+    assert names["Location"] == "/tablet/"
+    assert "What you typed is kept" not in page_of(gym, names["Location"])
+
+
 # --- how it ends -----------------------------------------------------------------------------------------------------
 def test_a_session_by_pin_ends_sooner_when_nobody_uses_it(gym: Client) -> None:
     therapist = a_pin(a_therapist())

@@ -26,6 +26,13 @@ class CodeRefused(Refusal):
     status = 403
 
 
+class GivenPassword(Refusal):
+    """Their password is one that a lead gave, and opens nothing but the page on which they choose their own."""
+
+    code = "given_password"
+    status = 403
+
+
 @dataclass(frozen=True, slots=True)
 class Awaited:
     """A tablet that waits to be enrolled, and the code for it, told this once."""
@@ -126,6 +133,10 @@ def sign_in_by_pin(*, tablet: Tablet, staff_id: UUID, pin: str) -> Staff:
         trail.record(None, "pin.tried_in_vain", "staff", "not of this site", at=at, detail={"tablet": tablet.name})
         raise pins.WrongPin("That is not the PIN. Look at the name, and try again.")
     pins.check(staff, pin, tablet, at=at)
+    if staff.password_given_at is not None:
+        raise GivenPassword(
+            "A lead has given you a new password. Sign in with it and choose your own: then your PIN is good again."
+        )
     trail.record(staff, "sign_in.by_pin", "staff", staff.reference, at=at, detail={"tablet": tablet.name})
     return staff
 

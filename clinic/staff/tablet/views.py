@@ -82,10 +82,13 @@ def _let_in(request: HttpRequest, staff: Staff) -> HttpResponse:
     return response
 
 
+@login_not_required
 @require_POST
 def hand_over(request: HttpRequest) -> HttpResponse:
-    """The colleague at the tablet goes, another comes: this session ends now, and the names are shown."""
-    sessions.hand_over(signed_in(request))
+    """The colleague at the tablet goes, another comes: this session ends now, and the names are shown. Where it has
+    ended already, the names are shown all the same."""
     wanted = entrance.next_of(request)
-    logout(request)
+    if request.user.is_authenticated:
+        sessions.hand_over(signed_in(request))
+        logout(request)
     return redirect(entrance.with_next(reverse("tablet"), wanted))
