@@ -82,6 +82,11 @@ class Archive(OfPerson, models.Model):
     taken_at = models.DateTimeField(null=True)
     dropped_at = models.DateTimeField(null=True, help_text="when the file went without having been taken")
 
+    @property
+    def words(self) -> str:
+        """How far it is."""
+        return f"Being made: {self.step}" if self.total else "Waits for its turn"
+
     FENCE: ClassVar = fenced(
         through(Whole(), Action.SEE_KEEPING, Action.EXPORT_RECORD), writes=[through(Whole(), Action.EXPORT_RECORD)]
     )

@@ -12,6 +12,7 @@ urlpatterns = [
     path("keeping/holds/<uuid:hold_id>/lift/", views.lift_hold, name="lift_hold"),
     path("keeping/people/<uuid:person_id>/archive/", views.ask_archive, name="ask_archive"),
     path("keeping/archives/<uuid:archive_id>/", views.archive, name="archive"),
+    path("keeping/archives/<uuid:archive_id>/now/", views.archive_now, name="archive_now"),
     path("keeping/archives/<uuid:archive_id>/taken/", views.take_archive, name="take_archive"),
     path("keeping/people/<uuid:person_id>/erasure/", asking_views.ask_erasure, name="ask_erasure"),
     path("keeping/erasures/<uuid:erasure_id>/", asking_views.confirm_erasure, name="confirm_erasure"),

@@ -6,7 +6,7 @@ from functools import partial
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -16,6 +16,7 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Conflict, NotFound, Refusal
 from clinic.web.acts import Act, answer
+from clinic.web.entrance import poll
 from clinic.web.forms import refused, signed_in
 
 LAW = "How long a record must be kept, and when it must go, is for the law and for local policy to say."
@@ -104,6 +105,14 @@ def archive(request: HttpRequest, archive_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     row = selectors.one_archive(actor, archive_id, at=clock.now())
     return render(request, "keeping/archive_state.html", {"row": row, "mine": row.asked_by_id == actor.pk})
+
+
+@require_GET
+@poll
+def archive_now(request: HttpRequest, archive_id: UUID) -> JsonResponse:
+    """How far it is, for the open page; that question keeps no session alive."""
+    row = selectors.one_archive(signed_in(request), archive_id, at=clock.now())
+    return JsonResponse({"words": row.words, "done": row.done, "total": row.total, "made": row.made_at is not None})
 
 
 @require_POST
