@@ -6,7 +6,8 @@ It asks nothing of worker, scheduler or broker: when they are dead, this is what
 from __future__ import annotations
 
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -88,6 +89,19 @@ def look(at: datetime) -> Seen:
         making=making,
         room=free(settings.WATCH_FOLDERS),
     )
+
+
+@contextmanager
+def being_made() -> Iterator[None]:
+    """While the demo's people are made, pages say so instead of counting ages. Ends with the process, however it
+    ends."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_lock(%s)", [MAKING])
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_unlock(%s)", [MAKING])
 
 
 def free(folders: Sequence[str]) -> dict[str, float]:

@@ -147,6 +147,16 @@ def test_a_disk_that_is_nearly_full_is_said(monkeypatch: pytest.MonkeyPatch) -> 
     assert selectors.state(at).wrong[0].detail == "/srv/backups"
 
 
+def test_while_the_demo_is_made_pages_say_so_and_nothing_is_counted(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
+    late = now() + timedelta(days=9)
+    with look.being_made():
+        assert selectors.state(late).well
+        assert "is still being made" in page_of(Client(), late, "/sign-in/")
+    assert not selectors.state(late).well
+    assert "is still being made" not in page_of(Client(), late, "/sign-in/")
+
+
 def test_a_limit_of_nothing_watches_nothing_and_says_so(settings: Any) -> None:
     settings.WATCH_LIMITS = REAL | {"backup": 0}
     at = now()

@@ -10,7 +10,11 @@ from django.core.management.base import BaseCommand, CommandError
 
 from checklists.demo.cast import demo_sign_ins
 from checklists.demo.clinic import bring_up_to_date
+from clinic import clock
+from clinic.ledger.seal import seal
 from clinic.run.progress import Progress
+from clinic.watch.beats import beat
+from clinic.watch.look import being_made
 
 SIGN_INS = "sign-ins.txt"  # `demo` shows it
 
@@ -33,10 +37,20 @@ class Command(BaseCommand):
                 progress.append(Progress("Living through the days of Alder Reach", total))
             progress[0].step(name)
 
-        made = bring_up_to_date(step=step, look_back=days, two=(os.cpu_count() or 1) > 1)
-        if progress:
-            progress[0].end(made)
+        with being_made():
+            made = bring_up_to_date(step=step, look_back=days, two=(os.cpu_count() or 1) > 1)
+            if progress:
+                progress[0].end(made)
+            _all_is_told()
         Path(settings.DATA_DIR, SIGN_INS).write_text(_sign_ins(), encoding="utf-8")
+
+
+def _all_is_told() -> None:
+    """The simulator has told all news and looked at every deadline itself; what it wrote is sealed in one go."""
+    at = clock.now()
+    seal(at)
+    for name in ("outbox", "deadlines"):
+        beat(name, at)
 
 
 def _sign_ins() -> str:
