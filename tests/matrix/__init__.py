@@ -1,0 +1,1 @@
+"""Every address and operation × role × relation to the person."""
