@@ -6,6 +6,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 from api import (
     alerts,
     aside,
+    corrections,
     course,
     devices,
     episodes,
@@ -42,6 +43,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(_EPISODE + "staircase/", episodes.Staircase.as_view()),
     path(_EPISODE + "facts/", episodes.Facts.as_view()),
     path(_EPISODE + "moves/", aside.Moves.as_view()),
+    path(_EPISODE + "corrections/", corrections.Corrections.as_view()),
+    path(_EPISODE + "corrections/<uuid:correction_id>/answer/", corrections.CorrectionAnswer.as_view()),
     path(_EPISODE + "acts/<uuid:entry_id>/answered/", alerts.ActAnswered.as_view()),
     path("alerts/", alerts.Alerts.as_view()),
     path("news/", alerts.News.as_view()),

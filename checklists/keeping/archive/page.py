@@ -85,10 +85,11 @@ def page(person: Person, *, at: datetime, asked_by: str) -> bytes:
 
 def _chapter(episode: Episode) -> Chapter:
     head = Head.objects.filter(pk=episode.pk).first()
-    board: Mapping[str, Any] = head.board if head else {}
+    skills: Mapping[str, Any] = head.board.get("skills", {}) if head else {}
+    order = [key for key in protocols.loaded(head.protocol_id).skills if key in skills] if head else []
     return Chapter(
         episode=episode,
-        statuses=[(names.short(key, key), said["status"]) for key, said in board.get("skills", {}).items()],
+        statuses=[(names.short(key, key), skills[key]["status"]) for key in order],
         days=by_day(whole_timeline(episode.pk), episode.site.time_zone),
         signed=[
             _signed(row)
