@@ -75,7 +75,7 @@ class TestRequests:
         browser, lead = browser_of(therapist), browser_of(other)
         settings.ROOT_URLCONF = "tests.fences.probe"
         answer = browser.get("/streamed")
-        pieces = iter(answer)  # type: ignore[call-overload]
+        pieces = iter(answer)
         first = next(pieces)
         assert lead.get("/page").json()["actor"] == str(other.pk)  # another request in between
         assert present() is EVERYBODY
@@ -256,7 +256,7 @@ class TestProcesses:
     def test_a_command_on_the_server_acts_for_the_programme(self, monkeypatch: pytest.MonkeyPatch) -> None:
         found: list[standing.Standing] = []
         monkeypatch.setattr("django.core.management.execute_from_command_line", lambda argv: found.append(present()))
-        monkeypatch.setattr(door.signal, "signal", lambda *_: None)
+        monkeypatch.setattr("signal.signal", lambda *_: None)
         door.run(["manage.py", "export_record"])
         assert found == [EVERYBODY]
         standing.process_stands_as(NOBODY)

@@ -26,11 +26,17 @@ MODELS = {one._meta.db_table: one for one in fence.models()}
 
 def keys(table: str) -> set[Any]:
     """The keys of all rows that the database gives, asked without any filter."""
+    with connection.cursor() as cursor:
+        cursor.execute(sql.SQL("SELECT {} FROM {}").format(sql.Identifier(key_of(table)), sql.Identifier(table)))
+        return {row[0] for row in cursor.fetchall()}
+
+
+def key_of(table: str) -> str:
+    """The column of a table's key."""
     key = MODELS[table]._meta.pk
     assert key is not None
-    with connection.cursor() as cursor:
-        cursor.execute(sql.SQL("SELECT {} FROM {}").format(sql.Identifier(key.column), sql.Identifier(table)))
-        return {row[0] for row in cursor.fetchall()}
+    assert key.column is not None
+    return key.column
 
 
 def allowed(actor: Staff, table: str) -> set[Any]:
@@ -188,14 +194,13 @@ def test_nothing_beyond_reach_is_changed_or_added(world: World, role: str) -> No
                 sql.SQL(", ").join(map(sql.Identifier, names)),
                 sql.SQL(", ").join(sql.Placeholder(name) for name in names),
             )
-            key = MODELS[table]._meta.pk
-            assert key is not None
+            key = key_of(table)
             change = sql.SQL("UPDATE {0} SET {1} = {1} WHERE {2} = {3}").format(
-                sql.Identifier(table), sql.Identifier(names[0]), sql.Identifier(key.column), sql.Placeholder("key")
+                sql.Identifier(table), sql.Identifier(names[0]), sql.Identifier(key), sql.Placeholder("key")
             )
             with standing_as(actor):
                 assert _refused(insert, row) in ("policy", "taken"), table
-                assert _refused(change, {"key": row[key.column]}) in ("nothing", "right"), table
+                assert _refused(change, {"key": row[key]}) in ("nothing", "right"), table
                 if table not in TWICE:
                     assert _refused(insert, row) == "policy", table
             tried += 1
@@ -221,7 +226,7 @@ def _rows_about(episode: Episode) -> dict[str, list[dict[str, Any]]]:
             else:
                 continue
             columns = [each for each in model._meta.concrete_fields if not each.generated]
-            found[table] = [{each.column: _raw(row, each) for each in columns} for row in rows]
+            found[table] = [{str(each.column): _raw(row, each) for each in columns} for row in rows]
             break
     return found
 

@@ -15,16 +15,15 @@ class Command(migrate.Command):
     def handle(self, *args: Any, **options: Any) -> None:
         connection = connections[options["database"]]
         looking = options["plan"] or options["check_unapplied"]
-        if not looking and _something_to_do(connection):
+        lifted = not looking and _something_to_do(connection)
+        if lifted:
             with connection.cursor() as cursor:
                 fence.lift(cursor)
         super().handle(*args, **options)
-        if looking:
-            return
-        if options["app_label"]:
-            self.stderr.write("The tables about people stay shut until `migrate` has run for all apps.")
-        else:
+        if not looking and not options["app_label"]:
             fence.install(connection)
+        elif lifted:
+            self.stderr.write("The tables about people stay shut until `migrate` has run for all apps.")
 
 
 def _something_to_do(connection: Any) -> bool:
