@@ -20,6 +20,7 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
+from clinic.web.limits import limited
 
 if TYPE_CHECKING:
     from clinic.staff.models import Staff
@@ -50,9 +51,10 @@ def _take(actor: Staff, person_id: UUID | None, /, **said: Any) -> None:
     take_referral(actor=actor, site_id=said["site_id"], details=details, person_id=person_id, person=person)
 
 
+@limited("search")
 def known(request: HttpRequest) -> HttpResponse:
-    """Look somebody up who was here before, so that nobody gets a second number."""
-    text = request.GET.get("q", "")[:80]
+    """Look somebody up who was here before, so that nobody gets a second number. Whom, is posted."""
+    text = request.POST.get("q", "")[:80]
     found = people_named(signed_in(request), text, at=clock.now())
     return render(request, "caseload/known.html", {"q": text, "people": found})
 

@@ -92,7 +92,10 @@ def _address(page: Page, picture: Picture) -> str:
     """The address with the person's id in it, found as a person would: by looking the name up."""
     if not picture.person:
         return picture.address
-    page.goto(f"/people/?named={SITUATIONS[picture.person].person.replace(' ', '+')}")
+    page.goto("/people/")
+    page.get_by_label("Name, number").fill(SITUATIONS[picture.person].person)
+    with page.expect_navigation():
+        page.get_by_role("button", name="Find").click()
     links = page.eval_on_selector_all("main ol a[href]", "links => links.map(link => link.getAttribute('href'))")
     found = next(match for link in links if (match := re.search(r"/people/([0-9a-f-]{36})/", link)))[1]
     if "{ready}" not in picture.address:

@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from checklists.keeping import forms, giving, selectors, services
 from clinic import access, clock
@@ -18,14 +18,16 @@ from clinic.errors import Conflict, NotFound, Refusal
 from clinic.web.acts import Act, answer
 from clinic.web.entrance import poll
 from clinic.web.forms import refused, signed_in
+from clinic.web.limits import limited
 
 LAW = "How long a record must be kept, and when it must go, is for the law and for local policy to say."
 
 
-@require_GET
+@limited("search")
+@require_http_methods(["GET", "HEAD", "POST"])
 def keeping(request: HttpRequest) -> HttpResponse:
-    """How long records are kept, what is past it, what is held, and what waits."""
-    text = request.GET.get("named", "")[:80]
+    """How long records are kept, what is past it, what is held, and what waits. Whom somebody looks for is posted."""
+    text = request.POST.get("named", "")[:80]
     page = selectors.keeping_page(signed_in(request), text, at=clock.now())
     return render(request, "keeping/page.html", {"page": page, "text": text, "law": LAW})
 

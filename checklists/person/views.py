@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_http_methods
 
 from checklists.person import cleared as printed
 from checklists.person import selectors
@@ -18,12 +18,15 @@ from clinic.web.limits import limited
 
 
 @limited("search")
-@require_GET
+@require_http_methods(["GET", "HEAD", "POST"])
 def people(request: HttpRequest) -> HttpResponse:
-    """The people within one's scope, all or by name, number or second identifier."""
+    """The people within one's scope, all or by name, number or second identifier.
+
+    Whom somebody looks for is sent in the body: an address is kept by browsers and proxies.
+    """
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.SEE_PERSON, at)
-    text, closed = request.GET.get("named", "")[:80], "closed" in request.GET
+    text, closed = request.POST.get("named", "")[:80], "closed" in request.GET
     found = selectors.people(actor, text, at=at, closed=closed)
     emergency = access.reach(actor, Action.OPEN_EMERGENCY, at) is not None
     shown = {"people": found, "text": text, "closed": closed, "emergency": emergency}

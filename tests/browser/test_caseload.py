@@ -21,7 +21,7 @@ def lead_pages(scene: Scene) -> list[str]:
         "/caseload/",
         f"/caseload/referrals/{waiting}/assign/",
         "/caseload/referrals/",
-        "/caseload/referrals/known/?q=a",
+        "/caseload/referrals/known/",
         f"/caseload/handover/{scene.therapist.pk}/",
         f"/people/{scene.episode.pk}/plan/",
     ]

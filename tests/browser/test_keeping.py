@@ -61,7 +61,9 @@ def a_record() -> Any:
 
 def test_the_whole_record_is_made_before_ones_eyes_and_saved_once(enter: Enter, tmp_path: Path) -> None:
     _, episode, _ = a_record()
-    page = enter(a_records_officer(), f"/keeping/?named={episode.person.number}", size="tablet")
+    page = enter(a_records_officer(), "/keeping/", size="tablet")
+    page.get_by_label("Number or name").fill(episode.person.number)
+    page.get_by_role("button", name="Look up").click()
     page.get_by_role("link", name=episode.person.number).first.click()
     page.get_by_role("link", name="The whole record as one file").click()
     shown(page, "archive-ask")

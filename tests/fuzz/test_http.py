@@ -1,6 +1,7 @@
 """3,000 requests over HTTP, to pages and API, signed in as several roles and as a stranger: no answer is a fault.
 
-The requests go over a socket to a server that runs the whole programme. Addresses come from the address table, bodies
+The requests go over a socket to a server that runs the whole programme as `clinic.wsgi` gives it (Django's own server
+for tests would serve files of its own at every address). Addresses come from the address table, bodies
 from the conformance set and from each page's own form; both are then changed.
 """
 
@@ -9,21 +10,24 @@ from __future__ import annotations
 import http.client
 import json
 import re
+import threading
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from random import Random
 from typing import Any
 from urllib.parse import quote_from_bytes, urlencode
+from wsgiref.simple_server import WSGIRequestHandler, make_server
 
 import pytest
 from django.conf import settings
+from django.db import connections
 from django.test import Client
 from knox.models import AuthToken
-from pytest_django.live_server_helper import LiveServer
 
 from api.fuzz import seeds
 from api.fuzz.mutate import TEXTS, Mutator, as_query, spoiled
+from clinic.wsgi import application
 from tests.web.conftest import enter
 from tests.web.test_every_address import world
 from tests.world import patterns
@@ -42,8 +46,8 @@ METHODS = ("GET",) * 9 + ("POST",) * 9 + ("PUT", "PATCH", "DELETE", "HEAD", "OPT
 class Browser:
     """Makes requests that no browser would, over a socket of its own."""
 
-    def __init__(self, server: LiveServer, headers: dict[str, str]) -> None:
-        self._place = (server.thread.host, server.thread.port)
+    def __init__(self, port: int, headers: dict[str, str]) -> None:
+        self._place = ("127.0.0.1", port)
         self._headers = headers
 
     def ask(self, method: str, target: str, body: bytes, headers: dict[str, str]) -> tuple[int, str, bytes]:
@@ -152,18 +156,42 @@ FIELDS = (
 
 
 @contextmanager
-def who(world: dict[str, Any], enter: Any, server: LiveServer) -> Iterator[dict[str, Browser]]:
+def served() -> Iterator[int]:
+    """The programme behind a socket, in a thread and with a database connection of its own; its port."""
+
+    class Quiet(WSGIRequestHandler):
+        def log_message(self, *args: Any) -> None:
+            """Nothing."""
+
+    server = make_server("127.0.0.1", 0, application, handler_class=Quiet)
+
+    def serve() -> None:
+        server.serve_forever(poll_interval=0.05)
+        connections.close_all()
+
+    thread = threading.Thread(target=serve)
+    thread.start()
+    try:
+        yield server.server_port
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+
+
+def who(world: dict[str, Any], enter: Any, port: int) -> dict[str, Browser]:
     """Somebody of each role by session, two by token, and a stranger."""
-    found = {"stranger": Browser(server, {})}
+    found = {"stranger": Browser(port, {})}
     for role in ("lead", "therapist", "bench", "assistant", "records"):
         client: Client = enter(world[role])
+        client.get("/password/")  # a page with a form: it gives the token that a form must bring back
         cookies = "; ".join(f"{name}={morsel.value}" for name, morsel in client.cookies.items())
-        token = client.cookies[settings.CSRF_COOKIE_NAME].value if settings.CSRF_COOKIE_NAME in client.cookies else ""
-        found[role] = Browser(server, {"Cookie": cookies, "X-CSRFToken": token})
+        token = client.cookies[settings.CSRF_COOKIE_NAME].value
+        found[role] = Browser(port, {"Cookie": cookies, "X-CSRFToken": token})
     for role in ("lead", "therapist"):
         made = AuthToken.objects.create(user=world[role])[1]
-        found[f"{role} by token"] = Browser(server, {"Authorization": f"Token {made}"})
-    yield found
+        found[f"{role} by token"] = Browser(port, {"Authorization": f"Token {made}"})
+    return found
 
 
 def _is_problem(status: int, kind: str, said: bytes) -> bool:
@@ -174,9 +202,10 @@ def _is_problem(status: int, kind: str, said: bytes) -> bool:
 @pytest.mark.slow
 @pytest.mark.timeout(600)
 @pytest.mark.django_db(transaction=True)
-def test_three_thousand_requests_get_no_fault(world: dict[str, Any], enter: Any, live_server: LiveServer) -> None:
+def test_three_thousand_requests_get_no_fault(world: dict[str, Any], enter: Any) -> None:
     requests, statuses, faults = Requests(world), Counter[int](), []
-    with who(world, enter, live_server) as browsers:
+    with served() as port:
+        browsers = who(world, enter, port)
         names = sorted(browsers)
         for number in range(REQUESTS):
             rng = Random(SEED * 1_000_003 + number)

@@ -140,7 +140,7 @@ def test_a_refused_referral_keeps_what_was_typed_and_says_why(enter: Enter) -> N
 def test_somebody_known_is_looked_up_and_keeps_their_number(enter: Enter) -> None:
     lead, person = a_lead(), a_person(given_name="Hamid", family_name="Larkspar")
     browser = enter(lead)
-    found = browser.get("/caseload/referrals/known/?q=lark").content.decode()
+    found = browser.post("/caseload/referrals/known/", {"q": "lark"}).content.decode()
     assert f"?person={person.pk}" in found
     said = {key: SENT[key] for key in ("received_on", "urgency", "level", "side", "reason")}
     browser.post(f"/caseload/referrals/?person={person.pk}", {**said, "site_id": str(lead.site_id)})

@@ -150,13 +150,13 @@ def test_people_are_found_by_name_number_and_second_identifier(enter: Enter, run
     client = enter(runa)
     an_episode(assigned_to=runa, person=a_person(given_name="Corin", family_name="Ashgrove"))
     for text in ("vart", "Ines V", ines.person.number, ines.person.second_identifier.lower()):
-        seen = page(client, f"/people/?named={text}")
+        seen = client.post("/people/", {"named": text}).content.decode()
         assert "Ines Vartholm" in seen
         assert "Corin Ashgrove" not in seen
 
 
 def test_a_search_stays_within_ones_scope(enter: Enter, ines: Episode) -> None:
-    assert "Ines Vartholm" not in page(enter(a_therapist()), "/people/?named=Vartholm")
+    assert "Ines Vartholm" not in enter(a_therapist()).post("/people/", {"named": "Vartholm"}).content.decode()
 
 
 def test_a_records_officer_has_no_list_of_people(enter: Enter) -> None:
