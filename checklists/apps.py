@@ -11,3 +11,9 @@ class ChecklistsConfig(AppConfig):
     def ready(self) -> None:
         """Make the record a table of the ledger, whichever process it is that seals or verifies."""
         from checklists.record import leaf  # noqa: F401 - imported for its effect
+        from checklists.record.verifying import verify_contents
+        from checklists.signoff.verifying import verify_signatures
+        from clinic.ledger.verify import checks
+
+        checks.register("contents", verify_contents)
+        checks.register("signatures", verify_signatures)

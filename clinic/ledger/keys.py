@@ -36,9 +36,9 @@ class NoKeys(Exception):
 
 @dataclass(slots=True)
 class _Known:
-    """MAC keys as they were read last. `looked`: by the clock that never goes back."""
+    """MAC keys as they were read last, from the folder of the setting. `looked`: by the clock that never goes back."""
 
-    folder: Path
+    setting: str
     state: int
     looked: float
     keys: tuple[bytes, ...]
@@ -60,14 +60,21 @@ def mac_key() -> bytes:
 def mac_keys() -> tuple[bytes, ...]:
     """All MAC keys that count, newest first; during a rotation there are two. None: NoKeys."""
     global _known
-    place, now = folder() / "mac", time.monotonic()
-    if _known is not None and _known.folder == place and now - _known.looked < LOOK_AGAIN:
+    setting, now = settings.LEDGER_KEYS, time.monotonic()
+    if _known is not None and _known.setting == setting and now - _known.looked < LOOK_AGAIN:
         return _known.keys
+    place = folder() / "mac"
     state = _state(place)
-    if _known is None or _known.folder != place or _known.state != state:
-        _known = _Known(place, state, now, tuple(bytes.fromhex(text) for text in _texts(place, "MAC keys")))
+    if _known is None or _known.setting != setting or _known.state != state:
+        _known = _Known(setting, state, now, tuple(bytes.fromhex(text) for text in _texts(place, "MAC keys")))
     _known.looked = now
     return _known.keys
+
+
+def closed_mac_keys() -> tuple[bytes, ...]:
+    """MAC keys that were ended: good for knowing rows that they stamped before, and for nothing new."""
+    files = sorted((folder() / "mac").glob("*.closed"), reverse=True)
+    return tuple(bytes.fromhex(path.read_text(encoding="ascii").strip()) for path in files)
 
 
 def forget() -> None:

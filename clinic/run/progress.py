@@ -43,6 +43,11 @@ class Progress:
         self._done += 1
         self._show(f"{self._done} of {self._total} {name}")
 
+    def advance(self, by: int) -> None:
+        """So many more are done."""
+        self._done += by
+        self._show(f"{self._done:,} of {self._total:,}")
+
     def note(self, text: str) -> None:
         """Say what goes on without counting."""
         self._show(text, always=True)
