@@ -41,8 +41,8 @@ def test_a_changed_row_is_named_and_what_is_before_it_still_holds(ledger: Path) 
     recorded(therapist, episode, an_attempt())
     seal(clock.now())
     with behind() as other:
-        newest = "(SELECT max(number) FROM checklists_entry)"
-        other.execute(f"UPDATE checklists_entry SET kind = 'fall' WHERE number = {newest}")
+        newest = other.execute("SELECT max(number) FROM checklists_entry").fetchone()
+        other.execute("UPDATE checklists_entry SET kind = 'fall' WHERE number = %s", newest)
     report = verify()
     assert report.kinds() == {Kind.ROW_CHANGED}
     assert report.first is not None
