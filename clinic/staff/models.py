@@ -34,6 +34,11 @@ def name_key(username: str) -> str:
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", username).casefold()).strip()
 
 
+def _as_typed(password: str | None) -> str | None:
+    """A password as it counts (NIST SP 800-63B-4: normalised by NFKC)."""
+    return unicodedata.normalize("NFKC", password) if password is not None else None
+
+
 class StaffManager(BaseUserManager["Staff"]):
     """Looks members of staff up by their sign-in name, whatever its case."""
 
@@ -57,6 +62,7 @@ class Staff(AbstractBaseUser):
     password_given_at = models.DateTimeField(
         null=True, blank=True, help_text="set while the password is one that a lead gave, to be changed at once"
     )
+    wrong_passwords = models.PositiveIntegerField(default=0, help_text="in a row, since the last right or new one")
     identity_checked_at = models.DateTimeField(null=True, blank=True, help_text="without it they sign nothing")
     identity_checked_by = models.ForeignKey(
         "self",
@@ -97,6 +103,15 @@ class Staff(AbstractBaseUser):
         """Keep the key of the sign-in name with it."""
         self.username_key = name_key(self.username)
         super().save(*args, **kwargs)
+
+    def set_password(self, raw_password: str | None) -> None:
+        """Keep a password, however its letters were composed at the keyboard (NFKC); wrong ones count from nothing."""
+        super().set_password(_as_typed(raw_password))
+        self.wrong_passwords = 0
+
+    def check_password(self, raw_password: str) -> bool:
+        """Whether this is the password, however its letters were composed at the keyboard."""
+        return super().check_password(_as_typed(raw_password) or "")
 
     def roles_on(self, day: date) -> frozenset[Role]:
         """The roles that this person holds on a day. Asked once a day and instance."""

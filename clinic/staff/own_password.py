@@ -26,7 +26,7 @@ def change_password(*, actor: Staff, old: str, new: str) -> None:
     with transaction.atomic(durable=True):
         actor.set_password(new)
         actor.password_given_at = None
-        actor.save(update_fields=["password", "password_given_at"])
+        actor.save(update_fields=["password", "password_given_at", "wrong_passwords"])
         sessions.end_all_but(actor, sessions.here(), by=actor, why="new password", at=at)
         trail.record(actor, "password.changed", "staff", actor.reference, at=at)
 

@@ -136,7 +136,7 @@ def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     password = steps.a_password()
     staff.set_password(password)
     staff.password_given_at = at
-    staff.save(update_fields=["password", "password_given_at"])
+    staff.save(update_fields=["password", "password_given_at", "wrong_passwords"])
     identity.let_in_by(staff, actor)
     attempts.forget(staff.username)
     sessions.end_all_but(staff, None, by=actor, why="new password", at=at)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.contrib.auth.backends import BaseBackend
 from django.contrib.auth.hashers import make_password
+from django.db.models import F
 from django.http import HttpRequest
 
 from clinic import clock
@@ -20,8 +21,10 @@ from clinic.staff.factors.models import in_use
 from clinic.staff.factors.passkeys import Answer, WrongPasskey
 from clinic.staff.factors.shown import Proof, Shown
 from clinic.staff.models import Staff, name_key
+from clinic.watch.alarms import raise_alarm
 
 GIVEN_FOR = timedelta(days=3)
+MOST_WRONG = 100  # in a row, however slowly (NIST SP 800-63B-4: at most 100)
 
 
 class CannotSignIn(Refusal):
@@ -119,10 +122,30 @@ def password_holds(staff: Staff | None, username: str, password: str, *, at: dat
     if staff is None:
         make_password(password)  # takes as long as for a name that exists
         return False
+    _unless_shut(staff, at)
     if not staff.check_password(password):
+        Staff.objects.filter(pk=staff.pk).update(wrong_passwords=F("wrong_passwords") + 1)
         return False
+    if staff.wrong_passwords:
+        Staff.objects.filter(pk=staff.pk).update(wrong_passwords=0)
     attempts.succeeded(attempt)
     return True
+
+
+def _unless_shut(staff: Staff, at: datetime) -> None:
+    """After too many wrong ones in a row, however slowly, a password opens nothing until there is a new one."""
+    wrong = Staff.objects.values_list("wrong_passwords", flat=True).get(pk=staff.pk)
+    if wrong >= MOST_WRONG:
+        _note(staff, "sign_in.locked_out", at, by="wrong passwords in a row", wrong=wrong)
+        text = (
+            f"{MOST_WRONG} wrong passwords in a row were given for {staff.reference}: the password opens nothing any "
+            "more. Give them a new one, and look in the trail from where it was tried."
+        )
+        raise_alarm("password.shut", text, at=at, key=f"password:{staff.reference}")
+        raise LockedOut(
+            f"This password is shut after {MOST_WRONG} wrong ones in a row. Use a passkey, or ask a clinic lead for a "
+            "new password."
+        )
 
 
 def _unless_closed(staff: Staff, at: datetime) -> None:
