@@ -60,8 +60,8 @@ def test_signing_out_by_keyboard_alone(enter: Enter) -> None:
     page = enter(lead, "/staff/")
     page.locator("summary", has_text="Marit Sandhollow").focus()
     page.keyboard.press("Enter")
-    page.keyboard.press("Tab")
-    page.keyboard.press("Tab")
+    for _ in range(3):  # your sign-in, sessions and PIN, sign out
+        page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
 
