@@ -22,7 +22,7 @@ class Found:
     sign_off: Entry | None = None
 
 
-def found(reference: str, *, actor: Staff | None, at: datetime) -> Found:
+def found(actor: Staff | None, reference: str, *, at: datetime) -> Found:
     """The episode or sign-off of this reference, if the actor may give it out (nobody: the command on the server)."""
     wanted = reference.strip()
     try:

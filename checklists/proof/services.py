@@ -39,7 +39,7 @@ def export_proof(*, actor: Staff | None, reference: str, notes: Sequence[str] = 
     at = clock.now()
     if actor is not None:
         access.permit(actor, Action.EXPORT_RECORD, at)
-    what = found(reference, actor=actor, at=at)
+    what = found(actor, reference, at=at)
     bundle = gathered(what, at=at, notes=notes)
     files = bundle.files()
     lines = checked(files)

@@ -21,8 +21,8 @@ ALONE = {"connect-src": [NONE], "form-action": [NONE], "worker-src": [NONE], "ma
 
 
 @login_not_required
-@csp_replace(ALONE)
 @require_GET
+@csp_replace(ALONE)
 def verify(request: HttpRequest) -> HttpResponse:
     """The page that checks a bundle in the browser of whoever has one."""
     return render(request, "proof/verify.html")

@@ -38,6 +38,7 @@ OF_A_PAGE = {
     "trusted-types": "'none'",
 }
 MAY_SWAP_MARKUP = {"trail"}  # loads htmx
+SENDS_NOTHING = {"verify"}  # checks a bundle in the browser
 OF_DATA = {
     **dict.fromkeys(("default-src", "base-uri", "form-action", "frame-ancestors", "object-src"), "'none'"),
     "sandbox": "",
@@ -62,6 +63,8 @@ def complaints(answer: Any, name: str) -> list[str]:
     wanted = OF_A_PAGE if page else OF_DATA
     if page and name in MAY_SWAP_MARKUP and answer.status_code == 200:
         wanted = {key: value for key, value in OF_A_PAGE.items() if "trusted-types" not in key}
+    if page and name in SENDS_NOTHING and answer.status_code == 200:
+        wanted = OF_A_PAGE | dict.fromkeys(("connect-src", "form-action", "worker-src", "manifest-src"), "'none'")
     if policy(answer) != wanted:
         found.append(f"policy {policy(answer)}")
     for header, value in (
