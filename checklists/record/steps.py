@@ -26,7 +26,6 @@ from checklists.record.visits import follow_visits
 from checklists.record.writing import Changes, write
 from clinic.access import Action
 from clinic.audit import trail
-from clinic.audit.models import TrailRow
 from clinic.errors import NotFound
 from clinic.outbox.wake import wake_after_commit
 from clinic.staff.models import RoleTerm, Staff
@@ -92,7 +91,7 @@ def _changes(
     return changes, raised, withdrawn
 
 
-def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> TrailRow:
+def _trail(reception: Reception, locked: Locked, came: Sequence[Entry]) -> trail.Row:
     return trail.row(
         reception.actor,
         "entries.recorded",

@@ -18,7 +18,6 @@ from checklists.record.leaf import ENTRY
 from checklists.record.lock import sent
 from checklists.record.reception import Reception
 from clinic.audit import trail
-from clinic.audit.models import TrailRow
 from clinic.ledger.mac import Stamp, stamp
 from clinic.outbox.models import OutboxRow
 
@@ -60,7 +59,7 @@ class Changes:
     board: bytes
     stale_at: datetime | None
     last_at: datetime | None
-    trail: TrailRow
+    trail: trail.Row
     raised: list[AlertRow] = field(default_factory=list)
     gone: dict[Identity, str] = field(default_factory=dict)
     due: list[DeadlineRow] = field(default_factory=list)
@@ -188,14 +187,14 @@ def _always(changes: Changes, reception: Reception) -> dict[str, Any]:
         "stale": changes.stale_at,
         "last": changes.last_at,
         "count": len(changes.sounds),
-        "verb": row.verb,
-        "subject": row.subject,
-        "subject_id": row.subject_id,
-        "origin": row.origin,
-        "detail": row.detail_text,
-        "t_number": row.number,
-        "t_leaf": row.leaf,
-        "t_mac": row.mac,
+        "verb": row["verb"],
+        "subject": row["subject"],
+        "subject_id": row["subject_id"],
+        "origin": row["origin"],
+        "detail": row["detail_text"],
+        "t_number": row["number"],
+        "t_leaf": row["leaf"],
+        "t_mac": row["mac"],
     }
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from checklists.record.protocols import CURRENT_KEY, FOLDER
-from checklists.speed import board, data, late, recording, replaying, scan, writers
+from checklists.speed import bare, board, data, late, ledger, recording, replaying, scan, writers
 from checklists.speed.histories import Course, courses, write_history
 
 LONG_EPISODE = 5_000  # facts, for the late one
@@ -56,6 +56,7 @@ def measured(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[F
     say(f"loading {size.small:,} facts …")
     data.load(clinic, made, size.small)
     small = board.measure(data.the_reader(), at, pairs=size.pairs)
+    yield from _ledger(size, at, say)
     say(f"loading {size.large:,} facts …")
     data.load(clinic, made, size.large)
     large = board.measure(data.the_reader(), at, pairs=size.pairs)
@@ -69,6 +70,20 @@ def measured(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[F
     data.load(clinic, courses(clinic.protocol, facts=LONG_EPISODE, different=1), clinic.facts + LONG_EPISODE)
     tardy = late.measure(data.writer_of(*data.carrier_of(long_one), at), clinic.protocol, pairs=size.late_pairs)
     yield Figure("late_fact", tardy.value, 1.5, f"{tardy}, {LONG_EPISODE:,} facts")
+
+
+def _ledger(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Figure]:
+    """Before the floors of the others have put in rows that no key of ours has made a MAC for."""
+    say("making the tables of a clinic without a ledger …")
+    bare.make_twins()
+    sealed = ledger.measure_seal(rows=size.small // 20, pairs=size.rounds)
+    yield Figure("seal", sealed.value, 4.0, f"{sealed}, {size.small // 20:,} rows")
+    one = ledger.measure_entry(data.writer_of(*data.carrier_of(0), at), pairs=size.pairs)
+    yield Figure("ledger_entry", one.value, 1.15, f"{one}, with against without")
+    say("hiring sixteen writers and a sealer …")
+    crew = [data.carrier_of(1 + number) for number in range(writers.WRITERS)]
+    many = ledger.measure_writers(crew, at, rounds=size.rounds)
+    yield Figure("ledger_16_writers", many.value, 1.15, f"{many}, of a fact each, the sealer beside")
 
 
 def _records(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Figure]:

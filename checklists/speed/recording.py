@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -22,6 +22,7 @@ from psycopg import Cursor
 
 from checklists.record.models import Head
 from checklists.record.services import record_entries
+from checklists.speed import bare
 from checklists.speed.measure import Ratio, in_turns
 from clinic.access.standing import standing_as
 from clinic.staff.models import Staff
@@ -94,8 +95,21 @@ class Floor:
             cursor.execute(FLOOR, {**self._always, **more}, prepare=True)
 
 
-def measure(writer: Writer, *, pairs: int) -> Ratio:
+def acts_of(writer: Writer) -> dict[str, Callable[[dict[str, Any]], None]]:
+    """The ways to write a fact: the floor, the programme, and the programme without the ledger."""
+
+    def program(fact: dict[str, Any]) -> None:
+        by_program(writer, fact)
+
+    def without(fact: dict[str, Any]) -> None:
+        with bare.without_ledger():
+            by_program(writer, fact)
+
+    return {"floor": Floor(writer), "program": program, "without": without}
+
+
+def measure(writer: Writer, *, pairs: int, floor: str = "floor") -> Ratio:
     """One writer, one fact at a time; the database is asked as them, as when they come by page or API."""
     with standing_as(writer.staff):
-        facts, floor = attempts(writer), Floor(writer)
-        return in_turns(lambda: floor(next(facts)), lambda: by_program(writer, next(facts)), pairs=pairs, warm=20)
+        facts, acts = attempts(writer), acts_of(writer)
+        return in_turns(lambda: acts[floor](next(facts)), lambda: acts["program"](next(facts)), pairs=pairs, warm=20)

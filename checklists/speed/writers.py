@@ -28,7 +28,7 @@ def measure(
 ) -> Ratio:
     """Rounds of `each` facts a writer, floor and programme in turns. `writers`: username and episode of each.
 
-    `floor`: what the programme is measured against, by a name of `_acts`. `sealed`: while the programme writes, a sealer
+    `floor`: what the programme is measured against (recording.acts_of). `sealed`: while the programme writes, a sealer
     is at work, and a round lasts until it is done with what it found.
     """
     crew = [_hired(_write, username, reference, at) for username, reference in writers]

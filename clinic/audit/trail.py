@@ -16,11 +16,12 @@ from django.db import connection
 from psycopg import Cursor
 
 from clinic.audit.leaf import TRAIL
-from clinic.audit.models import Origin, TrailRow
+from clinic.audit.models import Origin
 from clinic.ledger.canonical import canonical_json
 from clinic.ledger.mac import stamp
 from clinic.staff.models import Staff
 
+Row = dict[str, Any]
 _NUMBER = "SELECT nextval('clinic_trailrow_number_seq')"
 _INSERT = """
 INSERT INTO clinic_trailrow (number, at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac)
@@ -69,26 +70,26 @@ def row(
     number: int,
     episode: UUID | None = None,
     detail: Mapping[str, object] | None = None,
-) -> TrailRow:
-    """An unsaved row, for a writer that inserts several kinds of rows in one statement; `number` is from the table's
-    own sequence."""
-    return TrailRow(
-        number=number,
-        at=at,
-        actor=actor,
-        verb=verb,
-        subject=subject,
-        subject_id=str(subject_id),
-        episode=episode,
-        origin=str(came_from()),
-        detail_text=canonical_json(dict(detail or {})).decode(),
-    )
+) -> Row:
+    """A row's columns, for a writer that inserts several kinds of rows in one statement; `number` is from the table's
+    own sequence. `stamped` makes it ready."""
+    return {
+        "number": number,
+        "at": at,
+        "actor_id": actor.pk if actor is not None else None,
+        "verb": verb,
+        "subject": subject,
+        "subject_id": str(subject_id),
+        "episode": episode,
+        "origin": str(came_from()),
+        "detail_text": canonical_json(dict(detail or {})).decode(),
+    }
 
 
-def stamped(row: TrailRow) -> TrailRow:
+def stamped(row: Row) -> Row:
     """The row with leaf and MAC, ready to be inserted."""
-    row.leaf, row.mac = stamp(TRAIL, row.__dict__)
-    return row
+    leaf, mac = stamp(TRAIL, row)
+    return row | {"leaf": leaf, "mac": mac}
 
 
 def record(
@@ -106,4 +107,4 @@ def record(
     with connection.wrap_database_errors, Cursor(connection.connection) as cursor:
         (number,) = cursor.execute(_NUMBER, prepare=True).fetchone() or (0,)
         made = row(actor, verb, subject, subject_id, at=at, number=number, episode=episode, detail=detail)
-        cursor.execute(_INSERT, stamped(made).__dict__, prepare=True)
+        cursor.execute(_INSERT, stamped(made), prepare=True)

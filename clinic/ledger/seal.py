@@ -52,14 +52,15 @@ class Sealed:
     busy: bool = False
 
 
-def seal(at: datetime, *, at_once: int = AT_ONCE) -> Sealed:
-    """Seal everything that is committed and ours, piece by piece, each piece whole or not at all.
+def seal(at: datetime, *, at_once: int = AT_ONCE, pieces: int | None = None) -> Sealed:
+    """Seal everything that is committed and ours, piece by piece (so many at most), each piece whole or not at all.
 
     Refuses (trust.Broken, and an alarm) to go on from anything but what was signed last; NoKeys without the keys.
     """
     done = Sealed()
     passed: dict[int, int] = {}
-    while True:
+    while pieces is None or pieces > 0:
+        pieces = pieces and pieces - 1
         try:
             with transaction.atomic(durable=True):
                 more = _piece(at, at_once, passed, done)
@@ -69,9 +70,10 @@ def seal(at: datetime, *, at_once: int = AT_ONCE) -> Sealed:
         if done.busy:
             return done
         if not more:
-            memory.remember()
-            beat("seal", at, {"size": done.size})
-            return done
+            break
+    memory.remember()
+    beat("seal", at, {"size": done.size})
+    return done
 
 
 def _piece(at: datetime, at_once: int, passed: dict[int, int], done: Sealed) -> bool:
@@ -142,7 +144,7 @@ def one_at_a_time(*, wait: bool = True) -> bool:
 def sign(ring: Ring, edge: Edge, at: datetime) -> Checkpoint:
     """A signed checkpoint of the tree as it is, with the news that it is there; in the caller's transaction."""
     made = note.Checkpoint(ring.origin, edge.size, edge.root(), at)
-    row = Checkpoint.objects.create(
+    row: Checkpoint = Checkpoint.objects.create(
         size=made.size, root=made.root, at=at, edge=edge.dump(), note=note.signed(made, keys.signers(ring))
     )
     publish("checkpoint.made", {"checkpoint": row.pk}, at=at, dedupe_key=f"checkpoint.made:{row.pk}")
