@@ -15,4 +15,4 @@ class Work(Task):  # type: ignore[type-arg]  # generic for the checker alone
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
         """Run it."""
         with standing_as(EVERYBODY):
-            return super().__call__(*args, **kwargs)
+            return self.run(*args, **kwargs)
