@@ -28,15 +28,19 @@ from checklists.keeping.steps import erase
 from checklists.models import Alert, Archive, Entry, EntryContent, Head, RefusedEntry, SignedEvidence
 from checklists.person.selectors import people, person_page
 from checklists.record.checking import differences
+from checklists.signoff.services import readiness, sign_off
 from clinic.audit import trail
 from clinic.audit.models import TrailRow
 from clinic.errors import Conflict, Denied, Invalid, NotFound
+from clinic.ledger.seal import seal
+from clinic.ledger.verify.run import verify, verify_episode
 from clinic.staff import reauthenticate
 from clinic.staff.reauthenticate import Proof
 from tests.makers import (
     a_fall,
     a_lead,
     a_person,
+    a_proof,
     a_records_officer,
     a_referral,
     a_staff,
@@ -78,6 +82,18 @@ def an_ended_episode(person: Any = None) -> Any:
     Visit.objects.create(episode=episode, site=episode.site, staff=therapist, starts_at=ago(days=1), minutes=45)
     close_episode(actor=a_lead(), episode_id=episode.pk, reason="moved away")
     episode.refresh_from_db()
+    return episode
+
+
+def a_signed_episode() -> Any:
+    """A closed episode with a skill that was signed off on its evidence."""
+    signer = a_therapist()
+    episode = an_episode(assigned_to=signer)
+    for days in (2, 1, 1):
+        recorded(signer, episode, an_attempt("don_check", "none", help="watching", at=ago(days=days)))
+    about: dict[str, Any] = {"actor": signer, "episode_id": episode.pk, "skill": "don_check"}
+    sign_off(**about, digest=readiness(**about).digest, proof=a_proof(signer))
+    close_episode(actor=a_lead(), episode_id=episode.pk, reason="reached")
     return episode
 
 
@@ -310,6 +326,20 @@ def test_the_rows_of_the_erasure_itself_cannot_be_made_by_the_programme() -> Non
     row = asked(an_ended_episode())
     with pytest.raises(ProgrammingError, match="permission denied"), transaction.atomic():
         Erased.objects.create(erasure=row, at=now(), counts={})
+
+
+def test_the_ledger_still_holds() -> None:
+    """Each leaf is made of the row, which holds a salted commitment of the content and nothing of it."""
+    episode = a_signed_episode()
+    seal(now())
+    before = verify()
+    assert before.holds, before.sentences()
+    done(episode)
+    seal(now())
+    after = verify()
+    assert after.holds, after.sentences()
+    assert after.size > before.size
+    assert verify_episode(episode.pk).holds
 
 
 # --- the one function -----------------------------------------------------------------------------------------------
