@@ -48,10 +48,11 @@ class NotGuessable:
         rest = _without_runs(plain)
         if len(rest) < FEWEST_DIFFERENT or self._is_common(rest) or self._is_common(plain.translate(DRESSED)):
             raise ValidationError(f"That is a common password with a tail. {UNRELATED}")
-        if len(_letters(_without(plain, words_of_here(user)))) < FEWEST_DIFFERENT:
+        own = _without(plain, words_of_here(user))
+        if own != plain and len(_letters(own)) < FEWEST_DIFFERENT:
             raise ValidationError(
-                "That is little more than a name or word that anybody would try here: of the clinic, a site, its work, or "
-                f"your own. {UNRELATED}"
+                "That is little more than a name or word that anybody would try here: of the clinic, a site, its work, "
+                f"or your own. {UNRELATED}"
             )
 
     def get_help_text(self) -> str:
