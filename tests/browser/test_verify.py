@@ -10,12 +10,16 @@ from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from checklists.proof.offline.check import Line, checked, verdict
+from clinic.ledger.merkle import leaf_hash
 from tests.browser.conftest import barriers
 from tests.ledger.conftest import ledger
-from tests.proof.bundles import Files, written
+from tests.ledger.test_merkle_refusals import spoiled
+from tests.ledger.vectors import CONSISTENCY, ENTRIES, INCLUSION, ROOTS, hashes
+from tests.makers import a_records_officer
+from tests.proof.bundles import Files, files_in, written
 from tests.proof.conftest import made
 from tests.proof.forging import TAMPERED, an_attacker, sealed_anew
-from tests.proof.scene import NOTE, Made
+from tests.proof.scene import NOTE, Made, a_world
 
 __all__ = ["ledger", "made"]
 Enter = Callable[..., Page]
@@ -65,6 +69,32 @@ def test_every_tampering_is_found_as_verify_py_finds_it(page: Page, made: Made, 
         fault = page.locator("#lines > li[data-status=fails]")
         assert words in fault.inner_text(), name
         expect(page.locator("#record")).to_be_hidden()
+
+
+def test_the_page_s_own_tree_takes_published_paths_and_refuses_spoiled_ones(page: Page) -> None:
+    """Published vectors (tests/ledger/vectors.py), and every change to each of them."""
+    cases: list[tuple[str, list[object], bool]] = []
+    for (index, size), names in INCLUSION.items():
+        for path, good in [(hashes(names), True), *((bad, False) for bad in spoiled(hashes(names)))]:
+            leaf = leaf_hash(ENTRIES[index])
+            cases.append(("included", [leaf.hex(), index, size, [one.hex() for one in path], ROOTS[size].hex()], good))
+    for (first, second), names in CONSISTENCY.items():
+        for path, good in [(hashes(names), True), *((bad, False) for bad in spoiled(hashes(names)))]:
+            given = [first, second, [one.hex() for one in path], ROOTS[first].hex(), ROOTS[second].hex()]
+            cases.append(("continued", given, good))
+    cases.append(("continued", [0, 3, [], ROOTS[0].hex(), ROOTS[3].hex()], False))
+    cases.append(("included", [ROOTS[1].hex(), 1, 1, [], ROOTS[1].hex()], False))
+    found = page.evaluate(
+        """async (cases) => {
+          const at = document.querySelector('script[src*="verify/show"]').src;
+          const tree = await import(new URL('tree.js', at)), { unhex } = await import(new URL('bytes.js', at));
+          const read = (one) => Array.isArray(one) ? one.map(unhex) : typeof one === 'string' ? unhex(one) : one;
+          return Promise.all(cases.map(([name, given]) => tree[name](...given.map(read))));
+        }""",
+        [[name, given] for name, given, _ in cases],
+    )
+    assert found == [good for _, _, good in cases]
+    assert found.count(True) == len(INCLUSION) + len(CONSISTENCY)
 
 
 def test_what_came_from_elsewhere_is_compared(page: Page, made: Made, tmp_path: Path) -> None:
@@ -136,4 +166,23 @@ def test_the_page_has_no_barriers(enter: Enter, made: Made, tmp_path: Path, size
     chosen(page, written(tmp_path / "bundle.zip", made.episode))
     assert barriers(page) == []
     assert page.evaluate("document.activeElement.id") == "sentence"
-    page.screenshot(path=f"/tmp/a2-{colours}.png", full_page=True)
+
+
+@pytest.mark.parametrize(("size", "colours"), [("tablet", "light"), ("tablet upright", "dark")])
+def test_a_records_officer_takes_a_bundle_and_checks_it(
+    enter: Enter, ledger: Path, tmp_path: Path, size: str, colours: str
+) -> None:
+    """From the page that makes it to the page that checks it."""
+    world = a_world()
+    page = enter(a_records_officer(), "/proof/", size=size, color_scheme=colours)
+    assert barriers(page) == []
+    page.get_by_label("About").fill("E99-0001")
+    page.get_by_role("button", name="Make the bundle").click()
+    expect(page.get_by_role("alert")).to_contain_text("There is no sign-off and no episode")
+    page.get_by_label("About").fill(world.sign_off)
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Make the bundle").click()
+    download.value.save_as(tmp_path / "bundle.zip")
+    page.get_by_role("link", name="the page for checking").click()
+    assert chosen(page, tmp_path / "bundle.zip") == checked(files_in((tmp_path / "bundle.zip").read_bytes()))
+    expect(page.locator("#sentence")).to_have_text("THIS BUNDLE HOLDS.")

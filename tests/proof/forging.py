@@ -220,6 +220,17 @@ TAMPERED: dict[str, tuple[str, Callable[[Files], Files], str]] = {
     "of another episode": ("episode", _of_bundle(put("E26-9999", "about", "episode_reference")), "another entry"),
     "no entry at all": ("episode", _of_bundle(put([], "entries")), "is not in it"),
     "another sign-off": ("sign_off", _of_bundle(put("0" * 36, "about", "reference")), "is not in it"),
+    "another entry meant": (
+        "sign_off",
+        _of_bundle(lambda b: b["about"].update(reference=json.loads(b["entries"][0]["row"])["id"])),
+        "is not in it",
+    ),
+    "another kind of bundle": ("sign_off", _of_bundle(put("episode", "about", "kind")), "is not in it"),
+    "an earlier size": (
+        "sign_off",
+        _of_bundle(lambda b: b["history"][0].update(size=b["history"][0]["size"] + 1)),
+        "It is not shown",
+    ),
     "a signature copied": ("sign_off", _of_bundle(copied_signature), "which bears none"),
     "a signature dropped": (
         "sign_off",

@@ -108,7 +108,8 @@ def _earlier(bundle: Said, ring: Said, head: Head | None, lines: list[Line]) -> 
         if not one["note"]:
             continue
         old = _opened(one["note"], ring, "An earlier checkpoint")
-        if head is None or not continued(old.size, head.size, unhex(one["path"]), old.root, head.root):
+        shown = head is not None and continued(old.size, head.size, unhex(one["path"]), old.root, head.root)
+        if not shown or one["size"] != old.size:
             raise Wrong(f"It is not shown that the ledger of {old.size} rows is the beginning of the later one.")
         lines.append((HOLDS, f"The ledger of {old.size} rows, sealed at {old.at}, is the beginning of the later one."))
 

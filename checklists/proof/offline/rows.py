@@ -32,7 +32,9 @@ class Rows:
             self.entries[row["id"]] = row
             self._committed(one, row, name)
             sealed += self._sealed(one, name)
-        if not self.entries or (about["kind"] == "sign_off" and about["reference"] not in self.entries):
+        sign_offs = [one for one, row in self.entries.items() if row["kind"] == "sign_off"]
+        wanted = {"sign_off": sign_offs, "episode": [about["episode_reference"]]}
+        if not self.entries or about["reference"] not in wanted.get(about["kind"], ()):
             raise Wrong("What the bundle is about is not in it.")
         self.lines.append(("holds", f"Entries that stand in the sealed ledger as they stand here: {sealed}."))
         if self.erased:

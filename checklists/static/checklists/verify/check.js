@@ -101,7 +101,8 @@ async function earlier(bundle, ring, head, lines) {
   for (const one of bundle.history) {
     if (!one.note) continue;
     const old = await openedAs(one.note, ring, "An earlier checkpoint");
-    if (!head || !(await continued(old.size, head.size, one.path.map(unhex), old.root, head.root))) {
+    const shown = head && (await continued(old.size, head.size, one.path.map(unhex), old.root, head.root));
+    if (!shown || one.size !== old.size) {
       throw new Wrong(`It is not shown that the ledger of ${old.size} rows is the beginning of the later one.`);
     }
     lines.push(["holds", `The ledger of ${old.size} rows, sealed at ${old.at}, is the beginning of the later one.`]);

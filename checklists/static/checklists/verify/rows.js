@@ -1,7 +1,7 @@
 // Each row stands in the sealed ledger as it stands in the bundle, and its content is the one that was written.
 
 import { hex, joined, sha, unhex, utf8 } from "./bytes.js";
-import { Wrong, parse } from "./json.js";
+import { Wrong, maybe, parse } from "./json.js";
 import { included, leafHash } from "./tree.js";
 
 const ENTRY = "checklists_entry";
@@ -26,7 +26,9 @@ export class Rows {
       await this.#committed(one, row, name);
       if (await this.#sealed(one, name)) sealed += 1;
     }
-    if (!this.entries.size || (about.kind === "sign_off" && !this.entries.has(about.reference))) {
+    const signOffs = [...this.entries.values()].filter((row) => row.kind === "sign_off").map((row) => row.id);
+    const wanted = { sign_off: signOffs, episode: [about.episode_reference] };
+    if (!this.entries.size || !maybe(wanted, about.kind, []).includes(about.reference)) {
       throw new Wrong("What the bundle is about is not in it.");
     }
     this.lines.push(["holds", `Entries that stand in the sealed ledger as they stand here: ${sealed}.`]);

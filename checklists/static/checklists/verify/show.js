@@ -89,6 +89,7 @@ if (await able()) {
     check();
   });
   form.querySelector("button").disabled = false;
+  check(); // of what was chosen before this script was there
 } else {
   document.getElementById("unable").hidden = false;
 }
