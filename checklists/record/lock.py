@@ -26,8 +26,8 @@ from clinic.staff.roles import STAMP_ORDER, Role
 
 UNSEEN = "There is nothing here that you may see. Check the link, or ask a clinic lead."
 
-# The numbers of the rows to come are part of their leaves, and so are taken here, for the entries that are not known.
-# They depend on `h` so that whoever had to wait for the lock takes them after the wait, in the order of the lock.
+# The numbers of the rows to come are part of their leaves, and so are taken here: one for the trail, and one for each
+# entry that is not known. They depend on `h` so that whoever had to wait for the lock takes them after the wait.
 # Guessing about arrays, the planner would plan these look-ups by key anew each time: that costs more than they do.
 _PLANNED_ONCE = "SET LOCAL plan_cache_mode = force_generic_plan"
 _LOCK = """
@@ -37,9 +37,10 @@ SELECT e.reference, e.site_id = %(site)s, s.time_zone, h.protocol_id, h.snapshot
         UNION ALL SELECT period FROM caseload_cover WHERE episode_id = e.id AND staff_id = %(staff)s),
     ARRAY(SELECT ARRAY[en.id::text, en.episode_id::text, c.body] FROM checklists_entry en
         JOIN checklists_entrycontent c ON c.entry_id = en.id WHERE en.id = ANY(%(ids)s::uuid[])),
-    ARRAY(SELECT nextval('checklists_entry_number_seq') FROM generate_series(1, %(many)s - (
-        SELECT count(*) FROM checklists_entry WHERE id = ANY(%(own)s::uuid[]))) WHERE h.episode_id IS NOT NULL),
-    CASE WHEN h.episode_id IS NOT NULL THEN nextval('clinic_trailrow_number_seq') END
+    ARRAY(SELECT CASE n WHEN 0 THEN nextval('clinic_trailrow_number_seq')
+            ELSE nextval('checklists_entry_number_seq') END
+        FROM (SELECT %(many)s - count(*) AS many FROM checklists_entry WHERE id = ANY(%(own)s::uuid[])) new,
+            generate_series(0, new.many) n WHERE new.many > 0 AND h.episode_id IS NOT NULL)
 FROM checklists_head h JOIN caseload_episode e ON e.id = h.episode_id
     JOIN clinic_site s ON s.id = e.site_id
 WHERE h.episode_id = %(episode)s FOR NO KEY UPDATE OF h
@@ -74,7 +75,7 @@ class Locked:
     """An episode under its lock, as one sender stands to it.
 
     `known`: the asked ids that are taken → (episode, body). `numbers`: for the new entries, at least as many as there
-    can be; `trail_number`: for the row of the trail.
+    can be; `trail_number`: for the row of the trail, where there can be any.
     """
 
     episode_id: UUID
@@ -133,7 +134,7 @@ def lock(
         row = fetched(_LOCK, parameters)
     if row is None or not actor.is_active:
         raise NotFound(UNSEEN)
-    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, carried, known, numbers, trail_number = row
+    reference, same_site, time_zone, protocol_id, snapshot, last_at, roles, carried, known, numbers = row
     return Locked(
         episode_id=episode_id,
         reference=reference,
@@ -145,8 +146,8 @@ def lock(
         terms=Terms.of((role, _day(start), _day(end)) for role, start, end in roles),
         same_site=same_site,
         carried=tuple(carried),
-        numbers=numbers,
-        trail_number=trail_number,
+        numbers=numbers[1:],
+        trail_number=numbers[0] if numbers else 0,
     )
 
 

@@ -41,7 +41,7 @@ trail AS (
     INSERT INTO bare_trail (at, actor_id, verb, subject, subject_id, episode, origin, detail)
     VALUES (%(now)s, %(sender)s, %(verb)s, %(subject)s, %(subject_id)s, %(episode)s, %(origin)s, %(detail)s::jsonb)
 )"""
-_NUMBERS = lock._LOCK[lock._LOCK.index("    ARRAY(SELECT nextval") : lock._LOCK.index("FROM checklists_head")]
+_NUMBERS = lock._LOCK[lock._LOCK.index("    ARRAY(SELECT CASE n") : lock._LOCK.index("FROM checklists_head")]
 NOTHING = Stamp(b"", b"")
 
 
@@ -82,7 +82,7 @@ def without_ledger() -> Iterator[None]:
         (writing, "_stamp", lambda *_: NOTHING),
         (trail, "stamped", lambda row: row | {"leaf": b"", "mac": b""}),
         (trail, "canonical_json", orjson.dumps),
-        (lock, "_LOCK", lock._LOCK.replace(_NUMBERS, "    ARRAY[0]::bigint[], 0\n")),
+        (lock, "_LOCK", lock._LOCK.replace(_NUMBERS, "    ARRAY[0, 0]::bigint[]\n")),
     ]
     before = [(place, name, getattr(place, name)) for place, name, _ in changed]
     try:

@@ -16,6 +16,7 @@ from clinic.ledger.models import Checkpoint, LedgerLeaf
 from clinic.ledger.note import NotGenuine
 from clinic.ledger.ring import Ring
 
+BACK = "back:"  # how the key of a fault begins where the database is older than the file
 GUIDE = "Nothing more is sealed until somebody has looked. Read 'the ledger is broken' in the clinic's guide."
 
 
@@ -62,7 +63,7 @@ def _not_rolled_back(ring: Ring, edge: Edge) -> None:
         raise Broken(
             f"The checkpoint of {known.size} leaves that was signed at {known.at.isoformat()} is not in the database, "
             f"which has {edge.size}: it was rolled back or restored from a backup, or its ledger was rewritten.",
-            f"back:{known.size}",
+            f"{BACK}{known.size}",
         )
 
 

@@ -219,6 +219,22 @@ class TestGoingOn:
             other.execute("DELETE FROM clinic_trailrow WHERE number > 300")
         self.refused("rolled back or restored")
 
+    def test_unless_somebody_says_that_a_backup_was_restored(self, ledger: Path) -> None:
+        """The ledger itself says so from then on, and the file that knew more is kept."""
+        self.test_not_from_yesterdays_database()
+        with pytest.raises(CommandError, match="Say why"):
+            call_command("seal_ledger", after_restore=" ")
+        call_command("seal_ledger", after_restore="the disk failed; backup of last night, on Fenna's word")
+        said = TrailRow.objects.get(verb="ledger.resumed")
+        assert (said.detail["size"], "Fenna" in said.detail["reason"]) == (300, True)
+        assert (TRAIL.code, said.number) in sealed()
+        assert set(sealed()) == rows()
+        assert (memory.path().parent / said.detail["kept"]).exists()
+        assert not Alarm.objects.filter(settled_at=None).exists()
+        with pytest.raises(CommandError, match="nothing to take up again"):
+            call_command("seal_ledger", after_restore="once more")
+        assert holds()
+
     def test_not_from_an_empty_one(self) -> None:
         with behind() as other:
             other.execute("DELETE FROM clinic_checkpoint")
