@@ -38,6 +38,7 @@ def needs() -> list[Need]:
         Need("chromium-headless-shell", "the browser", browser() is not None),
         Need("libatomic1", "what drives the browser", _library("libatomic.so.1")),
         Need("fonts-dejavu-core", "letters in its pages", Path("/usr/share/fonts/truetype/dejavu").exists()),
+        Need("openssl", "the outside authority of time stamps", shutil.which("openssl") is not None),
         Need("mona", "the automata that the rules are compared with", shutil.which("mona") is not None),
     ]
 
