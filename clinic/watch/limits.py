@@ -63,7 +63,7 @@ LIMITS = (
     ),
     Limit(
         "sealer", "Last run of the sealer", 2 * MINUTE, _TEND,
-        "Start the worker again; `manage.py seal_ledger` says at once what is in its way.",
+        "Start the worker again; manage.py seal_ledger says at once what is in its way.",
     ),
     Limit(
         "disk", "Room on the fullest disk", 1024, "The server's disk is nearly full: soon nothing could be recorded. "
@@ -72,15 +72,15 @@ LIMITS = (
     ),
     Limit(
         "verify", "Last verification of the ledger", 36 * HOUR, _TEND,
-        "Run `manage.py verify_ledger`, read what it says, and see why the nightly run did not happen.", demo=0,
+        "Run manage.py verify_ledger, read what it says, and see why the nightly run did not happen.", demo=0,
     ),
     Limit(
         "backup", "Last backup", 36 * HOUR, _TEND,
-        "Run `manage.py backup` now, and see why the nightly one did not happen.", demo=0,
+        "Run manage.py backup now, and see why the nightly one did not happen.", demo=0,
     ),
     Limit(
         "restore", "Last backup that was proven by restoring it", 35 * DAY, _TEND,
-        "Run `manage.py restore --check` on the newest backup: one that was never restored is a hope.", demo=0,
+        "Run manage.py restore --check on the newest backup: one that was never restored is a hope.", demo=0,
     ),
 )  # fmt: skip
 BY_NAME = {one.name: one for one in LIMITS}

@@ -9,7 +9,7 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -122,7 +122,10 @@ def _told(now: State, details: bool) -> Banner:
 
 def _worked_out(at: datetime) -> State:
     seen = look.look(at)
-    return State(at, [_finding(one, seen, at) for one in LIMITS], seen.alarms, seen.making)
+    findings = [_finding(one, seen, at) for one in LIMITS]
+    if seen.making:  # half of the year is not there yet: nothing counts
+        findings = [replace(one, over=False) for one in findings]
+    return State(at, findings, seen.alarms, seen.making)
 
 
 def _finding(limit: Limit, seen: Seen, at: datetime) -> Finding:

@@ -126,7 +126,9 @@ class Background:
             "OUTBOX_LEASE_SECONDS": LEASE,
             "SCAN_SECONDS": "4",
             "WORKER_PROCESSES": "1",
+            "LEDGER_CHECKPOINT_FILE": str(self._folder / "checkpoints.txt"),  # a ledger that begins here
             "CLINIC_LIFELINE": "1",
+            "CLINIC_DEMO": "yes",  # a real server would refuse these servers, which wait for no disk
         }
 
     def log(self) -> str:
