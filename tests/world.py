@@ -37,6 +37,7 @@ from tests.makers import (
     a_prosthetist,
     a_records_officer,
     a_referral,
+    a_site,
     a_tablet,
     a_therapist,
     ago,
@@ -88,6 +89,7 @@ def what_is_kept(episode: Episode, officer: Staff, target: UUID) -> dict[str, UU
 def a_world() -> dict[str, Any]:
     """One of everything, about somebody whose name and notes are markup: ids by the names that addresses give them,
     and a member of staff of each role."""
+    a_site("Quay Street")  # somewhere to move to
     therapist, lead, bench = a_therapist(name=EVIL), a_lead(), a_prosthetist()
     person = a_person(given_name=EVIL, family_name=EVIL, called=EVIL, next_of_kin=EVIL, address=EVIL)
     episode = an_episode(assigned_to=therapist, person=person)

@@ -62,14 +62,14 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
         ("health", "live", "verify/", "sign-in/", "sign-in/second/", "sign-in/passkey/", "sign-in/code-now/"),
         (OPEN, OPEN),
     ),
-    **dict.fromkeys(("tablet/", "tablet/<uuid:staff_id>/", "tablet/enrol/"), (OPEN, OPEN)),
+    **dict.fromkeys(("tablet/", "tablet/<uuid:staff_id>/", "tablet/enrol/", "tablet/hand-over/"), (OPEN, OPEN)),
     **dict.fromkeys(
         (
             *("sign-out/", "password/", "kept/put-away/", "your-sign-in/", "your-sign-in/app/add/"),
             *("your-sign-in/passkey/add/", "your-sign-in/passkey/ask/", "your-sign-in/passkey/new/"),
             *("your-sign-in/recovery/", "your-sign-in/<uuid:factor_id>/rename/", "sessions/", "pin/", "pin/give-up/"),
             *("your-sign-in/<uuid:factor_id>/remove/", "sessions/end-others/", "sessions/<uuid:session_id>/end/"),
-            *("tablet/hand-over/", "watch/now/", "alerts/tally/", "alerts/news/read/", ""),
+            *("watch/now/", "alerts/tally/", "alerts/news/read/", ""),
             *("caseload/referrals/known/", "floor/<uuid:episode_id>/taken-over/"),  # a list cut by reach; led elsewhere
         ),
         (SIGNED_IN, SIGNED_IN),
@@ -100,7 +100,13 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     "keeping/sites/<uuid:site_id>/": (clinic(A.SET_RETENTION),) * 2,
     "keeping/people/<uuid:person_id>/": (clinic(A.SEE_KEEPING),) * 2,
     "keeping/people/<uuid:person_id>/hold/": (clinic(A.HOLD_RECORD),) * 2,
-    "keeping/people/<uuid:person_id>/holds/<uuid:hold_id>/lift/": (clinic(A.HOLD_RECORD),) * 2,
+    "keeping/holds/<uuid:hold_id>/lift/": (clinic(A.HOLD_RECORD),) * 2,
+    **dict.fromkeys(
+        [f"keeping/archives/<uuid:archive_id>/{what}" for what in ("", "now/", "taken/")],
+        (clinic(A.EXPORT_RECORD),) * 2,
+    ),
+    "keeping/erasures/<uuid:erasure_id>/": (clinic(A.CONFIRM_ERASURE),) * 2,
+    "keeping/erasures/<uuid:erasure_id>/down/": (clinic(A.SEE_KEEPING),) * 2,
     "keeping/people/<uuid:person_id>/archive/": (clinic(A.EXPORT_RECORD),) * 2,
     "keeping/people/<uuid:person_id>/erasure/": (clinic(A.ASK_ERASURE),) * 2,
     # --- emergency access ---
@@ -145,7 +151,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     "people/<uuid:episode_id>/sign-off/<str:skill>/": (person(A.SIGN_OFF),) * 2,
     "people/<uuid:episode_id>/sign-off/<str:skill>/withdraw/": (person(A.SIGN_OFF),) * 2,
     "people/<uuid:episode_id>/corrections/": (person(A.ASK_CORRECTION),) * 2,
-    "people/<uuid:episode_id>/corrections/<uuid:entry_id>/": (person(A.ANSWER_CORRECTION),) * 2,
+    "people/<uuid:episode_id>/corrections/<uuid:correction_id>/": (person(A.ANSWER_CORRECTION),) * 2,
     **dict.fromkeys(
         ("floor/<uuid:episode_id>/", "floor/<uuid:episode_id>/state/", "floor/<uuid:episode_id>/others/"),
         (_SEES, _SEES),
@@ -213,6 +219,9 @@ OPERATIONS: dict[str, Rule] = {
     f"get {_EPISODE}sign-offs/<slug:skill>/": person(A.SIGN_OFF),
     f"post {_EPISODE}sign-offs/<slug:skill>/": person(A.SIGN_OFF),
     f"post {_EPISODE}sign-offs/<slug:skill>/withdrawn/": person(A.SIGN_OFF),
+    f"get {_EPISODE}corrections/": person(A.ASK_CORRECTION),
+    f"post {_EPISODE}corrections/": person(A.ASK_CORRECTION),
+    f"post {_EPISODE}corrections/<uuid:correction_id>/answer/": person(A.ANSWER_CORRECTION),
     f"post {_EPISODE}acts/<uuid:entry_id>/answered/": person(A.ACKNOWLEDGE_ALERT),
     "get api/v1/alerts/": clinic(A.SEE_ALERTS),
     "get api/v1/refused-entries/": clinic(A.SEE_REFUSED),

@@ -81,7 +81,7 @@ def _typed(form: forms.BaseForm, name: str, field: forms.Field) -> Any:
     ):
         if isinstance(field, kind):
             return made
-    return PASSWORD if "password" in name else TEXT
+    return PASSWORD if "password" in name else TEXT[: getattr(field, "max_length", None)]
 
 
 def of_operation(operation: dict[str, Any], schemas: dict[str, Any], world: dict[str, Any]) -> Any:

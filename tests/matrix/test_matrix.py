@@ -63,7 +63,7 @@ def test_each_door_opens_to_whom_the_policy_says(walker: Walker, role: Any, rela
         answer = walker.tries(browser, actor, door)
         if answer.status != 405 and not _as_ruled(rule, role, relation, answer):
             wrong.append(f"{door}: {answer.status} {'refused' if answer.refused else 'let through'}")
-    assert wrong == []
+    assert wrong == [], "\n".join(wrong)
 
 
 def _as_ruled(rule: Rule, role: Role, relation: Relation, answer: Answer) -> bool:
@@ -88,4 +88,4 @@ def test_a_stranger_is_let_in_nowhere(walker: Walker) -> None:
             answer = walker.tries(Client(raise_request_exception=False), nobody, door)
         if not answer.refused and answer.status not in (403, 405):
             wrong.append(f"{door}: {answer.status}")
-    assert wrong == []
+    assert wrong == [], "\n".join(wrong)

@@ -39,8 +39,7 @@ class Door:
 
     def address(self, world: dict[str, Any]) -> str:
         """The route, filled with what exists."""
-        named = {**world, "entry_id": world["correction_id"]} if "/corrections/" in self.route else world
-        return re.sub(r"<(?:\w+:)?(\w+)>", lambda found: str(named[found[1]]), self.route)
+        return re.sub(r"<(?:\w+:)?(\w+)>", lambda found: str(world[found[1]]), self.route)
 
     def __str__(self) -> str:
         return f"{self.method.upper()} /{self.route}"
