@@ -146,10 +146,14 @@ def lift(cursor: Any) -> None:
 
 
 def stands(connection: BaseDatabaseWrapper) -> bool:
-    """Whether the database's fence is the one of this code: if not, `migrate` has not been run since."""
+    """Whether the database's fence is the one of this code and up: if not, `migrate` has not been run since, or
+    somebody took a part of it away."""
     with connection.cursor() as cursor:
         said = _rows(cursor, f"SELECT obj_description(to_regproc('{functions.TOLD}'), 'pg_proc')")
-    return said == [f"fence {digest()}"]
+        shut = _rows(cursor, "SELECT relname FROM pg_class WHERE relrowsecurity")
+        held = _rows(cursor, "SELECT tablename || ' ' || policyname FROM pg_policies")
+    wanted = [f"{policy.table} {policy.name}" for policy in policies()]
+    return said == [f"fence {digest()}"] and set(shut) == set(fences()) and sorted(held) == sorted(wanted)
 
 
 def _rows(cursor: Any, question: str) -> list[str]:

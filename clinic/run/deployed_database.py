@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from clinic.access import fence
 from clinic.run.finding import Finding
 
 APPEND_ONLY = ("checklists_entry", "checklists_entrycontent", "clinic_trailrow")
@@ -44,6 +45,12 @@ def findings(connection: BaseDatabaseWrapper) -> Iterator[Finding]:
             "as clinic_owner, which take that right away.",
         )
     yield from _database(*itself)
+    if not fence.stands(connection):
+        yield Finding(
+            "fence",
+            "The database does not hold people's rows back as this version of the programme has it: run "
+            "`manage.py migrate` as clinic_owner.",
+        )
 
 
 def _role(name: str, superuser: bool, bypasses: bool, makes: bool, owns: bool, creates: bool) -> Iterator[Finding]:

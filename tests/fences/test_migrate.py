@@ -53,8 +53,10 @@ def test_what_somebody_did_by_hand_is_undone(as_owner: psycopg.Connection) -> No
     as_owner.execute("CREATE POLICY by_hand ON caseload_person TO clinic_app USING (true)")
     as_owner.execute("ALTER TABLE checklists_entry DISABLE ROW LEVEL SECURITY")
     as_owner.execute("ALTER TABLE clinic_site ENABLE ROW LEVEL SECURITY")
+    assert not fence.stands(connection)
     call_command("migrate", verbosity=0)
     assert policies(as_owner) == before
+    assert fence.stands(connection)
     secured = {row[0] for row in as_owner.execute("SELECT relname FROM pg_class WHERE relrowsecurity").fetchall()}
     assert secured == set(fence.fences())
 
