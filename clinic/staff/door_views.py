@@ -12,7 +12,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clinic import clock
-from clinic.access import Assurance
+from clinic.access import Assurance, assurance
 from clinic.errors import Refusal
 from clinic.staff import half_in, own_password, sessions, sign_in
 from clinic.staff.door_forms import PasswordForm, SecondStepForm, SignInForm
@@ -130,6 +130,7 @@ def sign_out_page(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def password_page(request: HttpRequest) -> HttpResponse:
     """Choose a password of one's own."""
+    assurance.need(Assurance.PASSWORD)
     actor, form = signed_in(request), PasswordForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
