@@ -24,6 +24,6 @@ class ProofForm(forms.Form):
     )
 
     def notes(self) -> list[str]:
-        """The checkpoint's text as it was, whatever the browser made of its line ends."""
-        text = self.cleaned_data["checkpoint"].replace("\r\n", "\n").strip("\n")
-        return [f"{text}\n"] if text else []
+        """The text in which the checkpoint stands, where one was given."""
+        text: str = self.cleaned_data["checkpoint"]
+        return [text] if text.strip() else []

@@ -135,15 +135,16 @@ def _around(sign_off: UUID, record: Sequence[_Fact]) -> list[_Fact]:
 def _signed(chosen: Iterable[_Fact], record: Sequence[_Fact]) -> dict[UUID, Signed]:
     """Entry → what was signed with it."""
     kept = {fact.id: fact for fact in chosen}
-    evidence = dict(SignedEvidence.objects.filter(entry__id__in=list(kept)).values_list("entry_id", "evidence"))
-    texts = Signature.objects.filter(entry__id__in=list(evidence)).values_list("entry_id", "text")
+    rows = SignedEvidence.objects.filter(entry__id__in=list(kept))
+    evidence: dict[UUID, str] = {row.entry.id: row.evidence for row in rows.select_related("entry")}
+    texts = Signature.objects.filter(entry__id__in=list(evidence)).select_related("entry")
     return {
-        entry: Signed(
-            signature=text,
-            evidence=evidence[entry],
-            before=[fact.commitment for fact in record if fact.number < kept[entry].number],
+        row.entry.id: Signed(
+            signature=row.text,
+            evidence=evidence[row.entry.id],
+            before=[fact.commitment for fact in record if fact.number < kept[row.entry.id].number],
         )
-        for entry, text in texts
+        for row in texts
     }
 
 

@@ -9,6 +9,7 @@ from django.db.models import Max
 from django.db.models.functions import TruncDate, TruncMonth
 
 from checklists.proof.bundle import Earlier, Place
+from checklists.proof.offline.notes import note_in
 from clinic.errors import Conflict, Invalid
 from clinic.ledger import keys, note, proofs
 from clinic.ledger.merkle import consistency_path, inclusion_path, root
@@ -84,6 +85,7 @@ def history(tree: Tree, positions: Iterable[int | None], notes: Sequence[str], a
 
 def _given(text: str, size: int) -> dict[int, str]:
     """A checkpoint that somebody kept: it must be this ledger's, and no newer than what is proved."""
+    text = note_in(text)
     try:
         kept = note.opened(text, keys.ring())
     except NotGenuine as fault:

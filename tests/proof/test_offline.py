@@ -147,6 +147,9 @@ def test_verify_py_is_one_file_that_an_older_python_reads() -> None:
         *("pathlib", "typing", "__future__"),
     }
     names = [one.name for one in found.body if isinstance(one, ast.FunctionDef | ast.ClassDef)]
+    for one in found.body:
+        targets = [one.target] if isinstance(one, ast.AnnAssign) else one.targets if isinstance(one, ast.Assign) else []
+        names += [name.id for target in targets for name in ast.walk(target) if isinstance(name, ast.Name)]
     assert len(names) == len(set(names)), "two parts have the same name for different things"
     assert {"included", "opened", "Rows", "Signatures", "page", "checked", "main"} <= set(names)
     assert len(PARTS) == 7

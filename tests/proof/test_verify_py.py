@@ -145,6 +145,15 @@ def test_a_newer_checkpoint_than_the_bundle_asks_for_a_new_bundle(made: Made) ->
     assert verdict(lines)[1].startswith("NOT PROVED YET")
 
 
+def test_a_checkpoint_is_found_in_the_e_mail_that_brought_it(made: Made) -> None:
+    mail = f"This is the state of the record.\r\n\r\n{made.kept}\nKeys that sign:\nabc\n".replace("\n", "\r\n")
+    for text in (mail, made.kept.rstrip("\n"), f"{made.kept}\n\n{made.kept}"):
+        assert verdict(checked(made.sign_off, made.fingerprint, text))[0]
+    assert not verdict(
+        checked(made.sign_off, outside=mail.replace("\r\n14\r\n", "\r\n15\r\n").replace("at 20", "at 19"))
+    )[0]
+
+
 def test_a_bundle_cut_short_or_of_something_else_says_so(made: Made, tmp_path: Path) -> None:
     whole = written(tmp_path / "bundle.zip", made.episode).read_bytes()
     for content in (b"", b"words", whole[: len(whole) // 2], whole[:-1]):

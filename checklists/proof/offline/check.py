@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from checklists.proof.offline.notes import Head, Said, Wrong, opened, read_json, read_ring
+from checklists.proof.offline.notes import Head, Said, Wrong, note_in, opened, read_json, read_ring
 from checklists.proof.offline.page import page
 from checklists.proof.offline.rows import Rows
 from checklists.proof.offline.signatures import Signatures
@@ -22,7 +22,7 @@ UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, IndexError, Recur
 def checked(files: Files, key: str = "", outside: str = "") -> list[Line]:
     """All checks on the files of a bundle; the first part that does not hold ends them.
 
-    `key`: a fingerprint, `outside`: a checkpoint's note, both got from somewhere else.
+    `key`: a fingerprint, `outside`: a text with a checkpoint in it, both got from somewhere else.
     """
     lines: list[Line] = []
     try:
@@ -115,7 +115,7 @@ def _earlier(bundle: Said, ring: Said, head: Head | None, lines: list[Line]) -> 
 
 
 def _from_outside(bundle: Said, ring: Said, head: Head | None, outside: str, lines: list[Line]) -> None:
-    kept = _opened(outside, ring, "The checkpoint from outside")
+    kept = _opened(note_in(outside), ring, "The checkpoint from outside")
     paths = [one["path"] for one in bundle["history"] if one["size"] == kept.size]
     if head is not None and kept.size == head.size:
         if kept.root != head.root:

@@ -46,6 +46,16 @@ def unbase64(text: str) -> bytes:
     return data
 
 
+IN_TEXT = re.compile(r"^\S+\n[0-9]+\n[A-Za-z0-9+/=]+\nat [0-9T:.-]+Z\n\n(?:— \S+ [A-Za-z0-9+/=]+\n)+", re.M)
+
+
+def note_in(text: str) -> str:
+    """The first checkpoint in a text that may hold more (an e-mail, say); the text itself where there is none."""
+    text = text.replace("\r\n", "\n")
+    found = IN_TEXT.search(text if text.endswith("\n") else text + "\n")
+    return found[0] if found else text
+
+
 def signed_by(note: str, origin: str, keys: list[bytes]) -> tuple[str, list[bytes]]:
     """The text of a note, and which of the keys signed it. A known key's signature that does not fit spoils it all."""
     body, gap, lines = note.rpartition("\n\n")

@@ -2,7 +2,7 @@
 
 import { equal, text, unhex } from "./bytes.js";
 import { Wrong, parse } from "./json.js";
-import { opened, readRing } from "./notes.js";
+import { noteIn, opened, readRing } from "./notes.js";
 import { page } from "./page.js";
 import { Rows } from "./rows.js";
 import { checkSignatures } from "./signatures.js";
@@ -12,7 +12,7 @@ const FORMAT = 1;
 const NEEDED = ["bundle.json", "ring.json", "page.html", "README.txt", "verify.py"];
 const BELONGS = /^(?:(?:checkpoint|stamped)\.note|stamp\.tsr|protocols\/[a-z0-9_]{1,40}@[0-9]{1,9}\.json)$/;
 
-// `files`: a map of name → bytes. `key`: a fingerprint, `outside`: a checkpoint's note, both got from somewhere else.
+// `files`: a map of name → bytes. `key`: a fingerprint, `outside`: a text with a checkpoint in it, both from elsewhere.
 // Gives [status, sentence] lines, and the bundle where it could be read.
 export async function checked(files, key = "", outside = "") {
   const lines = [];
@@ -110,7 +110,7 @@ async function earlier(bundle, ring, head, lines) {
 }
 
 async function fromOutside(bundle, ring, head, outside, lines) {
-  const kept = await openedAs(outside, ring, "The checkpoint from outside");
+  const kept = await openedAs(noteIn(outside), ring, "The checkpoint from outside");
   const paths = bundle.history.filter((one) => one.size === kept.size).map((one) => one.path.map(unhex));
   if (head && kept.size === head.size) {
     if (!equal(kept.root, head.root)) {

@@ -10,6 +10,14 @@ async function verifies(key, signature, body) {
   return crypto.subtle.verify({ name: "Ed25519" }, imported, signature, body);
 }
 
+const NOTE = /^\S+\n[0-9]+\n[A-Za-z0-9+/=]+\nat [0-9T:.-]+Z\n\n(?:— \S+ [A-Za-z0-9+/=]+\n)+/m;
+
+// The first checkpoint in a text that may hold more (an e-mail, say); the text itself where there is none.
+export function noteIn(given) {
+  const whole = given.replaceAll("\r\n", "\n");
+  return NOTE.exec(whole.endsWith("\n") ? whole : `${whole}\n`)?.[0] ?? whole;
+}
+
 // The text of a note, and which of the keys signed it. A known key's signature that does not fit spoils it all.
 export async function signedBy(note, origin, keys) {
   const gap = note.lastIndexOf("\n\n");

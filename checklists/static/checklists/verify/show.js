@@ -30,14 +30,14 @@ async function check() {
   let read = null;
   try {
     const files = await filesOf(new Uint8Array(await bundle.arrayBuffer()), bundle.name);
-    ({ lines, bundle: read } = await checked(files, form.elements.key.value.trim(), outside ? await noteIn(outside) : ""));
+    ({ lines, bundle: read } = await checked(files, form.elements.key.value.trim(), outside ? await textOf(outside) : ""));
   } catch (error) {
     lines = [["fails", error instanceof Wrong ? error.message : `${bundle.name} cannot be read as a bundle.`]];
   }
   show(lines, read);
 }
 
-async function noteIn(file) {
+async function textOf(file) {
   try {
     return text(new Uint8Array(await file.arrayBuffer()));
   } catch {
