@@ -41,11 +41,11 @@ class Plan:
         return f"{self.name} · born {day_words(self.born_on)} · {self.number} · {self.second_identifier}"
 
 
-def plan(actor: Staff, episode_id: UUID, *, at: datetime) -> Plan:
-    """The head of an episode's plan. NotFound where the person is not the actor's to see; erased: Gone."""
-    episode = access.get(
-        actor, Action.SEE_PERSON, Episode.objects.select_related("person__site", "site"), at=at, pk=episode_id
-    )
+def plan(actor: Staff, episode_id: UUID, *, at: datetime, action: Action = Action.SEE_PERSON) -> Plan:
+    """The head of an episode's plan, for whoever may do `action` with it. NotFound where the person is not the actor's
+    to see, Denied where only the action is not theirs; erased: Gone."""
+    rows = Episode.objects.select_related("person__site", "site")
+    episode = access.get(actor, action, rows, at=at, pk=episode_id)
     unless_erased(episode.person)
     today = clock.local_day(at, episode.site.time_zone)
     pauses = list(Pause.objects.filter(episode=episode, period__isempty=False).order_by("-period"))

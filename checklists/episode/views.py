@@ -13,7 +13,7 @@ from checklists.episode.forms import DischargeForm, ReviewForm
 from checklists.episode.selectors import closing_breaks, falls_to_review
 from checklists.episode.services import close_episode, review_fall
 from checklists.person.services import note_opened
-from clinic import access, clock
+from clinic import clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
@@ -24,8 +24,7 @@ CAUTION = "When somebody is looked at again, and who may clear them, is for loca
 def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Record a review: of falls with its outcome, or a routine one."""
     actor, at = signed_in(request), clock.now()
-    head = plan(actor, episode_id, at=at)
-    access.permit(actor, Action.REVIEW_FALL, at)
+    head = plan(actor, episode_id, at=at, action=Action.REVIEW_FALL)
     _opened(request, episode_id, "review")
     act = Act(
         title="Record a review",
@@ -43,8 +42,7 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Close the episode; what that would break is said first."""
     actor, at = signed_in(request), clock.now()
-    head = plan(actor, episode_id, at=at)
-    access.permit(actor, Action.CLOSE_EPISODE, at)
+    head = plan(actor, episode_id, at=at, action=Action.CLOSE_EPISODE)
     _opened(request, episode_id, "discharge")
     act = Act(
         title="Discharge",

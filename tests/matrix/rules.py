@@ -154,7 +154,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     "people/<uuid:episode_id>/corrections/<uuid:correction_id>/": (person(A.ANSWER_CORRECTION),) * 2,
     **dict.fromkeys(
         ("floor/<uuid:episode_id>/", "floor/<uuid:episode_id>/state/", "floor/<uuid:episode_id>/others/"),
-        (_SEES, _SEES),
+        (person(A.RECORD_KNEE),) * 2,
     ),
     "floor/<uuid:episode_id>/move/": (person(A.RECORD), person(A.RECORD)),
     "alerts/": (clinic(A.SEE_ALERTS),) * 2,
