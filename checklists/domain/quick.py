@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .program import Program
 
 Quick = Callable[[list[Any], int, str | None], int]  # memory, microseconds, skill → verdict; the memory moves on
+_MOST_COUNTED = 1_000
 
 
 def quick_way(program: "Program", letter: int) -> Quick | None:
@@ -30,7 +31,9 @@ def quick_way(program: "Program", letter: int) -> Quick | None:
     formula = program.nodes[number].formula
     if isinstance(formula, Since) and formula.within is not None:
         return _since_held(slot, formula.within, false, true) if arg == (1, 0) else _since_moves(slot, arg, false, true)
-    if isinstance(formula, Count) and formula.same_skill and formula.within is None and arg in ((1,), (1, 0)):
+    if not isinstance(formula, Count) or formula.cap > _MOST_COUNTED:  # a verdict is tabulated for each number
+        return None
+    if formula.same_skill and formula.within is None and arg in ((1,), (1, 0)):
         return _counted(slot, formula, false, true)
     return None
 

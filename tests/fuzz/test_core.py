@@ -101,6 +101,29 @@ def test_a_whole_number_beyond_every_double() -> None:
         load_protocol(document)
 
 
+def _first_attempts(found: seeds.Seeds) -> list[Any]:
+    """The opening of some history by the small protocol, and an attempt in it."""
+    for history in found.histories:
+        opening = [one for one in history if one["kind"] == "episode_opened" and one.get("protocol") == "small@1"]
+        attempts = [one for one in history if one["kind"] == "attempt" and one.get("skill") == "stand"]
+        if opening and attempts and opening[0]["side"] != "both":
+            return [*opening[:1], *attempts[:1]]
+    raise LookupError("no such history")
+
+
+@pytest.mark.timeout(20)
+def test_a_count_of_thousands_of_millions_is_not_written_out() -> None:
+    """A verdict was tabulated for each number up to the bound: that took all memory there is."""
+    found = seeds.load()
+    rule: Any = {"key": "many", "sentence": "A rule of the test.", "severity": "minor", "do_now": "Stop."}
+    attempt = {"entry": {"kind": "attempt"}}
+    rule |= {"when": attempt, "require": {"count": attempt, "at_least": 2**40, "same_skill": True}}
+    protocol = load_protocol({**found.documents[1], "rules": [rule]})
+    entries = [parse_entry(one, load_protocol(found.documents[1])) for one in _first_attempts(found)]
+    replayed = Episode.replay(protocol, entries, reference="E1")
+    assert "many" in {alert.rule for alert in replayed.alerts}
+
+
 def test_a_value_inside_sixty_others_is_refused() -> None:
     found = seeds.load()
     protocol = load_protocol(found.documents[1])
