@@ -118,6 +118,11 @@ def _complaint(said: ConsoleMessage) -> list[str]:
 def sign_in(page: Page, staff: Staff) -> None:
     """Through the door by keyboard and mouse."""
     page.goto("/sign-in/")
+    takes_both_steps(page, staff)
+
+
+def takes_both_steps(page: Page, staff: Staff) -> None:
+    """At the door already: name and password, then the code."""
     page.get_by_label("Sign-in name").fill(staff.username)
     page.get_by_label("Password", exact=True).fill(PASSWORD)
     page.get_by_role("button", name="Sign in", exact=True).click()

@@ -81,8 +81,8 @@ def puts_it_right_and_closes(hand: Hand) -> None:
     expect(hand.facts.first).to_contain_text("Session closed")
 
 
-def signs_off(page: Page) -> None:
-    """From Today to the evidence, the statement and the password; a wrong one signs nothing."""
+def signs_off(page: Page, code: str) -> None:
+    """From Today to the evidence, the statement, password and code; a wrong one signs nothing."""
     page.goto("/")
     plate = page.locator(".before").get_by_role("listitem").filter(has_text="A skill waits for a signature")
     expect(plate).to_contain_text(NAME)
@@ -92,10 +92,12 @@ def signs_off(page: Page) -> None:
     expect(page.locator("tbody tr")).to_have_count(6)
     statement = page.locator("blockquote")
     expect(statement).to_contain_text("'one hand on the bars' and no further")
-    page.get_by_label("Your password").fill("not this one")
+    page.get_by_label("Your password", exact=True).fill("not this one")
+    page.get_by_label("Code of your second factor").fill(code)
     page.get_by_role("button", name="Sign off", exact=True).click()
-    expect(page.locator("form.deed")).to_contain_text("password")
-    page.get_by_label("Your password").fill(PASSWORD)
+    expect(page.locator("form.deed")).to_contain_text("That is not your password")
+    page.get_by_label("Your password", exact=True).fill(PASSWORD)
+    page.get_by_label("Code of your second factor").fill(code)
     page.get_by_role("button", name="Sign off", exact=True).click()
     expect(page.get_by_text("Signed off.", exact=True)).to_be_visible()
     expect(tread(page, "signed off")).to_be_visible()

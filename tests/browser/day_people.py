@@ -18,6 +18,7 @@ from tests.makers import (
     a_records_officer,
     a_site,
     a_therapist,
+    adopted,
     an_assistant,
     imported,
     now,
@@ -43,8 +44,9 @@ class People:
 
 
 def everybody() -> People:
-    """The staff of the main gym, with a bench and a records room."""
+    """The staff of the main gym, with a bench and a records room; the thresholds were adopted long ago."""
     site = a_site()
+    adopted()
     return People(
         lead=a_lead(name="Marit Sandhollow", site=site),
         therapist=a_therapist(name="Runa Achterling", site=site, minutes_per_week=1200),

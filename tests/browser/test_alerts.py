@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 from caseload.models import Episode
 from checklists.alerts.models import Alert
 from clinic.models import Staff
-from tests.browser.conftest import barriers, session_ends
+from tests.browser.conftest import barriers, session_ends, takes_both_steps
 from tests.makers import a_therapist, ago, an_attempt, an_entry, an_episode, recorded
 
 Enter = Callable[..., Page]
@@ -84,8 +84,6 @@ def test_when_the_session_ends_the_page_is_covered_and_what_was_typed_comes_back
     assert barriers(page) == []
     cover.get_by_role("button", name="Sign in").click()
     expect(page.get_by_text("What you typed is kept")).to_be_visible()
-    page.get_by_label("Sign-in name").fill(therapist.username)
-    page.get_by_label("Password", exact=True).fill("a quiet bar beside the window")
-    page.get_by_role("button", name="Sign in").click()
+    takes_both_steps(page, therapist)
     expect(page.get_by_label("What was done", exact=True)).to_have_value("Half a sentence")
     assert Alert.objects.get().acknowledged_at is None

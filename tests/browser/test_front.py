@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 from clinic.audit import trail
 from clinic.audit.selectors import PAGE
 from clinic.models import Site
-from tests.browser.conftest import barriers, session_ends
+from tests.browser.conftest import barriers, session_ends, takes_both_steps
 from tests.makers import a_lead, a_records_officer, a_site, a_therapist, now
 
 Enter = Callable[..., Page]
@@ -83,9 +83,7 @@ def test_a_form_whose_session_ended_comes_back_filled_in_and_is_sent_once(enter:
     session_ends(lead)
     page.get_by_role("button", name="Add").click()
     expect(page.get_by_text("What you typed is kept")).to_be_visible()
-    page.get_by_label("Sign-in name").fill(lead.username)
-    page.get_by_label("Password", exact=True).fill("a quiet bar beside the window")
-    page.get_by_role("button", name="Sign in").click()
+    takes_both_steps(page, lead)
     expect(page.get_by_label("Name of the site")).to_have_value("Quay Street")
     expect(page.get_by_label("Time zone")).to_have_value("Europe/Oslo")
     expect(page.get_by_text("look through it and send it")).to_be_visible()

@@ -23,6 +23,7 @@ from tests.browser.conftest import Enter
 from tests.browser.day_people import DAY, People, everybody, the_weeks_before
 from tests.browser.floor_hands import Hand
 from tests.chaos.background import Background, a_background, eventually
+from tests.makers import a_code
 
 pytestmark = pytest.mark.timeout(240)
 
@@ -49,7 +50,7 @@ def test_a_whole_day_of_the_clinic(enter: Enter, background: Background, tmp_pat
     _a_session(Hand(gym), lead, gym.context.new_page())
     _the_mail_went_out(background, people, episode)
 
-    day_gym.signs_off(gym)
+    day_gym.signs_off(gym, a_code(people.therapist))
     day_gym.asks_for_an_adjustment(gym)
     _the_bench(enter(people.prosthetist, size="desk"))
     day_gym.sees_what_fell_back(gym, episode)
