@@ -19,6 +19,8 @@ from checklists.demo.cast import JONAS, LUCIE, QUAY_STREET, SECOND_LEAD, SORREL
 from checklists.demo.desk import LOCAL, Desk
 from checklists.demo.roster import Resident
 from checklists.demo.session import Fact, work
+from checklists.keeping.asking import ask_correction
+from checklists.record.models import Entry
 from clinic import clock
 from clinic.staff.models import Staff
 
@@ -132,6 +134,18 @@ def wrong_person(desk: Desk, who: Resident, day: int, author: Staff) -> None:
     _strike(desk, who, day, author, wrong, "Recorded on the wrong person: it was somebody else's attempt.")
 
 
+def correction(desk: Desk, who: Resident, day: int, author: Staff) -> None:
+    """They say that an attempt was not so: written down beside it, for the lead to answer."""
+    at = desk.instant(day, time(12, 10))
+    attempts = Entry.objects.filter(episode=_id(desk, who), kind="attempt", at__lt=at)
+    said = "That day I held on with both hands, not with one."
+    with clock.at_instant(at):
+        ask_correction(
+            actor=author, episode_id=_id(desk, who), text=said, asked_by=f"{who.name}, in person",
+            target=attempts.latest("at", "number").id,
+        )  # fmt: skip
+
+
 def strike_unsafe(desk: Desk, who: Resident, day: int, author: Staff) -> None:
     """An unsafe attempt, struck out as a slip of the finger: what was dangerous does not vanish quietly."""
     session = desk.session(who, author, desk.instant(day, time(11)))
@@ -235,6 +249,6 @@ SCRIPTS: dict[str, Script] = {
     for script in (
         come, fall_at_home, lock_left, cover, ask_alignment, ask_resistance, resistance, new_knee,
         plan_overdue_review, override, session_with_late_fact, late_fact, wrong_person, strike_unsafe, held_fact,
-        unsafe_pair, pause, transfer, leave_unsigned, refused_fall, missed,
+        unsafe_pair, pause, transfer, leave_unsigned, refused_fall, missed, correction,
     )
 }  # fmt: skip

@@ -105,8 +105,8 @@ SITUATIONS: dict[str, Situation] = {
         features=NO_FREE_SWING, quiet_from=-10, script=((-10, "pause"),), comes_today=False,
     ),
     "transfer": Situation(
-        "Kwame Orlthorpe", "Moved house: transferred from the main gym to Quay Street, from Runa to Sorrel.", RUNA,
-        begins=-55, script=((-8, "transfer"),),
+        "Kwame Orlthorpe", "Moved house: from the main gym to Quay Street, from Runa to Sorrel. Says that an entry "
+        "is wrong.", RUNA, begins=-55, script=((-8, "transfer"), (-2, "correction")),
     ),
     "knee_exchanged": Situation(
         "Saoirse Vartwin", "Got a new knee yesterday: nothing holds until the bars have shown it.", SORREL, begins=-85,

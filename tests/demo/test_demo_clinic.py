@@ -109,6 +109,7 @@ LOOKS: dict[str, Callable[[datetime], bool]] = {
     "transfer": lambda at: (
         episode_of("transfer").site.name == QUAY_STREET
         and Assignment.objects.filter(episode=episode_of("transfer")).count() == 2
+        and kinds("transfer", "correction_requested") == 1
     ),
     "knee_exchanged": lambda at: "knee" in set(setting_changes("knee_exchanged")),
     "resistance_changed": lambda at: status("resistance_changed", "yield_load", at) == "suspended",
