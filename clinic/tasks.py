@@ -8,6 +8,7 @@ from clinic.clock import now
 from clinic.ledger.mail import mail_daily
 from clinic.ledger.seal import seal
 from clinic.outbox.drain import drain
+from clinic.outbox.purge import purge
 from clinic.staff.ended import forget_ended
 from clinic.staff.moves import move_whose_day_has_come
 
@@ -24,8 +25,9 @@ def drain_outbox() -> None:
 
 @shared_task(name="clinic.tasks.forget_ended", ignore_result=True)
 def forget_ended_sessions() -> None:
-    """Clear away what has run out at the door."""
+    """Clear away what has run out at the door, and news that was told long ago."""
     forget_ended(now())
+    purge(now())
 
 
 @shared_task(name="clinic.tasks.move_staff", ignore_result=True)

@@ -10,8 +10,10 @@ from caseload.episode.models import Episode
 from caseload.load.candidates import may_teach
 from caseload.load.selectors import SHORT, Load, loads
 from caseload.referral.selectors import Waiting, waiting_list
+from checklists.adoption.selectors import is_adopted
 from checklists.lead.overdue import Late, overdue
 from clinic.staff.models import Staff
+from clinic.watch.selectors import Ages, backups
 
 FEW = 3  # so many names stand in a row; more are counted
 
@@ -37,6 +39,8 @@ class CaseloadPage:
     in_care: int
     nobody: Sequence[tuple[object, str]]
     overdue: Sequence[Late]
+    backups: Ages
+    adopted: bool
 
 
 def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
@@ -54,6 +58,8 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
         in_care=open_now.count(),
         nobody=[(episode.pk, episode.person.full_name) for episode in nobody],
         overdue=overdue(actor, at=at),
+        backups=backups(),
+        adopted=is_adopted(at),
     )
 
 

@@ -184,9 +184,9 @@ class Ages:
     over: bool
 
 
-def backups(at: datetime) -> Ages:
+def backups() -> Ages:
     """How old the last backup is and the last one that was proven by restoring it."""
-    found = {one.limit.name: one for one in state(at).findings}
+    found = {one.limit.name: one for one in state().findings}
     two = found["backup"], found["restore"]
     return Ages(two[0].value, two[1].value, any(one.over for one in two))
 

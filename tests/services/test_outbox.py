@@ -16,6 +16,8 @@ from clinic.outbox import routes
 from clinic.outbox.drain import drain, lease, wait_after
 from clinic.outbox.models import OutboxRow
 from clinic.outbox.post import publish
+from clinic.outbox.purge import purge
+from tests.makers import now
 
 HEARD: list[str] = []
 
@@ -145,3 +147,17 @@ def test_a_worker_is_woken_once_for_one_transaction(monkeypatch: pytest.MonkeyPa
 
 def test_every_route_leads_to_a_handler() -> None:
     assert all(callable(one) for topic in routes.ROUTES for one in routes.handlers_of(topic))
+
+
+@pytest.mark.django_db
+def test_what_was_told_more_than_thirty_days_ago_goes_and_what_waits_stays() -> None:
+    at = now()
+    ages = {"old": 31, "young": 29}
+    for key, days in ages.items():
+        OutboxRow.objects.create(
+            topic="x.y", payload={}, dedupe_key=key, created_at=at, due_at=at, done_at=at - timedelta(days=days)
+        )
+    long_ago = at - timedelta(days=400)
+    OutboxRow.objects.create(topic="x.y", payload={}, dedupe_key="waits", created_at=long_ago, due_at=long_ago)
+    assert purge(at) == 1
+    assert set(OutboxRow.objects.values_list("dedupe_key", flat=True)) == {"young", "waits"}
