@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 
@@ -160,7 +161,11 @@ def test_a_pin_is_chosen_by_who_records_after_more_than_a_pin() -> None:
 
 def test_a_pin_given_up_or_taken_away_ends_what_it_opened() -> None:
     lead, staff, tablet = a_lead(), a_pin(a_therapist()), a_tablet()
-    for end in (lambda: pins.give_up_pin(actor=staff), lambda: pins.take_pin(actor=lead, staff_id=staff.pk)):
+    ends: list[Callable[[], None]] = [
+        lambda: pins.give_up_pin(actor=staff),
+        lambda: pins.take_pin(actor=lead, staff_id=staff.pk),
+    ]
+    for end in ends:
         a_pin(staff)
         opened = sessions.begin(staff, Assurance.PIN, at=now(), tablet=tablet)
         end()

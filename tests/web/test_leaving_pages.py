@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from rest_framework.test import APIClient
 
-from caseload.models import Assignment
+from caseload.models import Assignment, Episode
 from clinic import clock
 from clinic.models import AccountReview, SiteMove, Staff
 from clinic.staff.roles import Role
@@ -25,7 +25,7 @@ def text(answer: object) -> str:
     return answer.content.decode()  # type: ignore[attr-defined, no-any-return]  # an answer of the test client
 
 
-def carrier(episode: object) -> Staff:
+def carrier(episode: Episode) -> Staff:
     return Assignment.objects.get(episode=episode, period__contains=clock.now()).staff
 
 
