@@ -16,6 +16,12 @@ from clinic.watch import selectors as watch
 from tests.emptying import Emptied
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """For the attack: `manage.py test tests/attack --tries 1000 --attack-seed 7`."""
+    parser.addoption("--tries", type=int, default=0, help="tamperings in all, as many of each kind (tests/attack)")
+    parser.addoption("--attack-seed", type=int, default=20261125, help="of what is chosen by chance (tests/attack)")
+
+
 def pytest_configure() -> None:
     """Passwords are hashed quickly here; tests/run/test_settings.py looks at the real setting."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

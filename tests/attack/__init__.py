@@ -1,0 +1,1 @@
+"""The attacker: the database's superuser with triggers off, and sometimes with stolen keys."""

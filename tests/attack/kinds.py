@@ -1,0 +1,407 @@
+"""The kinds of tampering: a closed list. Each is done to rows chosen by chance; each says whether the database and the
+keys alone betray it, or a checkpoint that was carried elsewhere is needed."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+from uuid import uuid4
+
+from checklists.record.leaf import ENTRY
+from clinic.audit.leaf import TRAIL
+from clinic.ledger import keys
+from clinic.ledger.merkle import Edge
+from clinic.ledger.sources import Source
+from tests.attack.hands import a_sealed, checkpoint, did, reseal, restamp, rows
+from tests.attack.world import World
+
+Do = Callable[[World, random.Random], None]
+
+
+@dataclass(frozen=True)
+class Attack:
+    """One kind. `alone`: found without anything from elsewhere."""
+
+    name: str
+    do: Do
+    alone: bool = True
+
+
+ATTACKS: dict[str, Attack] = {}
+
+
+def attack(do: Do) -> Do:
+    """A kind that the database and the keys betray."""
+    ATTACKS[do.__name__] = Attack(do.__name__, do)
+    return do
+
+
+def needs_a_witness(do: Do) -> Do:
+    """A kind that only a checkpoint from elsewhere betrays."""
+    ATTACKS[do.__name__] = Attack(do.__name__, do, alone=False)
+    return do
+
+
+def _set(source: Source, column: str, to: str, rng: random.Random, more: str = "") -> int:
+    number = a_sealed(source, rng, more)
+    assert did(f"UPDATE {source.table} SET {column} = {to} WHERE number = %s", [number]) == 1  # noqa: S608 - ours
+    return number
+
+
+# --- values -----------------------------------------------------------------------------------------------------------
+@attack
+def change_a_kind(world: World, rng: random.Random) -> None:
+    _set(ENTRY, "kind", "kind || 'x'", rng)
+
+
+@attack
+def change_a_time(world: World, rng: random.Random) -> None:
+    column = rng.choice(["at", "received_at"])
+    _set(ENTRY, column, f"{column} + interval '{rng.randint(1, 10**6)} microseconds'", rng)
+
+
+@attack
+def change_an_author(world: World, rng: random.Random) -> None:
+    column = rng.choice(["by_id", "sender_id"])
+    number = a_sealed(ENTRY, rng)
+    other = f"(SELECT id FROM clinic_staff s WHERE s.id <> checklists_entry.{column} ORDER BY id LIMIT 1)"  # noqa: S608
+    assert did(f"UPDATE checklists_entry SET {column} = {other} WHERE number = %s", [number]) == 1  # noqa: S608
+
+
+@attack
+def change_a_door(world: World, rng: random.Random) -> None:
+    _set(ENTRY, "door", "CASE door WHEN 'page' THEN 'api' ELSE 'page' END", rng)
+
+
+@attack
+def change_a_commitment(world: World, rng: random.Random) -> None:
+    _set(ENTRY, "commitment", "sha256(commitment)", rng)
+
+
+@attack
+def give_an_entry_to_another_episode(world: World, rng: random.Random) -> None:
+    other = "(SELECT id FROM caseload_episode e WHERE e.id <> checklists_entry.episode_id ORDER BY id LIMIT 1)"
+    _set(ENTRY, "episode_id", other, rng)
+
+
+@attack
+def change_the_trail(world: World, rng: random.Random) -> None:
+    column, to = rng.choice(
+        [
+            ("verb", "verb || '.not'"),
+            ("actor_id", "CASE WHEN actor_id IS NULL THEN (SELECT min(id::text)::uuid FROM clinic_staff) END"),
+            ("subject_id", "subject_id || '0'"),
+            ("origin", "origin || '0'"),
+            ("at", f"at - interval '{rng.randint(1, 10**9)} microseconds'"),
+            ("detail_text", """'{"nothing":true}'"""),
+        ]
+    )
+    _set(TRAIL, column, to, rng)
+
+
+@attack
+def change_leaf_or_mac(world: World, rng: random.Random) -> None:
+    column = rng.choice(["leaf", "mac"])
+    _set(rng.choice([ENTRY, TRAIL]), column, f"sha256({column})", rng)
+
+
+@attack
+def change_and_stamp_anew(world: World, rng: random.Random) -> None:
+    number = _set(ENTRY, "kind", "'fall'", rng, "AND t.kind <> 'fall'")
+    restamp(ENTRY, number, mac_key=rng.choice([None, keys.mac_key()]))
+
+
+@attack
+def change_before_it_is_sealed(world: World, rng: random.Random) -> None:
+    newest = "(SELECT max(number) FROM checklists_entry)"
+    assert did(f"UPDATE checklists_entry SET at = at - interval '1 day' WHERE number = {newest}") == 1  # noqa: S608
+    if rng.random() < 0.5:
+        ((number,),) = rows("SELECT max(number) FROM checklists_entry")
+        restamp(ENTRY, number, mac_key=None)
+
+
+# --- contents and signatures ------------------------------------------------------------------------------------------
+_WITH_CONTENT = "AND EXISTS (SELECT FROM checklists_entrycontent c WHERE c.entry_id = t.id)"
+_SIGNED = "AND EXISTS (SELECT FROM checklists_signature s WHERE s.entry_id = t.id)"
+
+
+def _of_entry(table: str, column: str, to: str, rng: random.Random, more: str) -> None:
+    number = a_sealed(ENTRY, rng, more)
+    which = "entry_id = (SELECT id FROM checklists_entry WHERE number = %s)"
+    assert did(f"UPDATE {table} SET {column} = {to} WHERE {which}", [number]) == 1  # noqa: S608
+
+
+@attack
+def change_a_content(world: World, rng: random.Random) -> None:
+    to = rng.choice(["replace(body, '\"', ' \"')", "body || ' '", "'{}'"])
+    _of_entry("checklists_entrycontent", "body", to, rng, _WITH_CONTENT)
+
+
+@attack
+def change_a_salt(world: World, rng: random.Random) -> None:
+    _of_entry("checklists_entrycontent", "salt", "substr(sha256(salt), 1, 16)", rng, _WITH_CONTENT)
+
+
+@attack
+def swap_two_contents(world: World, rng: random.Random) -> None:
+    one, two = rng.sample([key for (key,) in rows("SELECT entry_id FROM checklists_entrycontent ORDER BY 1")], 2)
+    did(
+        "UPDATE checklists_entrycontent c SET body = o.body, salt = o.salt FROM checklists_entrycontent o"
+        " WHERE (c.entry_id, o.entry_id) IN ((%s, %s), (%s, %s))",
+        [one, two, two, one],
+    )
+
+
+@attack
+def take_a_content_away(world: World, rng: random.Random) -> None:
+    number = a_sealed(ENTRY, rng, _WITH_CONTENT)
+    for table in ("checklists_signature", "checklists_signedevidence", "checklists_entrycontent"):
+        did(f"DELETE FROM {table} WHERE entry_id = (SELECT id FROM checklists_entry WHERE number = %s)", [number])  # noqa: S608
+
+
+@attack
+def take_a_content_away_with_a_forged_erasure(world: World, rng: random.Random) -> None:
+    staff = "(SELECT {}(id::text)::uuid FROM clinic_staff)"
+    facts = (
+        "SELECT FROM checklists_entry t JOIN checklists_entrycontent c ON c.entry_id = t.id WHERE t.episode_id = e.id"
+    )
+    ((person, asker, lead),) = rows(
+        f"SELECT e.person_id, {staff.format('min')}, {staff.format('max')} FROM caseload_episode e"  # noqa: S608
+        f" WHERE EXISTS ({facts}) ORDER BY e.id LIMIT 1"
+    )
+    forged = str(uuid4())
+    did(
+        "INSERT INTO checklists_erasure (id, person_id, ground, reason, overrides_retention, asked_by_id, asked_at)"
+        " VALUES (%s, %s, 'forged', 'forged', true, %s, now())",
+        [forged, person, asker],
+    )
+    did(
+        "INSERT INTO checklists_erasuredecision (erasure_id, confirmed, reason, decided_by_id, decided_at)"
+        " VALUES (%s, true, '', %s, now())",
+        [forged, lead],
+    )
+    did("INSERT INTO checklists_erased (erasure_id, at, counts) VALUES (%s, now(), '{}')", [forged])
+    did(
+        "DELETE FROM checklists_entrycontent WHERE entry_id IN (SELECT t.id FROM checklists_entry t"
+        " JOIN caseload_episode e ON e.id = t.episode_id WHERE e.person_id = %s)",
+        [person],
+    )
+
+
+@attack
+def copy_a_signature(world: World, rng: random.Random) -> None:
+    signed = [key for (key,) in rows("SELECT entry_id FROM checklists_signature ORDER BY 1")]
+    target, source = rng.sample(signed, 2)
+    for table, columns in (
+        ("checklists_signature", ("text", "digest", "signer_name", "meaning", "signed_at", "shown")),
+        ("checklists_signedevidence", ("evidence", "digest", "statement", "signer_name")),
+    ):
+        sets = ", ".join(f"{column} = o.{column}" for column in columns)
+        did(f"UPDATE {table} c SET {sets} FROM {table} o WHERE c.entry_id = %s AND o.entry_id = %s", [target, source])  # noqa: S608
+
+
+@attack
+def change_what_was_signed(world: World, rng: random.Random) -> None:
+    table, column, to = rng.choice(
+        [
+            ("checklists_signature", "text", "replace(text, 'approval', 'review')||' '"),
+            ("checklists_signature", "signer_name", "'Somebody Else'"),
+            ("checklists_signature", "meaning", "CASE meaning WHEN 'review' THEN 'approval' ELSE 'review' END"),
+            ("checklists_signature", "signed_at", "signed_at - interval '1 day'"),
+            ("checklists_signature", "shown", "shown || 'x'"),
+            ("checklists_signedevidence", "evidence", "evidence || ' '"),
+            ("checklists_signedevidence", "statement", "statement || ' Also on stairs.'"),
+            ("checklists_signedevidence", "signer_name", "'Somebody Else'"),
+        ]
+    )
+    _of_entry(table, column, to, rng, _SIGNED)
+
+
+@attack
+def take_a_signature_away(world: World, rng: random.Random) -> None:
+    number = a_sealed(ENTRY, rng, _SIGNED)
+    which = "entry_id = (SELECT id FROM checklists_entry WHERE number = %s)"
+    did(f"DELETE FROM {rng.choice(['checklists_signature', 'checklists_signedevidence'])} WHERE {which}", [number])  # noqa: S608
+
+
+# --- rows -------------------------------------------------------------------------------------------------------------
+def _delete(source: Source, where: str, values: list[object]) -> None:
+    if source is ENTRY:
+        for table in ("checklists_signature", "checklists_signedevidence", "checklists_entrycontent"):
+            did(f"DELETE FROM {table} WHERE entry_id IN (SELECT id FROM checklists_entry WHERE {where})", values)  # noqa: S608
+    assert did(f"DELETE FROM {source.table} WHERE {where}", values) > 0  # noqa: S608
+
+
+@attack
+def delete_a_row(world: World, rng: random.Random) -> None:
+    source = rng.choice([ENTRY, TRAIL])
+    _delete(source, "number = %s", [a_sealed(source, rng)])
+
+
+@attack
+def delete_the_oldest(world: World, rng: random.Random) -> None:
+    source = rng.choice([ENTRY, TRAIL])
+    _delete(source, f"number = (SELECT min(number) FROM {source.table})", [])  # noqa: S608
+
+
+@attack
+def delete_the_newest_sealed(world: World, rng: random.Random) -> None:
+    source = rng.choice([ENTRY, TRAIL])
+    last = f"(SELECT max(number) FROM clinic_ledgerleaf WHERE source = {source.code})"  # noqa: S608
+    _delete(source, f"number > {last} - %s", [rng.randint(1, 5)])
+
+
+@attack
+def delete_an_episode(world: World, rng: random.Random) -> None:
+    episode = rng.choice(rows("SELECT DISTINCT episode_id FROM checklists_entry ORDER BY 1"))[0]
+    _delete(ENTRY, "episode_id = %s", [episode])
+    if rng.random() < 0.5:
+        did("DELETE FROM clinic_trailrow WHERE episode = %s", [episode])
+
+
+_COPIED = "episode_id, kind, by_id, received_at, sender_id, door, commitment, leaf, mac"
+
+
+@attack
+def insert_in_the_past(world: World, rng: random.Random) -> None:
+    """A copy of a fact, an hour earlier, with its stamp copied, under a number of its own."""
+    number = a_sealed(ENTRY, rng)
+    how = rng.choice(["max(number) + 1", "min(number) - 1"])
+    did(
+        f"INSERT INTO checklists_entry (number, id, at, {_COPIED}) SELECT (SELECT {how} FROM checklists_entry), %s,"  # noqa: S608
+        f" at - interval '1 hour', {_COPIED} FROM checklists_entry WHERE number = %s",
+        [str(uuid4()), number],
+    )
+    ((added,),) = rows(f"SELECT {how.split(')', maxsplit=1)[0]}) FROM checklists_entry")  # noqa: S608
+    if rng.random() < 0.5:
+        restamp(ENTRY, added, mac_key=None)
+
+
+@attack
+def insert_in_the_trail(world: World, rng: random.Random) -> None:
+    columns = "at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac"
+    did(
+        f"INSERT INTO clinic_trailrow (number, {columns}) SELECT (SELECT max(number) + 1 FROM clinic_trailrow),"  # noqa: S608
+        f" {columns} FROM clinic_trailrow WHERE number = %s",
+        [a_sealed(TRAIL, rng)],
+    )
+
+
+@attack
+def swap_two_numbers(world: World, rng: random.Random) -> None:
+    source = rng.choice([ENTRY, TRAIL])
+    one, two = sorted({a_sealed(source, rng) for _ in range(50)})[:2]
+    for old, new in ((one, -1), (two, one), (-1, two)):
+        assert did(f"UPDATE {source.table} SET number = %s WHERE number = %s", [new, old]) == 1  # noqa: S608
+
+
+@attack
+def hide_a_row_from_the_sealer(world: World, rng: random.Random) -> None:
+    """A genuine row that waits is given a number that was sealed over, with a stolen MAC key."""
+    ((waiting,),) = rows("SELECT max(number) FROM checklists_entry")
+    did("UPDATE checklists_entry SET number = -7 WHERE number = %s", [waiting])
+    restamp(ENTRY, -7, mac_key=keys.mac_key())
+
+
+# --- the tables of the ledger -----------------------------------------------------------------------------------------
+@attack
+def change_a_leaf(world: World, rng: random.Random) -> None:
+    ((size,),) = rows("SELECT count(*) FROM clinic_ledgerleaf")
+    place = rng.randrange(size)
+    how = rng.choice(
+        [
+            "UPDATE clinic_ledgerleaf SET leaf = sha256(leaf) WHERE position = %s",
+            "DELETE FROM clinic_ledgerleaf WHERE position = %s",
+            "UPDATE clinic_ledgerleaf SET number = -number WHERE position = %s",
+        ]
+    )
+    assert did(how, [place]) == 1
+
+
+@attack
+def change_a_row_and_its_leaf(world: World, rng: random.Random) -> None:
+    """Row, stamp (with a stolen MAC key) and sealed leaf go together: the signed root does not."""
+    number = _set(ENTRY, "door", "CASE door WHEN 'page' THEN 'api' ELSE 'page' END", rng)
+    restamp(ENTRY, number, mac_key=keys.mac_key())
+    did(
+        "UPDATE clinic_ledgerleaf l SET leaf = t.leaf FROM checklists_entry t"
+        " WHERE l.source = 1 AND l.number = t.number AND t.number = %s",
+        [number],
+    )
+
+
+@attack
+def add_a_leaf(world: World, rng: random.Random) -> None:
+    did(
+        "INSERT INTO clinic_ledgerleaf (position, source, number, leaf) SELECT max(position) + 1, 2,"
+        " 1 + (SELECT max(number) FROM clinic_trailrow), sha256('') FROM clinic_ledgerleaf"
+    )
+
+
+@attack
+def change_a_node(world: World, rng: random.Random) -> None:
+    how = rng.choice(["UPDATE clinic_ledgernode SET hash = sha256(hash)", "DELETE FROM clinic_ledgernode"])
+    assert did(how) > 0
+
+
+@attack
+def change_a_checkpoint(world: World, rng: random.Random) -> None:
+    ((number,),) = rows("SELECT number FROM clinic_checkpoint ORDER BY random() LIMIT 1")
+    to = rng.choice(
+        [
+            "root = sha256(root)",
+            "size = size + 1",
+            "at = at + interval '1 second'",
+            "edge = edge || edge",
+            "note = replace(note, '+', '/') || ' '",
+        ]
+    )
+    assert did(f"UPDATE clinic_checkpoint SET {to} WHERE number = %s", [number]) == 1  # noqa: S608
+
+
+@attack
+def forge_a_checkpoint_with_a_closed_key(world: World, rng: random.Random) -> None:
+    edge = Edge.load(bytes(rows("SELECT edge FROM clinic_checkpoint ORDER BY number DESC LIMIT 1")[0][0]))
+    checkpoint(edge, [world.old_seal_key])
+
+
+@attack
+def seal_anew_with_a_closed_key(world: World, rng: random.Random) -> None:
+    _set(ENTRY, "at", f"at - interval '{rng.randint(1, 60)} minutes'", rng)
+    reseal([world.old_seal_key], mac_key=rng.choice([None, keys.mac_key()]))
+
+
+# --- only a checkpoint from elsewhere betrays these -------------------------------------------------------------------
+@needs_a_witness
+def seal_anew_with_all_keys(world: World, rng: random.Random) -> None:
+    """Both keys that count are stolen, a row is changed, and everything is sealed anew."""
+    column = rng.choice(["at", "received_at"])
+    _set(ENTRY, column, f"{column} - interval '{rng.randint(1, 60)} minutes'", rng)
+    reseal(keys.signers(keys.ring()), mac_key=keys.mac_key())
+
+
+@needs_a_witness
+def seal_anew_without_a_row(world: World, rng: random.Random) -> None:
+    """The same with a row taken away."""
+    _delete(TRAIL, "number = %s", [a_sealed(TRAIL, rng, "AND t.verb = 'test.done'")])
+    reseal(keys.signers(keys.ring()), mac_key=keys.mac_key())
+
+
+@needs_a_witness
+def roll_back(world: World, rng: random.Random) -> None:
+    """The whole database as it was at an earlier checkpoint: nothing in it is wrong, it is only old."""
+    size = rng.choice(world.sizes[:-1])
+    for source in (ENTRY, TRAIL):
+        later = f"number NOT IN (SELECT number FROM clinic_ledgerleaf WHERE source = {source.code} AND position < %s)"  # noqa: S608
+        _delete(source, later, [size])
+    did("DELETE FROM clinic_ledgerleaf WHERE position >= %s", [size])
+    did("DELETE FROM clinic_checkpoint WHERE size > %s", [size])
+    did("DELETE FROM clinic_ledgernode WHERE (index + 1) << level > %s", [size])
+    did("DELETE FROM clinic_ledgergap")
+
+
+@needs_a_witness
+def delete_the_newest_with_its_seal(world: World, rng: random.Random) -> None:
+    """What was sealed last goes, with leaves and checkpoint."""
+    roll_back(world, random.Random(len(world.sizes)))
