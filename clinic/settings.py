@@ -219,6 +219,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, str | schedule]] = {
         ("ended", "clinic.tasks.forget_ended", 3600.0),
         ("moves", "clinic.tasks.move_staff", SCAN_SECONDS),
         ("seal", "clinic.tasks.seal_ledger", float(SEAL_SECONDS)),
+        ("verify", "clinic.tasks.verify_ledger", 3600.0),
         ("checkpoint mail", "clinic.tasks.mail_checkpoint", 3600.0),
     )
 }

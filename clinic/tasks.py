@@ -7,6 +7,7 @@ from clinic.audit.trail import Came, coming_from, left
 from clinic.clock import now
 from clinic.ledger.mail import mail_daily
 from clinic.ledger.seal import seal
+from clinic.ledger.verify.nightly import verify_nightly
 from clinic.outbox.drain import drain
 from clinic.outbox.purge import purge
 from clinic.staff.ended import forget_ended
@@ -47,6 +48,17 @@ def seal_ledger() -> None:
     try:
         if seal(now()).leaves:
             drain()
+    finally:
+        left(token)
+
+
+@shared_task(name="clinic.tasks.verify_ledger", ignore_result=True)
+def verify_ledger() -> None:
+    """Verify the ledger, once a night."""
+    token = coming_from(Came(Origin.WORKER))
+    try:
+        verify_nightly(now())
+        drain()
     finally:
         left(token)
 
