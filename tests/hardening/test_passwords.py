@@ -47,9 +47,11 @@ def test_long_ones_are_taken(length: int) -> None:
 
 @pytest.mark.parametrize(
     "password",
-    ["gravel lantern orchard", "GRAVEL LANTERN ORCHARD", "kies laterne obstgarten", "砂利 ランタン 果樹園 かもめ 自転車",
-     "łańcuch żwir światło ós", "9274 0186 3315 8420 77", "🪵🏮🌧️🚲🪣🧵 over the gravel"],
-)  # fmt: skip
+    [
+        *("gravel lantern orchard", "GRAVEL LANTERN ORCHARD", "kies laterne obstgarten", "łańcuch żwir światło ós"),
+        *("砂利 ランタン 果樹園 かもめ 自転車", "9274 0186 3315 8420 77", "🪵🏮🌧️🚲🪣🧵 over the gravel"),
+    ],
+)
 def test_any_characters_will_do_and_none_are_demanded(password: str) -> None:
     """V6.2.5: no rule about capitals, digits or signs."""
     assert accepted(password)

@@ -182,6 +182,34 @@ def _of_a_file_taken_out(path: Path, found: str) -> bool:
     )
 
 
+# Forms whose answers stand in the address: days, verbs, ids and numbers of the clinic's own; never a name.
+MAY_SEND_BY_ADDRESS = {
+    "clinic/templates/trail/page.html",
+    "caseload/templates/caseload/looks.html",
+    "checklists/templates/proof/verify.html",  # read in the browser, sent nowhere
+}
+
+
+def test_no_form_sends_whom_somebody_looks_for_in_an_address() -> None:
+    """V14.2.1: an address is kept by browsers, proxies and logs; a form without `post` would put a name there."""
+    by_address = re.compile(r"<form(?![^>]*method=\"post\")[^>]*>")
+    assert by_address.search('<form action="/people/" role="search">')
+    found = {str(path.relative_to(ROOT)) for path in front_files(".html") if by_address.search(_plain(path))}
+    assert found - MAY_SEND_BY_ADDRESS == set()
+
+
+def test_nothing_about_anybody_goes_into_the_cache() -> None:
+    """V14.2.2: counts of requests under digests, and nothing else; sessions and messages lie in the database."""
+    uses = {
+        str(p.relative_to(ROOT))
+        for p in python_files()
+        if re.search(r"django\.core\.cache|cache_page|redis", p.read_text())
+    }
+    assert uses <= {"clinic/web/limits.py", "clinic/settings.py", "clinic/run/valkey.py", "clinic/run/servers.py"}, uses
+    settings = (ROOT / "clinic/settings.py").read_text()
+    assert "SESSION_ENGINE" not in settings, "Django's own default: the database"
+
+
 # --- scripts ----------------------------------------------------------------------------------------------------------
 SINKS = re.compile(
     r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(|new Function|createContextualFragment|DOMParser"
