@@ -56,7 +56,7 @@ def take_archive(*, actor: Staff, archive_id: UUID) -> Taken:
     rows = Archive.objects.select_for_update(of=("self",)).select_related("person__site")
     row = access.get(actor, Action.EXPORT_RECORD, rows, at=at, pk=archive_id)
     if row.asked_by_id != actor.pk:
-        raise NotFound("Somebody else asked for this archive. Ask for one of your own.")
+        raise Conflict("Somebody else asked for this archive. Ask for one of your own.")
     unless_erased(row.person)
     if row.made_at is None:
         raise Conflict("The archive is still being made.")

@@ -105,8 +105,9 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
         [f"keeping/archives/<uuid:archive_id>/{what}" for what in ("", "now/", "taken/")],
         (clinic(A.EXPORT_RECORD),) * 2,
     ),
-    "keeping/erasures/<uuid:erasure_id>/": (clinic(A.CONFIRM_ERASURE),) * 2,
-    "keeping/erasures/<uuid:erasure_id>/down/": (clinic(A.SEE_KEEPING),) * 2,
+    **dict.fromkeys(
+        [f"keeping/erasures/<uuid:erasure_id>/{what}" for what in ("", "down/")], (clinic(A.CONFIRM_ERASURE),) * 2
+    ),
     "keeping/people/<uuid:person_id>/archive/": (clinic(A.EXPORT_RECORD),) * 2,
     "keeping/people/<uuid:person_id>/erasure/": (clinic(A.ASK_ERASURE),) * 2,
     # --- emergency access ---

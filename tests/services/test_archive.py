@@ -181,7 +181,7 @@ def test_it_is_for_the_records_officer_and_for_who_asked() -> None:
         giving.ask_archive(actor=officer, person_id=person.pk, why=" ")
     row = giving.ask_archive(actor=officer, person_id=person.pk, why="the person asked")
     drain()
-    with pytest.raises(NotFound):
+    with pytest.raises(Conflict, match="Somebody else asked"):
         giving.take_archive(actor=a_records_officer(), archive_id=row.pk)
     assert ArchiveFile.objects.filter(pk=row.pk).exists()
 
