@@ -82,6 +82,7 @@ def test_a_backup_is_restored_replayed_and_dropped_again(dump: Path) -> None:
     call_command("restore", "--check", str(dump), stdout=said)
     assert f"{dump.name} is good." in said.getvalue()
     assert "Every episode replays" in said.getvalue()
+    assert "The ledger verifies, up to its checkpoint of" in said.getvalue()
     assert databases() == before
     assert Beat.objects.get(name="restore").detail["file"] == dump.name
     assert set(TrailRow.objects.filter(subject="backup").values_list("verb", flat=True)) == {
@@ -228,6 +229,15 @@ def test_a_row_that_was_changed_after_the_fact_is_found_by_the_replay(dump: Path
         there.execute("UPDATE checklists_alert SET rule = 'start_check' WHERE rule = 'alone'")
     report = check(make.make(tmp_path / "later", now(), kept=0).path)
     assert any(one.startswith("The replay differs") for one in report.faults), report
+
+
+def test_a_trail_that_was_changed_behind_the_programme_is_found_by_the_ledger(dump: Path, tmp_path: Path) -> None:
+    """Counts and replay agree: nothing but what was sealed knows better."""
+    with psycopg.connect(of_the_test(os.environ["TEST_SUPERUSER_URL"])) as there:
+        there.execute("SET session_replication_role = replica")
+        there.execute("UPDATE clinic_trailrow SET verb = 'nothing.done' WHERE verb = 'entries.recorded'")
+    report = check(make.make(tmp_path / "later", now(), kept=0).path)
+    assert [one for one in report.faults if one.startswith("The ledger does not verify")], report
 
 
 def test_a_restore_for_good_goes_into_a_new_database_and_ends_sessions(dump: Path, owner: str) -> None:

@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -16,7 +17,7 @@ import psycopg
 from psycopg.conninfo import conninfo_to_dict
 
 from clinic.run.places import Unusable, postgres_programmes
-from clinic.run.progress import Progress
+from clinic.run.progress import EVERY, Progress
 
 OWNERS_ADDRESS = "MIGRATE_DATABASE_URL"
 
@@ -77,10 +78,14 @@ def run(command: Sequence[str | Path], address: str, progress: Progress, said: C
     surroundings = os.environ | {"PGPASSWORD": str(parts.pop("password", "") or "")}
     words = [*map(str, command), f"--dbname={psycopg.conninfo.make_conninfo('', **parts)}"]
     process = subprocess.Popen(words, env=surroundings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    every = 0.5 if sys.stdout.isatty() else EVERY
+    shown = time.monotonic()
     try:
         while process.poll() is None:
-            progress.note(said())
-            time.sleep(0.2)
+            if time.monotonic() - shown >= every:
+                shown = time.monotonic()
+                progress.note(said())
+            time.sleep(0.1)
     finally:
         process.kill()  # does nothing to one that has ended
     fault = process.communicate()[1].strip()
