@@ -87,7 +87,7 @@ def test_what_is_not_there_is_said_in_a_sentence(episode: Any, words: Any) -> No
 @contextmanager
 def a_witness(folder: Path) -> Iterator[str]:
     """A real one, which has the newest checkpoint."""
-    running = server(Keep(folder, ring()), "127.0.0.1", 0)
+    running = server(Keep.at(folder, ring()), "127.0.0.1", 0)
     threading.Thread(target=running.serve_forever, daemon=True).start()
     try:
         yield f"http://127.0.0.1:{running.server_address[1]}"
