@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import UTC, date, datetime, time
+from time import monotonic
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -20,6 +21,11 @@ _set_to: ContextVar[datetime | None] = ContextVar("clock_set_to", default=None)
 def now() -> datetime:
     """The present instant, aware, in UTC."""
     return _set_to.get() or datetime.now(tz=UTC)
+
+
+def ticks() -> float:
+    """Seconds by a clock that never goes back, for how long something took or may be kept; no instant of any day."""
+    return monotonic()
 
 
 def is_set() -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import signal
-import time
 import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -14,6 +13,7 @@ from types import FrameType
 from typing import Any
 
 from api.fuzz.targets import Target
+from clinic.clock import ticks
 
 LONGEST = 5.0  # seconds for one input; more is a fault as well
 _APART = 1_000_003  # a prime: seeds next to each other share no input
@@ -58,7 +58,7 @@ def run(
     failed: Callable[[Failure], None] = lambda failure: None,
 ) -> Outcome:
     """Try these numbers; `told` hears from time to time how far it is, `failed` of each fault at once."""
-    outcome, began = Outcome(), time.monotonic()
+    outcome, began = Outcome(), ticks()
     weights = [target.weight for target in targets]
     with _clock():
         for number in numbers:
@@ -69,9 +69,9 @@ def run(
                 outcome.failures.append(failure)
                 failed(failure)
             if number % 1_000 == 999:
-                outcome.seconds = time.monotonic() - began
+                outcome.seconds = ticks() - began
                 told(number + 1, outcome)
-    outcome.seconds = time.monotonic() - began
+    outcome.seconds = ticks() - began
     return outcome
 
 

@@ -15,13 +15,13 @@ from __future__ import annotations
 
 import os
 import secrets
-import time
 from dataclasses import dataclass
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from django.conf import settings
 
+from clinic.clock import ticks
 from clinic.ledger.note import Signer
 from clinic.ledger.ring import Ring, new_ring
 
@@ -60,7 +60,7 @@ def mac_key() -> bytes:
 def mac_keys() -> tuple[bytes, ...]:
     """All MAC keys that count, newest first; during a rotation there are two. None: NoKeys."""
     global _known
-    setting, now = settings.LEDGER_KEYS, time.monotonic()
+    setting, now = settings.LEDGER_KEYS, ticks()
     if _known is not None and _known.setting == setting and now - _known.looked < LOOK_AGAIN:
         return _known.keys
     place = folder() / "mac"

@@ -7,7 +7,6 @@ statement.
 from __future__ import annotations
 
 import logging
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -84,8 +83,8 @@ def state(at: datetime | None = None) -> State:
     global _kept
     if at is not None or clock.is_set():
         return _worked_out(at or clock.now())
-    if _kept is None or time.monotonic() - _kept[0] > KEPT_SECONDS:
-        _kept = (time.monotonic(), _worked_out(clock.now()))
+    if _kept is None or clock.ticks() - _kept[0] > KEPT_SECONDS:
+        _kept = (clock.ticks(), _worked_out(clock.now()))
     return _kept[1]
 
 
