@@ -109,9 +109,9 @@ class Staff(AbstractBaseUser):
         super().set_password(_as_typed(raw_password))
         self.wrong_passwords = 0
 
-    def check_password(self, raw_password: str) -> bool:
+    def check_password(self, raw_password: str | None) -> bool:
         """Whether this is the password, however its letters were composed at the keyboard."""
-        return super().check_password(_as_typed(raw_password) or "")
+        return super().check_password(_as_typed(raw_password))
 
     def roles_on(self, day: date) -> frozenset[Role]:
         """The roles that this person holds on a day. Asked once a day and instance."""

@@ -16,6 +16,7 @@ from clinic.access.assurance import Assurance
 from clinic.audit import trail
 from clinic.errors import Denied, Refusal
 from clinic.staff import attempts, sign_in
+from clinic.staff.factors import recovery
 from clinic.staff.factors.check import NoFactor, WrongCode, check_code, check_passkey
 from clinic.staff.factors.models import in_use
 from clinic.staff.factors.passkeys import WrongPasskey
@@ -104,20 +105,16 @@ def _shown(staff: Staff, proof: Proof, at: datetime, *, every: bool) -> Shown:
         )
     if not (proof.password or proof.code):
         raise NotConfirmed("Give your password, or a code of your second factor. Nothing was done.")
+    if proof.code and not proof.password and recovery.is_one(proof.code):
+        raise NotConfirmed("A recovery code needs the password with it. Nothing was done, and the code is still good.")
     if proof.password and not sign_in.password_holds(staff, staff.username, proof.password, at=at):
         raise WrongPassword("That is not your password. Nothing was done.")
     by_recovery = bool(proof.code) and check_code(staff, proof.code, at=at)
     if not proof.code:
         return Shown.PASSWORD
     if by_recovery:
-        return _with_recovery(proof)
+        return Shown.PASSWORD_AND_RECOVERY
     return Shown.PASSWORD_AND_CODE if proof.password else Shown.CODE
-
-
-def _with_recovery(proof: Proof) -> Shown:
-    if not proof.password:
-        raise NotConfirmed("A recovery code needs the password with it. The code is used up; nothing was done.")
-    return Shown.PASSWORD_AND_RECOVERY
 
 
 def _in_vain(staff: Staff, refusal: Refusal, by: Staff, at: datetime) -> None:

@@ -12,9 +12,10 @@ from clinic import clock
 from clinic.errors import Invalid
 from clinic.models import SignInAttempt
 from clinic.staff import attempts
+from clinic.staff.attempts import LockedOut
 from clinic.staff.own_password import change_password, require_good
 from clinic.staff.services import give_password
-from clinic.staff.sign_in import MOST_WRONG, CannotSignIn, LockedOut, first_step
+from clinic.staff.sign_in import MOST_WRONG, CannotSignIn, first_step
 from clinic.watch.models import Alarm
 from tests.makers import PASSWORD, a_lead, a_site, a_staff, a_therapist
 

@@ -124,8 +124,9 @@ def test_a_recovery_code_counts_with_the_password_and_not_alone() -> None:
     assert confirm(staff, a_proof(staff, code=codes[0])) is Shown.PASSWORD_AND_RECOVERY
     with sitting(InMemory()):
         confirm(staff, a_proof(staff))
-        with pytest.raises(NotConfirmed):
+        with pytest.raises(NotConfirmed, match="still good"):
             confirm(staff, Proof(code=codes[1]))
+        assert confirm(staff, a_proof(staff, code=codes[1])) is Shown.PASSWORD_AND_RECOVERY
 
 
 def test_a_pin_confirms_nothing() -> None:

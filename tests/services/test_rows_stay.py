@@ -41,8 +41,8 @@ NEVER_GO = (
     ),
     *("clinic_factor", "clinic_recoverycode"),
 )
-# What may go: what the worker plans, tells and guesses were counted by; weights of the load; a role held on no day; a PIN,
-# and sessions that ended long ago (the trail keeps that they were).
+# What may go: what the worker plans, tells and guesses were counted by; weights of the load; a role held on no day; a
+# PIN, and sessions that ended long ago (the trail keeps that they were).
 MAY_GO = {
     "checklists_archivefile",  # goes when it is taken, or after a day
     "clinic_ledgergap",

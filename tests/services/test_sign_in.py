@@ -17,9 +17,10 @@ from checklists.leaving.services import end_staff
 from clinic.errors import Conflict, Denied, NotFound, Refusal
 from clinic.models import SignInAttempt, Staff, TrailRow
 from clinic.staff import attempts, services
+from clinic.staff.attempts import LockedOut
 from clinic.staff.ended import forget_ended
 from clinic.staff.reauthenticate import confirm
-from clinic.staff.sign_in import LockedOut, sign_in
+from clinic.staff.sign_in import sign_in
 from tests.makers import PASSWORD, a_lead, a_proof, a_site, a_therapist, now
 
 TODAY = now().date()

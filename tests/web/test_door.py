@@ -14,9 +14,9 @@ from clinic import clock
 from clinic.errors import Denied, Refusal
 from clinic.models import SignInAttempt, Staff, TrailRow
 from clinic.staff import attempts
+from clinic.staff.attempts import LockedOut
 from clinic.staff.reauthenticate import WrongPassword, confirm
 from clinic.staff.services import give_password
-from clinic.staff.sign_in import LockedOut
 from tests.makers import PASSWORD, a_code, a_lead, a_proof, a_records_officer, a_therapist, in_through_the_door
 
 pytestmark = pytest.mark.django_db

@@ -89,6 +89,9 @@ def _use_time(staff: Staff, code: str, at: datetime) -> bool:
                 row.save(update_fields=["last_step", "used_at", "failures"])
                 return True
         rows.update(failures=F("failures") + 1)
+        for row in in_use(staff).filter(kind=Kind.TOTP, failures=MOST_FAILURES):
+            trail.record(None, "factor.shut", "staff", staff.reference, at=at, detail={"factor": str(row.pk)})
+            tell_owner(staff, "an app's codes are shut after too many wrong ones in a row", at=at)
     return False
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from contextlib import suppress
 from functools import partial
 from uuid import UUID
 
@@ -60,9 +61,9 @@ def add_app(request: HttpRequest) -> HttpResponse:
 def _pending_secret(request: HttpRequest) -> bytes:
     """The secret that is being added: the same while the form is filled in, sealed where it waits."""
     about = f"pending of {signed_in(request).pk}"
-    kept = request.session.get(PENDING)
-    if kept:
-        return vault.opened(base64.b64decode(kept), about)
+    if kept := request.session.get(PENDING):
+        with suppress(vault.Locked):  # sealed with a key that was changed meanwhile: begin anew
+            return vault.opened(base64.b64decode(kept), about)
     secret = totp.a_secret()
     request.session[PENDING] = base64.b64encode(vault.seal(secret, about)).decode()
     return secret
