@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 from itertools import groupby
 from typing import Any
 
@@ -96,7 +97,7 @@ def _printed(row: tuple[Any, ...], said: Mapping[str, Any]) -> list[str]:
         (evidence_digest, digest_of(evidence)),
         ((name, evidence_name), (said["signer"]["name"],) * 2),
         (meaning, said["meaning"]),
-        (at.isoformat()[:19], said["at"][:19]),
+        (at.replace(microsecond=0), datetime.fromisoformat(said["at"]).replace(microsecond=0)),  # written where it was
         (shown, said["shown"]),
         ((second, second_shown, why), (other.get("name", ""), other.get("shown", ""), other.get("reason", "")[:400])),
         ((statement, skill, protocol), (said["statement"], said["skill"], said["protocol"])),
