@@ -31,7 +31,8 @@ How to check it
 
 What it shows, when it holds
   - Each entry is today, byte for byte, what was sealed; it was not changed since, and not put in or moved afterwards.
-  - It was sealed no later than the time of the earliest checkpoint enclosed, by the clock of the server.
+  - It was sealed no later than the earliest checkpoint enclosed that has it, by the clock of the server; for signatures
+    verify.py says which time that is.
   - What a signer put their name to: the statement, the evidence shown, and the protocol, none of it changed since.
   - Where content was erased, as the law may demand: that there was an entry, when and by whose account, stays shown;
     what it said is gone, and nothing here can bring it back.

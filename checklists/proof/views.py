@@ -15,6 +15,7 @@ from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Denied, Refusal
 from clinic.web.forms import signed_in
+from clinic.web.limits import limited
 
 ALONE = {"connect-src": [NONE], "form-action": [NONE], "worker-src": [NONE], "manifest-src": [NONE]}
 """The page that checks a bundle can reach nothing and send nothing, whatever lies in the bundle."""
@@ -28,6 +29,7 @@ def verify(request: HttpRequest) -> HttpResponse:
     return render(request, "proof/verify.html")
 
 
+@limited("export")
 @require_http_methods(["GET", "POST"])
 def proof(request: HttpRequest) -> HttpResponse:
     """Ask what the bundle is to be about; give it as a file."""

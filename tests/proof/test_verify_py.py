@@ -11,7 +11,7 @@ import pytest
 from checklists.proof.offline.check import checked, verdict
 from clinic.ledger.ring import Ring
 from tests.makers import now
-from tests.proof.bundles import Said, changed, run, verify_py, written
+from tests.proof.bundles import Said, changed, run, said, verify_py, written
 from tests.proof.forging import TAMPERED, Change, an_attacker, committed_anew, in_content, put, sealed_anew
 from tests.proof.scene import Made
 
@@ -49,6 +49,14 @@ def test_it_reads_a_folder_as_well(made: Made, tmp_path: Path) -> None:
     done = run(place / "verify.py", "--checkpoint", "kept.note")
     assert done.returncode == 0, done.stdout
     assert "THIS BUNDLE HOLDS." in done.stdout
+
+
+def test_it_says_by_when_a_signature_was_sealed(made: Made) -> None:
+    """By the first checkpoint that has it, not by one before it nor by the newest."""
+    first, second = (one["note"].split("\n") for one in said(made.sign_off)["history"])
+    assert int(first[1]) < int(second[1])
+    (line,) = (text for _, text in checked(made.sign_off) if text.startswith("The signature under"))
+    assert line.endswith(f"approval, sealed by {second[3].removeprefix('at ')}.")
 
 
 def test_a_sign_off_that_was_withdrawn_says_so(made: Made) -> None:

@@ -29,10 +29,10 @@ def checked(files: Files, key: str = "", outside: str = "") -> list[Line]:
         bundle = _named(files)
         ring = _keys(files, key, lines)
         head = _newest(files, bundle, ring, lines)
-        _earlier(bundle, ring, head, lines)
+        heads = _earlier(bundle, ring, head, lines)
         if outside:
             _from_outside(bundle, ring, head, outside, lines)
-        rows = Rows(bundle, head, lines)
+        rows = Rows(bundle, heads, lines)
         rows.check()
         rows.check_trail()
         Signatures(bundle, files, rows, lines).check()
@@ -102,8 +102,9 @@ def _newest(files: Files, bundle: Said, ring: Said, lines: list[Line]) -> Head |
     return head
 
 
-def _earlier(bundle: Said, ring: Said, head: Head | None, lines: list[Line]) -> None:
-    """The earlier checkpoints that are enclosed; those without a note serve only `_from_outside`."""
+def _earlier(bundle: Said, ring: Said, head: Head | None, lines: list[Line]) -> list[Head]:
+    """All checkpoints that hold, the newest first; those without a note serve only `_from_outside`."""
+    heads = [head] if head is not None else []
     for one in bundle["history"]:
         if not one["note"]:
             continue
@@ -112,6 +113,8 @@ def _earlier(bundle: Said, ring: Said, head: Head | None, lines: list[Line]) -> 
         if not shown or one["size"] != old.size:
             raise Wrong(f"It is not shown that the ledger of {old.size} rows is the beginning of the later one.")
         lines.append((HOLDS, f"The ledger of {old.size} rows, sealed at {old.at}, is the beginning of the later one."))
+        heads.append(old)
+    return heads
 
 
 def _from_outside(bundle: Said, ring: Said, head: Head | None, outside: str, lines: list[Line]) -> None:

@@ -13,8 +13,9 @@ class Rows:
     """The rows of a bundle. After the checks: the rows of `entries` and their `contents` by id, the ids of those whose
     content was `erased`, and the rows of the `trail`."""
 
-    def __init__(self, bundle: Said, head: Head | None, lines: list[tuple[str, str]]) -> None:
-        self.bundle, self.head, self.lines = bundle, head, lines
+    def __init__(self, bundle: Said, heads: list[Head], lines: list[tuple[str, str]]) -> None:
+        self.bundle, self.heads, self.lines = bundle, heads, lines
+        self.head = heads[0] if heads else None
         self.entries: dict[str, Said] = {}
         self.contents: dict[str, Said] = {}
         self.erased: list[str] = []
@@ -55,6 +56,12 @@ class Rows:
             self.lines.append(("holds", f"Rows of the audit trail that stand in the sealed ledger: {len(verbs)}."))
         if self.erased and not any(verb in ERASED for verb in verbs):
             raise Wrong("Content is missing, and no sealed row of the audit trail accounts for an erasure.")
+
+    def sealed_by(self, one: Said) -> str:
+        """By when a row was sealed at the latest: the earliest checkpoint that has it, by the server's clock."""
+        place = one["sealed"]
+        seen = [head.at for head in self.heads if place is not None and place["position"] < head.size]
+        return f"sealed by {min(seen)}" if seen else "not sealed yet"
 
     def _sealed(self, one: Said, name: str) -> bool:
         """Whether the row is sealed; False, with a line, where it is not yet."""

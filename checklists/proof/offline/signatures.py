@@ -30,7 +30,7 @@ class Signatures:
             row = read_json(one["row"])
             said, signed = self.rows.contents.get(row["id"]), one["signed"]
             if said is not None and row["kind"] in SIGNED:
-                self._signature(row, said, signed)
+                self._signature(one, row, said)
             elif signed is not None:
                 raise Wrong(f"A signature hangs on entry {row['id']}, which bears none.")
         for entry, said in self.rows.contents.items():
@@ -40,7 +40,8 @@ class Signatures:
             if said["kind"] == "struck_out":
                 self.lines.append(("note", f"Entry {said['entry']} was struck out at {said['at']}: it counts no more."))
 
-    def _signature(self, row: Said, said: Said, signed: Said | None) -> None:
+    def _signature(self, one: Said, row: Said, said: Said) -> None:
+        signed = one["signed"]
         name = f"The signature under entry {said['id']} ({said['kind']} of '{said['skill']}')"
         if signed is None:
             if row["door"] != "import":
@@ -57,7 +58,8 @@ class Signatures:
         if said["kind"] == "sign_off":
             self._shown(name, evidence)
         signer = text["signer"]
-        self.lines.append(("holds", f"{name} is that of {signer['name']} ({signer['reference']}): {text['meaning']}."))
+        who = f"{signer['name']} ({signer['reference']})"
+        self.lines.append(("holds", f"{name} is that of {who}: {text['meaning']}, {self.rows.sealed_by(one)}."))
 
     def _accounted(self, row: Said, signed: Said) -> bool:
         """A row of the audit trail, by who the entry is by, names the digest of this very signature."""

@@ -21,9 +21,9 @@ export async function checked(files, key = "", outside = "") {
     bundle = named(files);
     const ring = await keys(files, key, lines);
     const head = await newest(files, bundle, ring, lines);
-    await earlier(bundle, ring, head, lines);
+    const heads = await earlier(bundle, ring, head, lines);
     if (outside) await fromOutside(bundle, ring, head, outside, lines);
-    const rows = new Rows(bundle, head, lines);
+    const rows = new Rows(bundle, heads, lines);
     await rows.check();
     await rows.checkTrail();
     await checkSignatures(bundle, files, rows, lines);
@@ -96,8 +96,9 @@ async function newest(files, bundle, ring, lines) {
   return head;
 }
 
-// The earlier checkpoints that are enclosed; those without a note serve only `fromOutside`.
+// All checkpoints that hold, the newest first; those without a note serve only `fromOutside`.
 async function earlier(bundle, ring, head, lines) {
+  const heads = head ? [head] : [];
   for (const one of bundle.history) {
     if (!one.note) continue;
     const old = await openedAs(one.note, ring, "An earlier checkpoint");
@@ -106,7 +107,9 @@ async function earlier(bundle, ring, head, lines) {
       throw new Wrong(`It is not shown that the ledger of ${old.size} rows is the beginning of the later one.`);
     }
     lines.push(["holds", `The ledger of ${old.size} rows, sealed at ${old.at}, is the beginning of the later one.`]);
+    heads.push(old);
   }
+  return heads;
 }
 
 async function fromOutside(bundle, ring, head, outside, lines) {

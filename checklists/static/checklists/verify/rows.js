@@ -9,8 +9,8 @@ const TRAIL = "clinic_trailrow";
 const ERASED = ["erasure.confirmed", "erasure.reapplied"];
 
 export class Rows {
-  constructor(bundle, head, lines) {
-    Object.assign(this, { bundle, head, lines, entries: new Map(), contents: new Map(), erased: [], trail: [] });
+  constructor(bundle, heads, lines) {
+    Object.assign(this, { bundle, heads, head: heads[0] ?? null, lines, entries: new Map(), contents: new Map(), erased: [], trail: [] });
   }
 
   async check() {
@@ -54,6 +54,12 @@ export class Rows {
     if (this.erased.length && !verbs.some((verb) => ERASED.includes(verb))) {
       throw new Wrong("Content is missing, and no sealed row of the audit trail accounts for an erasure.");
     }
+  }
+
+  // By when a row was sealed at the latest: the earliest checkpoint that has it, by the server's clock.
+  sealedBy({ sealed: place }) {
+    const seen = this.heads.filter((head) => place !== null && place.position < head.size).map((head) => head.at);
+    return seen.length ? `sealed by ${seen.sort()[0]}` : "not sealed yet";
   }
 
   // Whether the row is sealed; false, with a line, where it is not yet.

@@ -13,7 +13,7 @@ export async function checkSignatures(bundle, files, rows, lines) {
   for (const one of bundle.entries) {
     const row = parse(one.row);
     const said = rows.contents.get(row.id);
-    if (said && SIGNED.includes(row.kind)) await signature({ bundle, files, rows, lines }, row, said, one.signed);
+    if (said && SIGNED.includes(row.kind)) await signature({ bundle, files, rows, lines }, one, row, said);
     else if (one.signed !== null) throw new Wrong(`A signature hangs on entry ${row.id}, which bears none.`);
   }
   for (const [entry, said] of rows.contents) {
@@ -26,7 +26,8 @@ export async function checkSignatures(bundle, files, rows, lines) {
   }
 }
 
-async function signature(all, row, said, signed) {
+async function signature(all, one, row, said) {
+  const { signed } = one;
   const name = `The signature under entry ${said.id} (${said.kind} of '${said.skill}')`;
   if (signed === null) {
     if (row.door !== "import") throw new Wrong(`${name} comes without what was signed.`);
@@ -44,7 +45,7 @@ async function signature(all, row, said, signed) {
   }
   if (said.kind === "sign_off") await shown(all, name, evidence);
   const { name: signer, reference } = text.signer;
-  all.lines.push(["holds", `${name} is that of ${signer} (${reference}): ${text.meaning}.`]);
+  all.lines.push(["holds", `${name} is that of ${signer} (${reference}): ${text.meaning}, ${all.rows.sealedBy(one)}.`]);
 }
 
 // A row of the audit trail, by who the entry is by, names the digest of this very signature.
