@@ -263,7 +263,7 @@ LIMITS = {
     "poll": (600, 60),  # pages that are open on several tablets ask by themselves
     "api": (600, 60),
     "search": (60, 60),
-    "export": (30, 3600),
+    "export": (60, 3600),
     "caller": (1200, 60),  # an address that comes with tokens
     "stranger": (300, 60),
 }

@@ -83,6 +83,7 @@ def _act(request: HttpRequest, action: Action, person_id: UUID, *, title: str, s
     return Act(title=title, submit=submit, back=back, over=over, caution=LAW, lead=lead)
 
 
+@limited("export")
 def ask_archive(request: HttpRequest, person_id: UUID) -> HttpResponse:
     """Ask for a person's whole record as one file, and go where its making is seen."""
     actor, status = signed_in(request), 200
@@ -117,6 +118,7 @@ def archive_now(request: HttpRequest, archive_id: UUID) -> JsonResponse:
     return JsonResponse({"words": row.words, "done": row.done, "total": row.total, "made": row.made_at is not None})
 
 
+@limited("export")
 @require_POST
 def take_archive(request: HttpRequest, archive_id: UUID) -> HttpResponse:
     """The file. It is handed out once."""

@@ -244,7 +244,7 @@ def test_a_role_that_may_too_much_is_named(as_role: Callable[[str], list[str]], 
         try:
             bad = "postgresql://bad_app:x@/clinic"
             assert [found for found in as_role(bad) if found != "not_durable"] == []
-            superuser.execute(given)  # type: ignore[call-overload]  # one of the texts above
+            superuser.execute(given)
             assert code in as_role(bad)
         finally:
             superuser.execute("DROP OWNED BY bad_app")

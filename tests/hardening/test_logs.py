@@ -128,7 +128,7 @@ def _task(text: str) -> None:
 
 def test_a_task_that_fails_tells_neither_arguments_nor_text(log: io.StringIO) -> None:
     """Celery's own message quotes both."""
-    result = _task.apply(args=[PLANTED])
+    result = _task.apply(args=(PLANTED,))
     assert result.failed()
     assert "tests.breaks" in log.getvalue()
     assert "ValueError" in log.getvalue()

@@ -67,9 +67,9 @@ def test_fields_that_were_not_offered_change_nothing(calling: Caller) -> None:
 @pytest.mark.django_db
 def test_a_form_takes_its_own_fields_alone(enter: Enter) -> None:
     therapist = a_therapist()
-    before = Staff.objects.filter(pk=therapist.pk).values()[0]
+    before: dict[str, Any] = {**Staff.objects.filter(pk=therapist.pk).values()[0]}
     enter(therapist).post("/password/", {**PUSHED, "roles": "clinic_lead"})
-    after = Staff.objects.filter(pk=therapist.pk).values()[0]
+    after: dict[str, Any] = {**Staff.objects.filter(pk=therapist.pk).values()[0]}
     assert {key for key in after if after[key] != before[key]} <= {"last_login"}
 
 
