@@ -43,7 +43,7 @@ def _here(settings: Any, tmp_path: Path) -> None:
 def shown(page: Page, name: str) -> None:
     """No barrier, nothing wider than the window, in light and in dark."""
     for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]  # one of the two
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
         assert barriers(page) == [], name
         if folder := os.environ.get("LOOK_AT"):
             page.screenshot(path=f"{folder}/{name}-{scheme}.png", full_page=True)
