@@ -25,6 +25,7 @@ from datetime import datetime
 
 from django.db import connection, transaction
 
+from clinic.access import standing
 from clinic.ledger import gaps, gather, keys, memory, note, trust
 from clinic.ledger.gather import Found
 from clinic.ledger.grow import grow
@@ -57,6 +58,8 @@ def seal(at: datetime, *, at_once: int = AT_ONCE, pieces: int | None = None) -> 
 
     Refuses (trust.Broken, and an alarm) to go on from anything but what was signed last; NoKeys without the keys.
     """
+    if standing.present() != standing.EVERYBODY:
+        raise RuntimeError("The sealer must see every row: whoever calls it stands as everybody.")
     done = Sealed()
     passed: dict[int, int] = {}
     while pieces is None or pieces > 0:

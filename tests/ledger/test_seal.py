@@ -17,13 +17,15 @@ from django.db import connection, transaction
 
 from caseload.models import Episode
 from checklists.record.leaf import ENTRY
+from clinic.access import standing
 from clinic.audit import trail
 from clinic.audit.leaf import TRAIL
 from clinic.ledger import memory
 from clinic.ledger import seal as sealing
 from clinic.ledger.models import Checkpoint
 from clinic.ledger.seal import seal
-from clinic.models import Alarm, Beat, Staff, TrailRow
+from clinic.models import Alarm, Beat, OutboxRow, Staff, TrailRow
+from clinic.tasks import seal_ledger
 from clinic.watch.alarms import settle
 from tests.ledger.hands import behind, gaps, holds, rows, sealed
 from tests.makers import a_therapist, ago, an_attempt, an_episode, now, recorded
@@ -342,6 +344,22 @@ def test_a_note_cut_short_in_the_file_is_not_taken_for_one() -> None:
     write()
     seal(now())
     assert memory.last_note() == Checkpoint.objects.latest("number").note
+
+
+def test_a_sealer_that_would_not_see_every_row_does_not_say_that_all_is_well() -> None:
+    write()
+    with standing.standing_as(standing.NOBODY), pytest.raises(RuntimeError, match="every row"):
+        seal(now())
+    assert not Beat.objects.filter(name="seal").exists()
+
+
+def test_the_worker_seals_and_tells(settings: Any) -> None:
+    write()
+    settings.LEDGER_WITNESSES = []
+    with standing.standing_as(standing.NOBODY):
+        seal_ledger()
+    assert set(sealed()) == rows()
+    assert OutboxRow.objects.get(topic="checkpoint.made").done_at is not None
 
 
 def test_sealing_by_command(ledger: Path, capsys: pytest.CaptureFixture[str]) -> None:
