@@ -70,7 +70,7 @@ class Migration(migrations.Migration):
                         name="emergency_judged_by_another",
                     ),
                     django.contrib.postgres.constraints.ExclusionConstraint(
-                        expressions=[("episode", "="), ("staff", "="), ("period", "&&")], name="emergency_once"
+                        expressions=[(F("episode"), "="), (F("staff"), "="), ("period", "&&")], name="emergency_once"
                     ),
                 ],
             },

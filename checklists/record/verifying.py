@@ -6,13 +6,11 @@ from collections.abc import Callable
 from hashlib import sha256
 
 from django.db import connection
-from psycopg import Cursor
 
 from clinic.ledger.verify.findings import Kind, Report
-from clinic.ledger.verify.rows import AT_ONCE, Part
+from clinic.ledger.verify.rows import Part, streamed
 
 _CONTENTS = """
-DECLARE record_contents BINARY NO SCROLL CURSOR FOR
 SELECT t.number, t.commitment, convert_to(c.body, 'UTF8'), c.salt, l.position
 FROM checklists_entry t LEFT JOIN checklists_entrycontent c ON c.entry_id = t.id
     LEFT JOIN clinic_ledgerleaf l ON l.source = 1 AND l.number = t.number {where}
@@ -32,16 +30,13 @@ def verify_contents(part: Part, report: Report, tick: Callable[[int], None]) -> 
     """Every content against its commitment; where one is gone, a confirmed erasure must account for it."""
     gone: dict[int, int | None] = {}
     where = f"WHERE {part.where}" if part.where else ""
-    with Cursor(connection.connection) as cursor:
-        cursor.execute(_CONTENTS.format(where=where), part.values)
-        while rows := cursor.execute(f"FETCH {AT_ONCE} FROM record_contents", binary=True).fetchall():
-            for number, commitment, body, salt, position in rows:
-                if body is None:
-                    gone[number] = position
-                elif sha256(salt + body).digest() != commitment:
-                    report.add(Kind.CONTENT_CHANGED, f"entry number {number}", position)
-            tick(len(rows))
-        cursor.execute("CLOSE record_contents")
+    for rows in streamed(_CONTENTS.format(where=where), part.values):
+        for number, commitment, body, salt, position in rows:
+            if body is None:
+                gone[number] = position
+            elif sha256(salt + body).digest() != commitment:
+                report.add(Kind.CONTENT_CHANGED, f"entry number {number}", position)
+        tick(len(rows))
     if gone:
         with connection.cursor() as asked:
             asked.execute(_ERASED, [list(gone)])

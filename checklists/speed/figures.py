@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from checklists.record.protocols import CURRENT_KEY, FOLDER
-from checklists.speed import bare, board, data, late, ledger, recording, replaying, scan, writers
+from checklists.speed import bare, board, data, late, ledger, recording, replaying, scan, verifying, writers
 from checklists.speed.histories import Course, courses, write_history
 
 LONG_EPISODE = 5_000  # facts, for the late one
@@ -78,6 +78,8 @@ def _ledger(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Fi
     bare.make_twins()
     sealed = ledger.measure_seal(rows=size.small // 20, pairs=size.rounds)
     yield Figure("seal", sealed.value, 4.0, f"{sealed}, {size.small // 20:,} rows")
+    verified = verifying.measure(pairs=size.replay_pairs)
+    yield Figure("verify", verified.value, 4.0, f"{verified}, everything that is sealed")
     one = ledger.measure_entry(data.writer_of(*data.carrier_of(0), at), pairs=size.pairs)
     yield Figure("ledger_entry", one.value, 1.15, f"{one}, with against without")
     say("hiring sixteen writers and a sealer …")

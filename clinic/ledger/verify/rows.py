@@ -10,6 +10,7 @@ import hmac
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import islice
 from typing import Any
 
 from django.db import connection
@@ -18,9 +19,8 @@ from psycopg import Cursor
 from clinic.ledger.sources import Source
 from clinic.ledger.verify.findings import Kind, Report
 
-AT_ONCE = 10_000
+AT_ONCE = 5_000
 _ROWS = """
-DECLARE {name} BINARY NO SCROLL CURSOR FOR
 SELECT t.number, convert_to({bytes}, 'UTF8'), t.leaf, t.mac, l.position, l.leaf
 FROM {table} t LEFT JOIN clinic_ledgerleaf l ON l.source = {code} AND l.number = t.number {where}
 """
@@ -87,15 +87,19 @@ def _ours(leaf: bytes, mac: bytes, keys: tuple[bytes, ...]) -> bool:
 
 
 def fetched(source: Source, part: Part) -> Iterator[list[Any]]:
-    """The rows in pieces: number, canonical bytes, leaf, MAC, position, leaf in the tree. In a transaction."""
-    name = f"ledger_rows_{source.code}"
+    """The rows in pieces: number, canonical bytes, leaf, MAC, position, leaf in the tree."""
     where = f"WHERE {part.where}" if part.where else ""
-    asked = _ROWS.format(name=name, bytes=source.sql("t"), table=source.table, code=source.code, where=where)
+    asked = _ROWS.format(bytes=source.sql("t"), table=source.table, code=source.code, where=where)
+    return streamed(asked, part.values)
+
+
+def streamed(asked: str, values: Sequence[Any] = ()) -> Iterator[list[Any]]:
+    """The answer to a question in pieces, read while the database still makes it. Until it has all been read, nothing
+    else can be asked."""
     with Cursor(connection.connection) as cursor:
-        cursor.execute(asked, part.values)
-        while rows := cursor.execute(f"FETCH {AT_ONCE} FROM {name}", binary=True).fetchall():
-            yield rows
-        cursor.execute(f"CLOSE {name}")
+        answer = cursor.stream(asked, values, binary=True, size=AT_ONCE)
+        while piece := list(islice(answer, AT_ONCE)):
+            yield piece
 
 
 def _hidden(source: Source, unsealed: list[int], report: Report) -> None:

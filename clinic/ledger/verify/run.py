@@ -68,11 +68,10 @@ def verify_episode(episode: UUID, *, tick: Tick = _quiet) -> Report:
         for source in sources():
             part = Part(OF_EPISODE[source.code], [episode], whole=False)
             verify_rows(source, part, mac_keys(), report, tick)
-            for rows in fetched(source, part):
-                for number, _, _, _, position, leaf in rows:
-                    if position is not None and not _under(position, leaf, report.size, root):
-                        where = f"number {number} of {source.table} is not under the newest checkpoint"
-                        report.add(Kind.LEAVES_CHANGED, where, position)
+            for number, _, _, _, position, leaf in [row for rows in fetched(source, part) for row in rows]:
+                if position is not None and not _under(position, leaf, report.size, root):
+                    where = f"number {number} of {source.table} is not under the newest checkpoint"
+                    report.add(Kind.LEAVES_CHANGED, where, position)
         for check in checks():
             check(Part(OF_EPISODE[1], [episode], whole=False), report, tick)
     report.unseen.append(

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from django.db import connection
-from psycopg import Cursor
-
 from clinic.ledger import note
 from clinic.ledger.grow import grow
 from clinic.ledger.merkle import Edge
@@ -15,10 +12,9 @@ from clinic.ledger.models import Checkpoint, LedgerNode
 from clinic.ledger.note import ClosedKey, NotGenuine
 from clinic.ledger.ring import Ring
 from clinic.ledger.verify.findings import Kind, Report
+from clinic.ledger.verify.rows import streamed
 
-AT_ONCE = 1 << 16
 _LEAVES = """
-DECLARE ledger_leaves BINARY NO SCROLL CURSOR FOR
 SELECT position, leaf FROM clinic_ledgerleaf WHERE position >= {first} ORDER BY position
 """
 
@@ -88,19 +84,16 @@ def _checkpoints(ring: Ring, since: int, report: Report) -> list[Checkpoint]:
 
 def _leaves(first: int, report: Report) -> Iterator[list[bytes]]:
     """The leaf hashes in order, in pieces. A place that is empty or taken twice is reported, and ends the tree."""
-    with Cursor(connection.connection) as cursor:
-        cursor.execute(_LEAVES.format(first=int(first)))
-        while rows := cursor.execute(f"FETCH {AT_ONCE} FROM ledger_leaves", binary=True).fetchall():
-            leaves = [leaf for _, leaf in rows]
-            if rows[0][0] == first and rows[-1][0] == first + len(rows) - 1:
-                yield leaves
-                first += len(rows)
-                continue
-            good = next((at for at, (position, _) in enumerate(rows) if position != first + at), len(rows))
-            yield leaves[:good]
-            report.add(Kind.LEAVES_CHANGED, f"leaf {first + good} is missing", first + good)
-            break
-        cursor.execute("CLOSE ledger_leaves")
+    for rows in streamed(_LEAVES.format(first=int(first))):
+        leaves = [leaf for _, leaf in rows]
+        if rows[0][0] == first and rows[-1][0] == first + len(rows) - 1:
+            yield leaves
+            first += len(rows)
+            continue
+        good = next((at for at, (position, _) in enumerate(rows) if position != first + at), len(rows))
+        yield leaves[:good]
+        report.add(Kind.LEAVES_CHANGED, f"leaf {first + good} is missing", first + good)
+        break
 
 
 def _compare(edge: Edge, stops: list[tuple[Checkpoint | None, Mark | None]], report: Report) -> None:
