@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from typing import Any
 
 import rfc8785
 
@@ -46,7 +47,8 @@ def shown(version: ProtocolVersion) -> Shown:
     """The thresholds of a version, and the text that is kept of them."""
     protocol = protocols.loaded(version.pk)
     rows = tuple(thresholds(protocol.document))
-    said = {"protocol": str(version), "document": version.digest, "thresholds": [asdict(row) for row in rows]}
+    said: dict[str, Any] = {"protocol": str(version), "document": version.digest}
+    said["thresholds"] = [asdict(row) for row in rows]
     return Shown(rows, rfc8785.dumps(said).decode())
 
 
@@ -55,8 +57,8 @@ def statement(name: str, clinic: str, version: ProtocolVersion, many: int) -> st
     return (
         f"I, {name}, clinic lead, have read the {many} thresholds of the protocol {version} "
         f"(document {version.digest[:16]}…). I adopt them as the defaults of {clinic}. Most are common practice "
-        "without a published source; they defer to local policy and to licensed practice, and the judgement about a person "
-        "remains with whoever treats them."
+        "without a published source; they defer to local policy and to licensed practice, and the judgement about a "
+        "person remains with whoever treats them."
     )
 
 

@@ -17,6 +17,8 @@ Enter = Callable[..., Page]
 LEAD_PAGES = [
     "/staff/?role=therapist",
     "/staff/add/",
+    "/watch/",
+    "/protocol/",
     "/password/",
     "/no/such/page/",
     "/trail/",

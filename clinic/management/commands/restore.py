@@ -41,7 +41,10 @@ class Command(BaseCommand):
             raise CommandError(str(fault)) from None
         self._tell(report)
         if report.faults:
-            self.stderr.write(f"{file.name} is NOT good: do not rely on it, and make another now.")
+            self.stderr.write(
+                f"{file.name} is NOT good: do not rely on it. Make another now and check that; if it is found wrong in "
+                "the same way, it is the record and not the backup: verify_ledger and check_replay say where."
+            )
             sys.exit(1)
         if into:
             self.stdout.write(f"The database {into} holds the backup. {NEXT}")
