@@ -22,9 +22,11 @@ from checklists.demo.roster import MISTAKEN
 from checklists.demo.situations import SITUATIONS
 from checklists.demo.telephones import code_of
 from checklists.domain import Episode as Fold
+from checklists.proof.services import export_proof
 from checklists.record import protocols
 from checklists.record.models import Entry, Head, HeldEntry, RefusedEntry, SignedEvidence
 from clinic import clock
+from clinic.ledger.seal import seal
 from clinic.staff.models import Authorisation, Site, Staff
 from clinic.staff.sign_in import sign_in
 
@@ -210,6 +212,20 @@ def test_a_second_start_lives_through_the_days_between(demo_clinic: datetime) ->
     assert Entry.objects.count() > before + 100
     assert days >= 7
     assert {one.person for one in SITUATIONS.values() if one.comes_today} <= set(visitors(later))
+
+
+def test_records_of_the_invented_clinic_are_proved(
+    demo_clinic: datetime, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Long records with many signatures, sealed among all the others."""
+    monkeypatch.setattr(settings, "LEDGER_CHECKPOINT_FILE", str(tmp_path / "checkpoints.txt"))
+    with clock.at_instant(demo_clinic + timedelta(days=30)):
+        seal(clock.now())
+        signed = SignedEvidence.objects.order_by("entry__number").values_list("entry__episode__reference", flat=True)
+        for reference in list(dict.fromkeys(signed))[-5:]:
+            made = export_proof(actor=None, reference=reference)
+            assert made.holds, made.lines
+            assert sum("signature under entry" in text for status, text in made.lines if status == "holds") > 0
 
 
 def test_the_seed_is_refused_where_the_demo_is_not(monkeypatch: pytest.MonkeyPatch) -> None:
