@@ -74,7 +74,9 @@ def get(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime, **look
     if found is not None:
         return found
     _unless_more_was_needed(action)
-    if action is not Action.SEE_PERSON and scoped(actor, Action.SEE_PERSON, rows, at=at).filter(**lookup).exists():
+    seen = scoped(actor, Action.SEE_PERSON, rows, at=at).filter(**lookup)
+    seen.query.select_for_update = False  # the database lets nobody lock what they may not change
+    if action is not Action.SEE_PERSON and seen.exists():
         raise Denied(f"You may see this, but not do this ({action.replace('_', ' ')}). Ask a clinic lead.")
     raise NotFound("There is nothing here that you may see. Check the link, or ask a clinic lead.")
 

@@ -134,7 +134,7 @@ def test_a_long_record_costs_no_more_statements_than_a_short_one(enter: Enter, r
 def test_opening_a_person_leaves_a_row_in_the_trail(enter: Enter, runa: Staff, ines: Episode) -> None:
     page(enter(runa), f"/people/{ines.pk}/")
     row = TrailRow.objects.get(verb="person.opened")
-    assert (row.actor, row.episode, row.detail) == (runa, ines.pk, {"page": "person"})
+    assert (row.actor, row.episode, row.detail) == (runa, ines.pk, {"page": "person", "as": "carries them"})
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,7 @@ def test_what_lapsed_or_was_set_back_is_not_cleared(enter: Enter, runa: Staff, i
 
 def test_printing_leaves_a_row_in_the_trail(enter: Enter, runa: Staff, ines: Episode) -> None:
     page(enter(runa), f"/people/{ines.pk}/cleared/")
-    assert TrailRow.objects.get(verb="person.printed").detail == {"what": "cleared to do"}
+    assert TrailRow.objects.get(verb="person.printed").detail == {"what": "cleared to do", "as": "carries them"}
 
 
 def test_a_prosthetist_sees_the_person_and_cannot_print(enter: Enter, ines: Episode) -> None:
