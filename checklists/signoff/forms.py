@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
+from django.http import HttpRequest
 
 from checklists.signoff.countersign import Countersign
 from checklists.signoff.meaning import SIGNING_OFF
-from clinic.staff.factors.asking import ProofForm, code_field
+from clinic import clock
+from clinic.staff.factors.asking import DEMO_HELP, ProofForm, code_field
+from clinic.staff.factors.demo import codes_of_leads
+from clinic.staff.models import Staff
 
 
 class SignForm(ProofForm):
@@ -35,6 +41,11 @@ class CountersignForm(SignForm):
     reason = forms.CharField(
         label="Clinic lead: reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}), required=False
     )
+
+    def __init__(self, request: HttpRequest, actor: Staff, **more: Any) -> None:
+        super().__init__(request, actor, **more)
+        if codes := codes_of_leads(actor, clock.now()):
+            self.fields["lead_one_time_code"].help_text = f"{DEMO_HELP} {codes}"
 
     def countersign(self) -> Countersign | None:
         """The lead's part. Left empty altogether there is none, and the service says what the evidence lacks."""

@@ -370,6 +370,14 @@ def test_outside_the_demo_no_page_says_a_code() -> None:
         assert demo.code_now(staff, clock.now()) == a_code(staff)
 
 
+def test_the_demo_says_the_other_leads_codes_where_one_countersigns_and_nothing_else_does() -> None:
+    lead, other = a_lead(), a_lead(username="second")
+    a_therapist()
+    assert demo.codes_of_leads(lead, clock.now()) == ""
+    with override_settings(DEMO=True):
+        assert demo.codes_of_leads(lead, clock.now()) == f"second {a_code(other)}"
+
+
 def test_the_demo_says_a_code_that_was_not_used_yet() -> None:
     staff = a_therapist()
     with override_settings(DEMO=True):

@@ -8,7 +8,8 @@ from django.conf import settings
 
 from clinic.staff.factors import totp, vault
 from clinic.staff.factors.models import Kind, in_use
-from clinic.staff.models import Staff
+from clinic.staff.models import RoleTerm, Staff
+from clinic.staff.roles import Role
 
 
 def code_now(staff: Staff, at: datetime) -> str:
@@ -21,3 +22,13 @@ def code_now(staff: Staff, at: datetime) -> str:
     now = totp.step_of(at)
     step = now if row.last_step is None or row.last_step < now else min(row.last_step + 1, now + totp.DRIFT)
     return totp.code_of(vault.opened(bytes(row.secret or b""), row.about), step)
+
+
+def codes_of_leads(but: Staff, at: datetime) -> str:
+    """In the demo, the codes of the other clinic leads by their sign-in names: one of them countersigns at this screen.
+    Elsewhere nothing at all."""
+    if not settings.DEMO:
+        return ""
+    held = RoleTerm.objects.filter(role=Role.CLINIC_LEAD, period__contains=at.date(), staff__is_active=True)
+    leads = [term.staff for term in held.exclude(staff=but).select_related("staff").order_by("staff__username")]
+    return ", ".join(f"{lead.username} {code}" for lead in leads if (code := code_now(lead, at)))
