@@ -115,6 +115,7 @@ def a_world() -> dict[str, Any]:
         **what_is_kept(episode, officer, UUID(attempt["id"])),
         "episode_id": episode.pk,
         "other_episode_id": an_episode(assigned_to=therapist).pk,
+        "reference": episode.reference,
         "person_id": person.pk,
         "site_id": episode.site_id,
         "staff_id": therapist.pk,

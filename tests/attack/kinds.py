@@ -1,49 +1,21 @@
-"""The kinds of tampering: a closed list. Each is done to rows chosen by chance; each says whether the database and the
-keys alone betray it, or a checkpoint that was carried elsewhere is needed."""
+"""Tampering with the rows: their values, their contents, their signatures, and whether they are there. Each is done to
+rows chosen by chance."""
 
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
-from dataclasses import dataclass
 from uuid import uuid4
 
 from checklists.record.leaf import ENTRY
 from clinic.audit.leaf import TRAIL
 from clinic.ledger import keys
-from clinic.ledger.merkle import Edge
 from clinic.ledger.sources import Source
-from tests.attack.hands import a_sealed, checkpoint, did, reseal, restamp, rows
+from tests.attack.hands import a_sealed, did, restamp, rows
+from tests.attack.listed import attack
 from tests.attack.world import World
 
-Do = Callable[[World, random.Random], None]
 
-
-@dataclass(frozen=True)
-class Attack:
-    """One kind. `alone`: found without anything from elsewhere."""
-
-    name: str
-    do: Do
-    alone: bool = True
-
-
-ATTACKS: dict[str, Attack] = {}
-
-
-def attack(do: Do) -> Do:
-    """A kind that the database and the keys betray."""
-    ATTACKS[do.__name__] = Attack(do.__name__, do)
-    return do
-
-
-def needs_a_witness(do: Do) -> Do:
-    """A kind that only a checkpoint from elsewhere betrays."""
-    ATTACKS[do.__name__] = Attack(do.__name__, do, alone=False)
-    return do
-
-
-def _set(source: Source, column: str, to: str, rng: random.Random, more: str = "") -> int:
+def set_one(source: Source, column: str, to: str, rng: random.Random, more: str = "") -> int:
     number = a_sealed(source, rng, more)
     assert did(f"UPDATE {source.table} SET {column} = {to} WHERE number = %s", [number]) == 1  # noqa: S608 - ours
     return number
@@ -52,13 +24,13 @@ def _set(source: Source, column: str, to: str, rng: random.Random, more: str = "
 # --- values -----------------------------------------------------------------------------------------------------------
 @attack
 def change_a_kind(world: World, rng: random.Random) -> None:
-    _set(ENTRY, "kind", "kind || 'x'", rng)
+    set_one(ENTRY, "kind", "kind || 'x'", rng)
 
 
 @attack
 def change_a_time(world: World, rng: random.Random) -> None:
     column = rng.choice(["at", "received_at"])
-    _set(ENTRY, column, f"{column} + interval '{rng.randint(1, 10**6)} microseconds'", rng)
+    set_one(ENTRY, column, f"{column} + interval '{rng.randint(1, 10**6)} microseconds'", rng)
 
 
 @attack
@@ -71,18 +43,18 @@ def change_an_author(world: World, rng: random.Random) -> None:
 
 @attack
 def change_a_door(world: World, rng: random.Random) -> None:
-    _set(ENTRY, "door", "CASE door WHEN 'page' THEN 'api' ELSE 'page' END", rng)
+    set_one(ENTRY, "door", "CASE door WHEN 'page' THEN 'api' ELSE 'page' END", rng)
 
 
 @attack
 def change_a_commitment(world: World, rng: random.Random) -> None:
-    _set(ENTRY, "commitment", "sha256(commitment)", rng)
+    set_one(ENTRY, "commitment", "sha256(commitment)", rng)
 
 
 @attack
 def give_an_entry_to_another_episode(world: World, rng: random.Random) -> None:
     other = "(SELECT id FROM caseload_episode e WHERE e.id <> checklists_entry.episode_id ORDER BY id LIMIT 1)"
-    _set(ENTRY, "episode_id", other, rng)
+    set_one(ENTRY, "episode_id", other, rng)
 
 
 @attack
@@ -97,18 +69,18 @@ def change_the_trail(world: World, rng: random.Random) -> None:
             ("detail_text", """'{"nothing":true}'"""),
         ]
     )
-    _set(TRAIL, column, to, rng)
+    set_one(TRAIL, column, to, rng)
 
 
 @attack
 def change_leaf_or_mac(world: World, rng: random.Random) -> None:
     column = rng.choice(["leaf", "mac"])
-    _set(rng.choice([ENTRY, TRAIL]), column, f"sha256({column})", rng)
+    set_one(rng.choice([ENTRY, TRAIL]), column, f"sha256({column})", rng)
 
 
 @attack
 def change_and_stamp_anew(world: World, rng: random.Random) -> None:
-    number = _set(ENTRY, "kind", "'fall'", rng, "AND t.kind <> 'fall'")
+    number = set_one(ENTRY, "kind", "'fall'", rng, "AND t.kind <> 'fall'")
     restamp(ENTRY, number, mac_key=rng.choice([None, keys.mac_key()]))
 
 
@@ -226,7 +198,7 @@ def take_a_signature_away(world: World, rng: random.Random) -> None:
 
 
 # --- rows -------------------------------------------------------------------------------------------------------------
-def _delete(source: Source, where: str, values: list[object]) -> None:
+def delete(source: Source, where: str, values: list[object]) -> None:
     if source is ENTRY:
         for table in ("checklists_signature", "checklists_signedevidence", "checklists_entrycontent"):
             did(f"DELETE FROM {table} WHERE entry_id IN (SELECT id FROM checklists_entry WHERE {where})", values)  # noqa: S608
@@ -236,26 +208,26 @@ def _delete(source: Source, where: str, values: list[object]) -> None:
 @attack
 def delete_a_row(world: World, rng: random.Random) -> None:
     source = rng.choice([ENTRY, TRAIL])
-    _delete(source, "number = %s", [a_sealed(source, rng)])
+    delete(source, "number = %s", [a_sealed(source, rng)])
 
 
 @attack
 def delete_the_oldest(world: World, rng: random.Random) -> None:
     source = rng.choice([ENTRY, TRAIL])
-    _delete(source, f"number = (SELECT min(number) FROM {source.table})", [])  # noqa: S608
+    delete(source, f"number = (SELECT min(number) FROM {source.table})", [])  # noqa: S608
 
 
 @attack
 def delete_the_newest_sealed(world: World, rng: random.Random) -> None:
     source = rng.choice([ENTRY, TRAIL])
     last = f"(SELECT max(number) FROM clinic_ledgerleaf WHERE source = {source.code})"  # noqa: S608
-    _delete(source, f"number > {last} - %s", [rng.randint(1, 5)])
+    delete(source, f"number > {last} - %s", [rng.randint(1, 5)])
 
 
 @attack
 def delete_an_episode(world: World, rng: random.Random) -> None:
     episode = rng.choice(rows("SELECT DISTINCT episode_id FROM checklists_entry ORDER BY 1"))[0]
-    _delete(ENTRY, "episode_id = %s", [episode])
+    delete(ENTRY, "episode_id = %s", [episode])
     if rng.random() < 0.5:
         did("DELETE FROM clinic_trailrow WHERE episode = %s", [episode])
 
@@ -302,106 +274,3 @@ def hide_a_row_from_the_sealer(world: World, rng: random.Random) -> None:
     ((waiting,),) = rows("SELECT max(number) FROM checklists_entry")
     did("UPDATE checklists_entry SET number = -7 WHERE number = %s", [waiting])
     restamp(ENTRY, -7, mac_key=keys.mac_key())
-
-
-# --- the tables of the ledger -----------------------------------------------------------------------------------------
-@attack
-def change_a_leaf(world: World, rng: random.Random) -> None:
-    ((size,),) = rows("SELECT count(*) FROM clinic_ledgerleaf")
-    place = rng.randrange(size)
-    how = rng.choice(
-        [
-            "UPDATE clinic_ledgerleaf SET leaf = sha256(leaf) WHERE position = %s",
-            "DELETE FROM clinic_ledgerleaf WHERE position = %s",
-            "UPDATE clinic_ledgerleaf SET number = -number WHERE position = %s",
-        ]
-    )
-    assert did(how, [place]) == 1
-
-
-@attack
-def change_a_row_and_its_leaf(world: World, rng: random.Random) -> None:
-    """Row, stamp (with a stolen MAC key) and sealed leaf go together: the signed root does not."""
-    number = _set(ENTRY, "door", "CASE door WHEN 'page' THEN 'api' ELSE 'page' END", rng)
-    restamp(ENTRY, number, mac_key=keys.mac_key())
-    did(
-        "UPDATE clinic_ledgerleaf l SET leaf = t.leaf FROM checklists_entry t"
-        " WHERE l.source = 1 AND l.number = t.number AND t.number = %s",
-        [number],
-    )
-
-
-@attack
-def add_a_leaf(world: World, rng: random.Random) -> None:
-    did(
-        "INSERT INTO clinic_ledgerleaf (position, source, number, leaf) SELECT max(position) + 1, 2,"
-        " 1 + (SELECT max(number) FROM clinic_trailrow), sha256('') FROM clinic_ledgerleaf"
-    )
-
-
-@attack
-def change_a_node(world: World, rng: random.Random) -> None:
-    how = rng.choice(["UPDATE clinic_ledgernode SET hash = sha256(hash)", "DELETE FROM clinic_ledgernode"])
-    assert did(how) > 0
-
-
-@attack
-def change_a_checkpoint(world: World, rng: random.Random) -> None:
-    ((number,),) = rows("SELECT number FROM clinic_checkpoint ORDER BY random() LIMIT 1")
-    to = rng.choice(
-        [
-            "root = sha256(root)",
-            "size = size + 1",
-            "at = at + interval '1 second'",
-            "edge = edge || edge",
-            "note = replace(note, '+', '/') || ' '",
-        ]
-    )
-    assert did(f"UPDATE clinic_checkpoint SET {to} WHERE number = %s", [number]) == 1  # noqa: S608
-
-
-@attack
-def forge_a_checkpoint_with_a_closed_key(world: World, rng: random.Random) -> None:
-    edge = Edge.load(bytes(rows("SELECT edge FROM clinic_checkpoint ORDER BY number DESC LIMIT 1")[0][0]))
-    checkpoint(edge, [world.old_seal_key])
-
-
-@attack
-def seal_anew_with_a_closed_key(world: World, rng: random.Random) -> None:
-    _set(ENTRY, "at", f"at - interval '{rng.randint(1, 60)} minutes'", rng)
-    reseal([world.old_seal_key], mac_key=rng.choice([None, keys.mac_key()]))
-
-
-# --- only a checkpoint from elsewhere betrays these -------------------------------------------------------------------
-@needs_a_witness
-def seal_anew_with_all_keys(world: World, rng: random.Random) -> None:
-    """Both keys that count are stolen, a row is changed, and everything is sealed anew."""
-    column = rng.choice(["at", "received_at"])
-    _set(ENTRY, column, f"{column} - interval '{rng.randint(1, 60)} minutes'", rng)
-    reseal(keys.signers(keys.ring()), mac_key=keys.mac_key())
-
-
-@needs_a_witness
-def seal_anew_without_a_row(world: World, rng: random.Random) -> None:
-    """The same with a row taken away."""
-    _delete(TRAIL, "number = %s", [a_sealed(TRAIL, rng, "AND t.verb = 'test.done'")])
-    reseal(keys.signers(keys.ring()), mac_key=keys.mac_key())
-
-
-@needs_a_witness
-def roll_back(world: World, rng: random.Random) -> None:
-    """The whole database as it was at an earlier checkpoint: nothing in it is wrong, it is only old."""
-    size = rng.choice(world.sizes[:-1])
-    for source in (ENTRY, TRAIL):
-        later = f"number NOT IN (SELECT number FROM clinic_ledgerleaf WHERE source = {source.code} AND position < %s)"  # noqa: S608
-        _delete(source, later, [size])
-    did("DELETE FROM clinic_ledgerleaf WHERE position >= %s", [size])
-    did("DELETE FROM clinic_checkpoint WHERE size > %s", [size])
-    did("DELETE FROM clinic_ledgernode WHERE (index + 1) << level > %s", [size])
-    did("DELETE FROM clinic_ledgergap")
-
-
-@needs_a_witness
-def delete_the_newest_with_its_seal(world: World, rng: random.Random) -> None:
-    """What was sealed last goes, with leaves and checkpoint."""
-    roll_back(world, random.Random(len(world.sizes)))

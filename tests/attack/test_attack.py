@@ -21,8 +21,9 @@ from psycopg.conninfo import conninfo_to_dict
 from checklists.record.verifying import verify_contents
 from clinic.ledger.verify.checks import Check, checks
 from clinic.ledger.verify.run import verify
+from tests.attack import kinds, kinds_sealed  # noqa: F401 - they fill the list
 from tests.attack.hands import did, rows
-from tests.attack.kinds import ATTACKS, Attack
+from tests.attack.listed import ATTACKS, Attack
 from tests.attack.world import World, built
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow, pytest.mark.timeout(3000)]
@@ -79,7 +80,7 @@ def test_every_tampering_is_found(world: World, nothing_elsewhere: str, pytestco
     wanted = pytestconfig.getoption("--tries")
     each = -(-wanted // len(ATTACKS)) if wanted else EACH
     rng = random.Random(pytestconfig.getoption("--attack-seed"))
-    missed, alone, kinds = Counter[str](), Counter[str](), Counter[str]()
+    missed, alone, findings = Counter[str](), Counter[str](), Counter[str]()
     with as_superuser():
         assert verify(witnesses=[str(world.witness), nothing_elsewhere]).holds
         for attack in ATTACKS.values():
@@ -88,12 +89,12 @@ def test_every_tampering_is_found(world: World, nothing_elsewhere: str, pytestco
                 alone[attack.name] += bool(tried(attack, world, random.Random(seed), []))
                 found = tried(attack, world, random.Random(seed), [str(world.witness)])
                 missed[attack.name] += not found
-                kinds.update(found)
+                findings.update(found)
         assert verify(witnesses=[str(world.witness), nothing_elsewhere]).holds, "a try was not taken back"
     assert [name for name, times in missed.items() if times] == []
     assert {name: bool(times) for name, times in alone.items()} == {one.name: one.alone for one in ATTACKS.values()}
     assert [name for name, times in alone.items() if times not in (0, each)] == [], "found by chance only"
-    print(f"{each * len(ATTACKS)} tamperings of {len(ATTACKS)} kinds, all found; findings: {dict(kinds)}")
+    print(f"{each * len(ATTACKS)} tamperings of {len(ATTACKS)} kinds, all found; findings: {dict(findings)}")
 
 
 def test_this_machines_own_file_is_a_witness(world: World, settings: Any) -> None:

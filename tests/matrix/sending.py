@@ -43,6 +43,8 @@ BODIES: dict[str, Callable[[dict[str, Any]], Sent]] = {
         "code": TEXT,
     },
 }
+# What a form cannot say of itself: it names something that must be there.
+FIELDS: dict[str, Callable[[dict[str, Any]], Sent]] = {"proof/": lambda world: {"reference": world["reference"]}}
 OF_THE_CODE = ("code", "one_time_code")
 
 

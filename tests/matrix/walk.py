@@ -15,7 +15,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
-from tests.matrix.sending import BODIES, of_operation, of_page, shown_by
+from tests.matrix.sending import BODIES, FIELDS, of_operation, of_page, shown_by
 
 METHODS = ("get", "post", "put", "patch", "delete")
 
@@ -57,6 +57,10 @@ def doors(found: list[Any] | None = None, prefix: str = "") -> Iterator[Door]:
             yield from (Door(route, method) for method in methods)
 
 
+def _nothing(world: dict[str, Any]) -> dict[str, Any]:
+    return {}
+
+
 @dataclass(frozen=True)
 class Answer:
     """What came back: refused, or something else that is no refusal of the person."""
@@ -85,7 +89,8 @@ class Walker:
             return of_operation(operation, self._specification["components"]["schemas"], self.world)
         if door.route not in self._forms:
             with taken_back():
-                self._forms[door.route] = of_page(self._everything, door.address(self.world))
+                made = of_page(self._everything, door.address(self.world))
+            self._forms[door.route] = made | FIELDS.get(door.route, _nothing)(self.world)
         return self._forms[door.route]
 
     def tries(self, browser: Client, actor: Staff, door: Door) -> Answer:
