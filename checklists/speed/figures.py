@@ -77,7 +77,7 @@ def _ledger(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Fi
     say("making the tables of a clinic without a ledger …")
     bare.make_twins()
     sealed = ledger.measure_seal(rows=size.small // 20, pairs=size.rounds)
-    yield Figure("seal", sealed.value, 4.0, f"{sealed}, {size.small // 20:,} rows")
+    yield Figure("seal", sealed.value, 5.0, f"{sealed}, {size.small // 20:,} rows")
     verified = verifying.measure(pairs=size.replay_pairs)
     yield Figure("verify", verified.value, 4.0, f"{verified}, everything that is sealed")
     one = ledger.measure_entry(data.writer_of(*data.carrier_of(0), at), pairs=size.pairs)

@@ -16,13 +16,14 @@ SELECT greatest((SELECT max(number) FROM clinic_ledgerleaf WHERE source = %(sour
     (SELECT max(last) FROM clinic_ledgergap WHERE source = %(source)s), 0)
 """
 _NEW = """
-SELECT t.number, {bytes}, t.leaf, t.mac FROM {table} t WHERE t.number > %(seen)s ORDER BY t.number LIMIT %(limit)s
+SELECT t.number, {same}, t.leaf, t.mac FROM {table} t WHERE t.number > %(seen)s ORDER BY t.number LIMIT %(limit)s
 """
 _LATE = """
-SELECT t.number, {bytes}, t.leaf, t.mac, g.id
+SELECT t.number, {same}, t.leaf, t.mac, g.id
 FROM clinic_ledgergap g JOIN {table} t ON t.number BETWEEN g.first AND g.last
 WHERE g.source = %(source)s AND g.last > %(passed)s AND t.number > %(passed)s ORDER BY t.number LIMIT %(limit)s
 """
+_SAME = r"t.leaf = sha256('\x00'::bytea || convert_to({0}, 'UTF8'))"
 _LEAVES = "COPY clinic_ledgerleaf (position, source, number, leaf) FROM STDIN"
 _NODES = """
 INSERT INTO clinic_ledgernode (level, index, hash)
@@ -31,10 +32,14 @@ SELECT * FROM unnest(%(levels)s::smallint[], %(indices)s::bigint[], %(hashes)s::
 
 
 class Row(NamedTuple):
-    """A row that is not sealed. `said`: the canonical bytes of its columns as they are now, where they have any."""
+    """A row that is not sealed.
+
+    `same`: whether its leaf is that of its columns as they are now (nothing where they have no canonical bytes). The
+    database works that out: it could lie about the columns just as well, and whoever verifies does it again.
+    """
 
     number: int
-    said: str | None
+    same: bool | None
     leaf: bytes
     mac: bytes
 
@@ -73,7 +78,7 @@ def found(source: Source, limit: int, passed: int) -> Found:
 
 
 def _asked(statement: str, source: Source) -> str:
-    return statement.format(table=source.table, bytes=source.sql("t"))
+    return statement.format(table=source.table, same=_SAME.format(source.sql("t")))
 
 
 def write(first: int, leaves: Sequence[tuple[int, int, bytes]], nodes: Sequence[tuple[int, int, bytes]]) -> None:

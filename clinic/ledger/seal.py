@@ -30,7 +30,7 @@ from clinic.ledger import gaps, gather, keys, memory, note, trust
 from clinic.ledger.gather import Found
 from clinic.ledger.grow import grow
 from clinic.ledger.mac import is_ours
-from clinic.ledger.merkle import Edge, leaf_hash
+from clinic.ledger.merkle import Edge
 from clinic.ledger.models import Checkpoint
 from clinic.ledger.ring import Ring
 from clinic.ledger.sources import Source, sources
@@ -105,11 +105,11 @@ def _piece(at: datetime, at_once: int, passed: dict[int, int], done: Sealed) -> 
 def _sorted(found: Found, accepted: tuple[bytes, ...]) -> tuple[list[tuple[int, bytes]], set[int]]:
     """Numbers and leaves of the rows that are ours; the numbers of those that are not.
 
-    The leaf is worked out from the columns: leaf and MAC of another row, copied, fit that row alone.
+    The leaf must be that of the columns: leaf and MAC of another row, copied, fit that row alone.
     """
     good, bad = [], set()
-    for number, said, leaf, mac in found.rows:
-        if said is not None and leaf_hash(said.encode()) == leaf and is_ours(leaf, mac, accepted):
+    for number, same, leaf, mac in found.rows:
+        if same and is_ours(leaf, mac, accepted):
             good.append((number, leaf))
         else:
             bad.add(number)
