@@ -1,4 +1,4 @@
-"""`manage.py check_identity USERNAME --how "…"`: the keeper of the server says that an account is a certain person's."""
+"""`manage.py check_identity USERNAME --how "…"`: whoever keeps the server says that an account is somebody's own."""
 
 from __future__ import annotations
 
