@@ -229,9 +229,8 @@ OUTBOX_LEASE_SECONDS = variables.number("OUTBOX_LEASE_SECONDS", 60)
 LEDGER_KEYS = variables.text("LEDGER_KEYS", str(DATA_DIR / "keys"))
 LEDGER_CHECKPOINT_FILE = variables.text("LEDGER_CHECKPOINT_FILE", str(DATA_DIR / "checkpoints.txt"))
 LEDGER_WITNESSES = [address.rstrip("/") for address in variables.listing("LEDGER_WITNESSES")]
-LEDGER_TSA = variables.text(
-    "LEDGER_TSA"
-)  # the address of a time-stamping authority (RFC 3161); its roots as PEM, a file
+# The address of a time-stamping authority (RFC 3161), and a file with its roots as PEM.
+LEDGER_TSA = variables.text("LEDGER_TSA")
 LEDGER_TSA_ROOTS = variables.text("LEDGER_TSA_ROOTS")
 LEDGER_STAMPS = variables.text("LEDGER_STAMPS", str(DATA_DIR / "stamps"))
 

@@ -91,8 +91,8 @@ def manage(*words: str, environment: dict[str, str]) -> None:
 
 
 def _state_of_migrations() -> str:
-    """A digest of every migration of ours, of the lock file for those of the libraries, and what the fence in the database
-    is made from: `migrate` puts it up anew."""
+    """A digest of every migration of ours, of the lock file for those of the libraries, and of what the fence in the
+    database is made from: `migrate` puts it up anew."""
     digest = hashlib.sha256((ROOT / "requirements.txt").read_bytes())
     fence = [*ROOT.glob("clinic/access/*.py"), *ROOT.glob("clinic/**/*models.py"), *ROOT.glob("c*/*/*models.py")]
     for path in sorted({*ROOT.glob("*/migrations/*.py"), *fence}):
