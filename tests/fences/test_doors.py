@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -174,6 +175,21 @@ def test_a_connection_that_breaks_in_the_middle_comes_back_as_nobody_else() -> N
     connection.close()
     with standing_as(NOBODY):
         assert asked_as() == {"actor": "", "episodes": []}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_whoever_is_told_by_a_transactions_first_statement_is_told_again_after_its_rollback() -> None:
+    """That statement begins the transaction, and what it said goes with it."""
+    therapist = a_therapist()
+    own, _ = an_episode(assigned_to=therapist), an_episode()
+    with standing_as(EVERYBODY):
+        assert asked_as()["actor"] == "everybody"
+        with ExitStack() as until_afterwards:
+            with transaction.atomic():
+                until_afterwards.enter_context(standing_as(therapist))
+                asked_as()
+                transaction.set_rollback(True)
+            assert asked_as() == {"actor": str(therapist.pk), "episodes": [str(own.pk)]}
 
 
 def _many(clients: dict[str, Any], seen: dict[str, set[str]], times: int, seed: int, faults: list[str]) -> None:

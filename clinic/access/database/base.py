@@ -63,7 +63,8 @@ class DatabaseWrapper(base.DatabaseWrapper):
         status = self.connection.info.transaction_status
         if status == TransactionStatus.INERROR:
             return  # nothing is answered before the rollback, after which it is told anew
-        self._may_be_undone |= status != TransactionStatus.IDLE
+        # without autocommit what is said now begins the transaction: idle still, and undone with it all the same
+        self._may_be_undone |= status != TransactionStatus.IDLE or not self.connection.autocommit
         with self.wrap_database_errors:
             self._say(wanted)
 
