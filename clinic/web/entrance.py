@@ -39,6 +39,7 @@ LAST = f"{settings.COOKIE_PREFIX}last_here"  # a signed cookie: whose a form is 
 STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
 _SESSION_OF = "_staff_session"
 OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
+ASKED_BY_EVERY_PAGE = {"alerts_tally", "watch_now"}  # polls that tell of nobody: those pages ask them too
 OPEN_WITHOUT_SECOND = {
     *OPEN_TO_GIVEN_PASSWORDS,
     "your_sign_in",
@@ -174,13 +175,20 @@ class SignInRequired(LoginRequiredMiddleware):
         if answer is not None or not request.user.is_authenticated or not getattr(view, "login_required", True):
             return answer
         name = request.resolver_match.url_name if request.resolver_match else ""
-        if request.user.password_given_at is not None and name not in OPEN_TO_GIVEN_PASSWORDS and not is_poll(view):
-            return redirect("password")
-        if name not in OPEN_WITHOUT_SECOND and not is_poll(view) and must_add_one(request.user, clock.now()):
-            return redirect("your_sign_in")
+        if request.user.password_given_at is not None and name not in OPEN_TO_GIVEN_PASSWORDS | ASKED_BY_EVERY_PAGE:
+            return self._first(view, "password")
+        if name not in OPEN_WITHOUT_SECOND | ASKED_BY_EVERY_PAGE and must_add_one(request.user, clock.now()):
+            return self._first(view, "your_sign_in")
         if request.method == "POST" and (form := kept.waiting(request)) and form.path == request.get_full_path():
             kept.drop(request)
         return None
+
+    @staticmethod
+    def _first(view: Any, page: str) -> HttpResponse:
+        """A person is led to what has to be done first; a page that asks by itself is told."""
+        if is_poll(view):
+            return JsonResponse({"detail": "Something is to be done first, on a page of your own."}, status=403)
+        return redirect(page)
 
     def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:  # type: ignore[override]
         """A page that asks by itself is told; a person is led to the sign-in page and comes back afterwards."""

@@ -9,6 +9,7 @@ from datetime import timedelta
 
 import pytest
 from django.test import Client, override_settings
+from django.urls import reverse
 from rest_framework.test import APIClient
 
 from clinic import clock
@@ -25,6 +26,7 @@ from tests.makers import (
     a_lead,
     a_records_officer,
     a_therapist,
+    an_episode,
     in_through_the_door,
 )
 
@@ -124,6 +126,18 @@ def test_who_must_have_a_factor_and_has_none_adds_one_before_anything_else(make:
     assert "Add a second factor first" in text(browser, "/your-sign-in/")
     add(browser, staff)
     assert browser.get("/trail/" if make is a_records_officer else "/staff/").status_code == 200
+
+
+def test_neither_does_a_page_that_asks_by_itself_show_a_record_before_that() -> None:
+    staff, browser, episode = a_lead(factor=False), Client(), an_episode()
+    first_step(browser, staff)
+    state = reverse("floor_state", args=[episode.pk])
+    assert browser.get(state).status_code == 403
+    assert browser.get(reverse("alerts_tally")).status_code == 200
+    add(browser, staff)
+    assert browser.get(state).status_code == 200
+    Staff.objects.filter(pk=staff.pk).update(password_given_at=clock.now())
+    assert browser.get(state).status_code == 403
 
 
 def test_a_role_that_needs_one_and_begins_meanwhile_leads_there_too() -> None:
