@@ -2,7 +2,7 @@
 
 The form that could not be taken lies in the browser's new, empty session on the server. Signed in again, its author
 (and nobody else at that tablet) finds the form filled in again, may look through it, and sends it or puts it away.
-Passwords and files are never kept.
+Passwords, PINs, codes and files are never kept.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ KEY = "kept_form"
 HELD_FOR = timedelta(minutes=30)
 MOST_CHARACTERS = 100_000
 _NEVER = ("password", "csrfmiddlewaretoken", "one_time_code", "passkey")
+_NEVER_NAMED = frozenset({"pin", "again", "app_code"})  # whole names: a piece of these stands in many a harmless one
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,10 @@ class Kept:
 def typed_fields(posted: Iterable[tuple[str, list[str]]]) -> list[list[str]]:
     """The fields of a posted form that may be kept, in their order."""
     return [
-        [name, value] for name, values in posted for value in values if not any(word in name.lower() for word in _NEVER)
+        [name, value]
+        for name, values in posted
+        for value in values
+        if name.rpartition("-")[2].lower() not in _NEVER_NAMED and not any(word in name.lower() for word in _NEVER)
     ]
 
 

@@ -9,6 +9,7 @@ import pytest
 from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.test import Client
+from django.urls import reverse
 from pytest_django.fixtures import Settings
 
 from clinic import clock
@@ -188,3 +189,11 @@ def test_a_page_that_swaps_fragments_is_led_to_the_door_too(client: Client) -> N
     a_staff()
     answer = client.post(FORM, TYPED, headers={"hx-request": "true"})
     assert (answer.status_code, answer["HX-Redirect"][:9]) == (401, "/sign-in/")
+
+
+def test_neither_pins_nor_codes_are_kept(enter: Enter) -> None:
+    browser = enter(a_lead())
+    typed = {"pin": "804215", "again": "804215", "app_code": "123456", "x-pin": "804215", "opinion": "words"}
+    with clock.at_instant(clock.now() + timedelta(seconds=settings.IDLE_SECONDS + 1)):
+        browser.post(reverse("own_pin"), typed)
+    assert browser.session["kept_form"]["fields"] == [["opinion", "words"]]
