@@ -13,6 +13,8 @@ from socketserver import BaseServer
 from clinic.ledger.witness import CHECKPOINT, MOST_BYTES, PATIENCE, RING, read
 from clinic.ledger.witness_keep import Answer, Keep
 
+MOST_DIGITS = 6  # of a length: more are not even made a number of
+
 
 def server(keep: Keep, host: str, port: int) -> ThreadingHTTPServer:
     """A server over the witness's folder; `serve_forever()` runs it. Port 0 takes a free one."""
@@ -42,7 +44,7 @@ class _Handler(BaseHTTPRequestHandler):
     def do_POST(self) -> None:
         """A checkpoint or a ring to keep."""
         length = self.headers.get("Content-Length", "")
-        if not length.isdecimal() or int(length) > MOST_BYTES:
+        if not length.isdecimal() or len(length) > MOST_DIGITS or int(length) > MOST_BYTES:
             self.close_connection = True
             self._say(Answer(413, f"A request states its length, and has at most {MOST_BYTES} bytes."))
             return

@@ -107,6 +107,17 @@ def test_a_history_written_anew_is_a_contradiction(address: str, tmp_path: Path)
     assert refused(tmp_path) == ["0001-no-continuation.note"]
 
 
+def test_a_genuine_checkpoint_sent_again_with_a_false_proof_takes_no_room_among_the_evidence(
+    address: str, tmp_path: Path
+) -> None:
+    """Anybody may ask for the latest, and send it back later."""
+    post(address, a_note(3))
+    post(address, a_note(8), a_proof(3, 8))
+    with pytest.raises(Contradiction):
+        post(address, a_note(3), Proof(8, [bytes(32)]))
+    assert refused(tmp_path) == []
+
+
 def test_a_ledger_rolled_back_and_grown_again_is_a_contradiction(address: str) -> None:
     post(address, a_note(20))
     regrown = [*TRUE[:10], *(leaf_hash(b"later %d" % number) for number in range(30))]
