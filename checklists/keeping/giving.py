@@ -110,6 +110,10 @@ def _told(archive_id: UUID) -> Callable[[str, int, int], None]:
 
 @transaction.atomic
 def _keep(archive_id: UUID, made: Made, at: datetime) -> None:
+    whose = Archive.objects.values_list("person", flat=True).get(pk=archive_id)
+    # the person first, as an erasure does: what was read before it must not be put down after it
+    if Person.objects.select_for_update(no_key=True, of=("self",)).get(pk=whose).erased_at is not None:
+        return
     row = Archive.objects.select_for_update().get(pk=archive_id)
     if row.made_at is not None:
         return  # another worker, after this one had been given up

@@ -18,10 +18,11 @@ from psycopg import sql
 from caseload.models import Person
 from caseload.person.erased import Gone
 from checklists.keeping import erase_sql, erased_list, giving
+from checklists.keeping.archive import file
 from checklists.keeping.models import Erasure, ErasureDecision
 from checklists.keeping.services import place_hold
 from checklists.keeping.steps import erase
-from checklists.models import Archive, Entry, EntryContent
+from checklists.models import Archive, ArchiveFile, Entry, EntryContent
 from clinic.audit import trail
 from clinic.audit.models import TrailRow
 from tests.makers import (
@@ -220,3 +221,17 @@ def test_the_archive_that_waited_goes_with_it() -> None:
     left = Archive.objects.get()
     assert (left.why, left.digest) == ("", fingerprint)
     assert len(fingerprint) == 64
+
+
+def test_an_archive_that_was_being_made_meanwhile_is_not_put_down_after_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    episode, officer = an_ended_episode(), a_records_officer()
+    row = giving.ask_archive(actor=officer, person_id=episode.person_id, why="for Robin")
+
+    def made_meanwhile(*given: Any, **more: Any) -> Any:
+        made = file.make(*given, **more)
+        done(episode)
+        return made
+
+    monkeypatch.setattr(giving, "make", made_meanwhile)
+    giving.make_asked(row.pk, now())
+    assert not ArchiveFile.objects.exists()
