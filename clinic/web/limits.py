@@ -98,7 +98,8 @@ class Limits:
             if isinstance(request.user, Staff):
                 count_for(request.user, kind_of(request, view), at=at)
             else:
-                count("caller" if "Authorization" in request.headers else "stranger", address_of(request), at=at)
+                programme = request.path.startswith(API) and "Authorization" in request.headers  # no token opens a page
+                count("caller" if programme else "stranger", address_of(request), at=at)
         except TooMany as fault:
             return _refused(request, fault)
         return None

@@ -73,6 +73,11 @@ class TestHowOften:
         assert answers == [200] * 5 + [429]
         assert Client(REMOTE_ADDR="192.0.2.9").get("/sign-in/").status_code == 200
 
+    def test_a_header_that_says_token_buys_a_stranger_nothing_at_the_door(self, settings: Settings) -> None:
+        settings.LIMITS = {**settings.LIMITS, "caller": (100, 60)}
+        answers = [Client().get("/sign-in/", HTTP_AUTHORIZATION="Token x").status_code for _ in range(6)]
+        assert answers == [200] * 5 + [429]
+
     def test_a_programme_is_counted_by_account_and_told_as_a_problem(self, calling: Caller, settings: Settings) -> None:
         settings.LIMITS = {**settings.LIMITS, "caller": (100, 60)}
         caller = calling(a_lead())
