@@ -7,7 +7,7 @@ from datetime import timedelta
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_http_methods
 
 from caseload.looked.forms import LooksForm
 from caseload.looked.services import list_looks
@@ -19,14 +19,13 @@ from clinic.web.forms import signed_in
 YEAR = timedelta(days=365)
 
 
-@require_GET
+@require_http_methods(["GET", "POST"])
 def looks(request: HttpRequest) -> HttpResponse:
-    """The question, and under it the answer once it was asked."""
+    """The question, and under it the answer once it was asked. Asked by POST: a number stands in no address."""
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.SEE_TRAIL, at)
     today = timezone.localtime(at).date()
-    asked = {"first": today - YEAR, "last": today, **request.GET.dict()} if "number" in request.GET else None
-    form = LooksForm(asked, initial={"first": today - YEAR, "last": today})
+    form = LooksForm(request.POST or None, initial={"first": today - YEAR, "last": today})
     found = None
     if form.is_bound and form.is_valid():
         try:

@@ -15,7 +15,8 @@ from checklists.alerts import page, services
 from checklists.alerts.selectors import Cursor, Filters
 from checklists.alerts.severity import Severity
 from checklists.aside.selectors import waiting_aside
-from clinic import clock
+from clinic import access, clock
+from clinic.access import Action
 from clinic.web.acts import Act, answer
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
@@ -51,6 +52,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "news": news,
         "up_to": up_to,
         "aside": waiting_aside(actor, at=at),
+        "may_judge": access.reach(actor, Action.JUDGE_EMERGENCY, at) is not None,
     }
     return render(request, "alerts/list.html", shown)
 

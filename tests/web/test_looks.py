@@ -17,7 +17,9 @@ Enter = Callable[..., Client]
 
 def text(browser: Client, **asked: str) -> str:
     """The page, asked so."""
-    answer = browser.get("/trail/person/", asked)
+    today = now().date()
+    days = {"first": (today - timedelta(days=365)).isoformat(), "last": (today + timedelta(days=1)).isoformat()}
+    answer = browser.post("/trail/person/", {**days, **asked})
     assert answer.status_code == 200
     return str(answer.content.decode())
 
@@ -62,7 +64,7 @@ def test_asking_leaves_its_row_and_is_the_records_officers_alone(enter: Enter) -
     episode, officer = an_episode(), a_records_officer()
     text(enter(officer), number=episode.person.number)
     assert TrailRow.objects.get(verb="looks.listed").actor_id == officer.pk
-    assert enter(a_lead()).get("/trail/person/", {"number": episode.person.number}).status_code == 403
+    assert enter(a_lead()).post("/trail/person/", {"number": episode.person.number}).status_code == 403
 
 
 def test_the_judge_sees_what_was_opened_and_keeps_a_judgement(enter: Enter) -> None:
