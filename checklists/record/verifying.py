@@ -11,9 +11,8 @@ from clinic.ledger.verify.findings import Kind, Report
 from clinic.ledger.verify.rows import Part, streamed
 
 _CONTENTS = """
-SELECT t.number, t.commitment, convert_to(c.body, 'UTF8'), c.salt, l.position
-FROM checklists_entry t LEFT JOIN checklists_entrycontent c ON c.entry_id = t.id
-    LEFT JOIN clinic_ledgerleaf l ON l.source = 1 AND l.number = t.number {where}
+SELECT t.number, t.commitment, c.salt || convert_to(c.body, 'UTF8')
+FROM checklists_entry t LEFT JOIN checklists_entrycontent c ON c.entry_id = t.id {where}
 """
 # Whose record was erased, as the trail accounts for it: two people, and the function that did it.
 _ERASED = """
@@ -25,22 +24,27 @@ WHERE t.number = ANY (%s) AND EXISTS (
     WHERE a.person_id = e.person_id AND d.decided_by_id <> a.asked_by_id)
 """
 
+_PLACES = "SELECT number, position FROM clinic_ledgerleaf WHERE source = 1 AND number = ANY (%s)"
+
 
 def verify_contents(part: Part, report: Report, tick: Callable[[int], None]) -> None:
     """Every content against its commitment; where one is gone, a confirmed erasure must account for it."""
-    gone: dict[int, int | None] = {}
-    where = f"WHERE {part.where}" if part.where else ""
+    gone, changed = set[int](), set[int]()
+    sealed = "LEFT JOIN clinic_ledgerleaf l ON l.source = 1 AND l.number = t.number WHERE"
+    where = f"{sealed} {part.where}" if part.where else ""
     for rows in streamed(_CONTENTS.format(where=where), part.values):
-        for number, commitment, body, salt, position in rows:
-            if body is None:
-                gone[number] = position
-            elif sha256(salt + body).digest() != commitment:
-                report.add(Kind.CONTENT_CHANGED, f"entry number {number}", position)
+        for number, commitment, said in rows:
+            if said is None:
+                gone.add(number)
+            elif sha256(said).digest() != commitment:
+                changed.add(number)
         tick(len(rows))
-    if gone:
-        with connection.cursor() as asked:
-            asked.execute(_ERASED, [list(gone)])
-            for (number,) in asked.fetchall():
-                del gone[number]
-    for number, position in gone.items():
-        report.add(Kind.CONTENT_GONE, f"entry number {number}", position)
+    with connection.cursor() as cursor:
+        if gone:
+            cursor.execute(_ERASED, [list(gone)])
+            gone -= {number for (number,) in cursor.fetchall()}
+        cursor.execute(_PLACES, [list(gone | changed)])
+        places = dict(cursor.fetchall())
+    for kind, numbers in ((Kind.CONTENT_CHANGED, changed), (Kind.CONTENT_GONE, gone)):
+        for number in sorted(numbers):
+            report.add(kind, f"entry number {number}", places.get(number))
