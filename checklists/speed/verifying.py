@@ -32,8 +32,8 @@ def measure(*, pairs: int) -> tuple[Ratio, Ratio]:
     seal(clock.now())
     said = " UNION ALL ".join(f"SELECT {source.sql()} FROM {source.table}" for source in sources())  # noqa: S608 - ours
     bare: list[Any] = [
-        f"CREATE TABLE bare_said AS SELECT convert_to(t, 'UTF8') AS said FROM ({said}) AS x(t)",  # noqa: S608
-        "CREATE TABLE bare_content AS SELECT salt || convert_to(body, 'UTF8') AS said FROM checklists_entrycontent",
+        f"CREATE TABLE read_rows AS SELECT convert_to(t, 'UTF8') AS said FROM ({said}) AS x(t)",  # noqa: S608
+        "CREATE TABLE read_contents AS SELECT salt || convert_to(body, 'UTF8') AS said FROM checklists_entrycontent",
     ]
     with psycopg.connect(os.environ["MIGRATE_DATABASE_URL"]) as owner:
         for statement in bare:
@@ -43,16 +43,16 @@ def measure(*, pairs: int) -> tuple[Ratio, Ratio]:
     key = keys.mac_key()
 
     def floor() -> None:
-        leaves = [sha256(b"\0" + one).digest() for rows in streamed("SELECT said FROM bare_said") for (one,) in rows]
+        leaves = [sha256(b"\0" + one).digest() for rows in streamed("SELECT said FROM read_rows") for (one,) in rows]
         for leaf in leaves:
             hmac.digest(key, leaf, "sha256")
         grow(Edge(), leaves)
-        for rows in streamed("SELECT said FROM bare_content"):
+        for rows in streamed("SELECT said FROM read_contents"):
             for (one,) in rows:
                 sha256(one).digest()
 
     def once() -> None:
-        for table in ("bare_said", "bare_content"):
+        for table in ("read_rows", "read_contents"):
             for rows in streamed(f"SELECT said FROM {table}"):  # noqa: S608 - ours
                 for (one,) in rows:
                     sha256(one).digest()
