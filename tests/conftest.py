@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import psycopg
 import pytest
@@ -30,10 +31,23 @@ def pytest_configure() -> None:
     settings.LIMITS = {kind: (1_000_000, seconds) for kind, (_, seconds) in settings.LIMITS.items()}
 
 
+# What the daily subset leaves to the whole run: rooms whose tests are many and whose code is rarely touched in passing.
+NOT_DAILY = (
+    *("attack/", "proof/", "fences/", "hardening/", "ledger/", "matrix/", "fuzz/", "oracles/", "pictures/"),
+    *("services/test_accounted", "services/test_rows_stay", "services/test_emergency", "services/test_signatures"),
+    *("services/test_archive", "services/test_erasure", "services/test_record_replay", "services/test_keeping"),
+    *("services/test_pins", "services/test_corrections", "services/test_reauthenticate", "services/test_leaving"),
+    *("web/test_keeping_pages", "web/test_caseload_plan", "web/test_bench", "web/test_your_sign_in", "web/test_kept"),
+    *("web/test_policy", "web/test_staff_pages", "web/test_caseload_lead", "api/test_one_answer"),
+)
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What drives real processes or a real browser may be tried a second time, and the summary says that it was: a busy
     machine can starve them. Every other test has one try."""
     for item in items:
+        if item.path.relative_to(Path(__file__).parent).as_posix().startswith(NOT_DAILY):
+            item.add_marker(pytest.mark.slow)
         if item.get_closest_marker("browser") or item.get_closest_marker("chaos"):
             item.add_marker(pytest.mark.flaky(reruns=1, reruns_delay=2))
 
