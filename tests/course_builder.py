@@ -63,14 +63,14 @@ class Course:
     def set_mode(self, mode: str, support: str | None = None) -> str:
         return self.add("mode_set", mode=mode, **({"support": support} if support else {}))
 
-    def tries(self, skill: str, support: str, times: int = 1, help: str = "watching", **more: Any) -> str:  # noqa: A002
+    def tries(self, skill: str, support: str, times: int = 1, help: str = "watching", **more: Any) -> str:  # noqa: A002 - the record's own word
         """Attempts, safe and within the criterion's measures unless told otherwise; the id of the last."""
         measures = {"measures": GOOD[skill]} if skill in GOOD else {}
         fields = {"result": "safe", **measures, **more}
         names = [self.add("attempt", skill=skill, support=support, help=help, **fields) for _ in range(times)]
         return names[-1]
 
-    def climb(self, skill: str, *rungs: str, help: str = "watching") -> None:  # noqa: A002
+    def climb(self, skill: str, *rungs: str, help: str = "watching") -> None:  # noqa: A002 - the record's own word
         """One safe attempt on each rung, one after another."""
         for rung in rungs:
             self.tries(skill, rung, help=help)
@@ -87,7 +87,7 @@ class Course:
         self.check("lock_out", released=True, bends=True)
         self.tries("lock_use", support)
 
-    def free_swing_cycle(self, support: str, help: str = "watching") -> None:  # noqa: A002
+    def free_swing_cycle(self, support: str, help: str = "watching") -> None:  # noqa: A002 - the record's own word
         """On, in the bars or seated on the bicycle (support none); off, and proven off under load."""
         self.set_mode("free_swing", support)
         self.check("free_swing_on", seated=support == "none", on=True)

@@ -194,7 +194,7 @@ def _stand_alone(kinds: list[type], fields: Callable[[Any], Any], empty: Any) ->
     ready: dict[str, list[str]] = {}
     for kind in kinds:
         try:
-            made: Any = kind(empty) if issubclass(kind, forms.Form) else kind(data=empty)  # type: ignore[call-arg]
+            made: Any = kind(empty) if issubclass(kind, forms.Form) else kind(data=empty)  # type: ignore[call-arg]  # form and serializer take their data differently
             made.is_valid()
             str(made)
         except (TypeError, AssertionError, NotImplementedError, ImproperlyConfigured, RuntimeError):

@@ -84,7 +84,7 @@ class AnswerForm(OnceForm):
     def __init__(self, data: Any, *, since: Iterable[tuple[str, str, str]], may_strike: bool) -> None:
         super().__init__(data)
         self._kinds = {key: kind for key, kind, _ in since}
-        self.fields["done"].choices = [(key, words) for key, _, words in since]  # type: ignore[attr-defined]
+        self.fields["done"].choices = [(key, words) for key, _, words in since]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
         if not self._kinds:
             del self.fields["done"]
         if not may_strike:

@@ -55,7 +55,7 @@ def make_twins() -> None:
             (columns,) = owner.execute(_COLUMNS, [twin]).fetchone() or ("",)
             owner.execute(f"INSERT INTO {twin} ({columns}) SELECT {columns} FROM {table}")  # noqa: S608 - TWINS
             if "number" in columns.split(", "):
-                owner.execute(f"SELECT setval('{twin}_number_seq', greatest(1, max(number))) FROM {table}")  # noqa: S608
+                owner.execute(f"SELECT setval('{twin}_number_seq', greatest(1, max(number))) FROM {table}")  # noqa: S608 - our own names
             _bind(owner, table, twin)
             owner.execute(f"ANALYZE {twin}")
 

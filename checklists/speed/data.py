@@ -180,7 +180,7 @@ def _copy(table: str, lines: Iterable[str]) -> None:
         cursor.execute(f"CREATE TEMP TABLE loading AS SELECT {columns} FROM {table} LIMIT 0")  # noqa: S608 - TABLES
         with cursor.copy(f"COPY loading ({columns}) FROM STDIN") as copy:
             copy.write("".join(lines))
-        cursor.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM loading")  # noqa: S608
+        cursor.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM loading")  # noqa: S608 - our own names
         cursor.execute("DROP TABLE loading")
 
 

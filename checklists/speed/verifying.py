@@ -32,7 +32,7 @@ def measure(*, pairs: int) -> tuple[Ratio, Ratio]:
     seal(clock.now())
     said = " UNION ALL ".join(f"SELECT {source.sql()} FROM {source.table}" for source in sources())  # noqa: S608 - ours
     bare: list[Any] = [
-        f"CREATE TABLE read_rows AS SELECT convert_to(t, 'UTF8') AS said FROM ({said}) AS x(t)",  # noqa: S608
+        f"CREATE TABLE read_rows AS SELECT convert_to(t, 'UTF8') AS said FROM ({said}) AS x(t)",  # noqa: S608 - our own names
         "CREATE TABLE read_contents AS SELECT salt || convert_to(body, 'UTF8') AS said FROM checklists_entrycontent",
     ]
     with psycopg.connect(os.environ["MIGRATE_DATABASE_URL"]) as owner:

@@ -30,9 +30,9 @@ class TrailFilter(forms.Form):
     def __init__(self, data: Any, choices: Choices) -> None:
         super().__init__(data)
         people = [(str(pk), name) for pk, name in choices.staff]
-        self.fields["actor"].choices = [("", "anybody"), (NOBODY, "nobody signed in"), *people]  # type: ignore[attr-defined]
+        self.fields["actor"].choices = [("", "anybody"), (NOBODY, "nobody signed in"), *people]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
         verbs = [(verb, verb.replace(".", ": ").replace("_", " ")) for verb in choices.verbs]
-        self.fields["verb"].choices = [("", "anything"), *verbs]  # type: ignore[attr-defined]
+        self.fields["verb"].choices = [("", "anything"), *verbs]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
 
     def wanted(self) -> Wanted:
         """The filter, from what fits; what does not fit is marked in the form and not used."""

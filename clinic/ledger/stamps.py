@@ -107,7 +107,7 @@ def _ask(address: str, request: bytes) -> bytes:
     headers = {"Content-Type": "application/timestamp-query", "Accept": "application/timestamp-reply"}
     asked = urllib.request.Request(address, data=request, headers=headers)  # noqa: S310 - the scheme was looked at
     try:
-        with urllib.request.urlopen(asked, timeout=PATIENCE) as answer:  # noqa: S310
+        with urllib.request.urlopen(asked, timeout=PATIENCE) as answer:  # noqa: S310 - the address of a setting
             return bytes(answer.read(MOST_BYTES))
     except (OSError, http.client.HTTPException, ValueError) as error:
         raise NoAnswer(f"The authority at {address} did not answer: {getattr(error, 'reason', error)}.") from error

@@ -190,7 +190,7 @@ class SignInRequired(LoginRequiredMiddleware):
             return JsonResponse({"detail": "Something is to be done first, on a page of your own."}, status=403)
         return redirect(page)
 
-    def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:  # type: ignore[override]
+    def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:  # type: ignore[override]  # a poll is answered, not only redirected
         """A page that asks by itself is told; a person is led to the sign-in page and comes back afterwards."""
         if is_poll(view) or "application/json" in request.headers.get("Accept", ""):
             return JsonResponse({"signed_in": False, "detail": "You are not signed in."}, status=401)

@@ -17,7 +17,7 @@ from tests.attack.world import World
 
 def set_one(source: Source, column: str, to: str, rng: random.Random, more: str = "") -> int:
     number = a_sealed(source, rng, more)
-    assert did(f"UPDATE {source.table} SET {column} = {to} WHERE number = %s", [number]) == 1  # noqa: S608 - ours
+    assert did(f"UPDATE {source.table} SET {column} = {to} WHERE number = %s", [number]) == 1
     return number
 
 
@@ -37,8 +37,8 @@ def change_a_time(world: World, rng: random.Random) -> None:
 def change_an_author(world: World, rng: random.Random) -> None:
     column = rng.choice(["by_id", "sender_id"])
     number = a_sealed(ENTRY, rng)
-    other = f"(SELECT id FROM clinic_staff s WHERE s.id <> checklists_entry.{column} ORDER BY id LIMIT 1)"  # noqa: S608
-    assert did(f"UPDATE checklists_entry SET {column} = {other} WHERE number = %s", [number]) == 1  # noqa: S608
+    other = f"(SELECT id FROM clinic_staff s WHERE s.id <> checklists_entry.{column} ORDER BY id LIMIT 1)"
+    assert did(f"UPDATE checklists_entry SET {column} = {other} WHERE number = %s", [number]) == 1
 
 
 @attack
@@ -87,7 +87,7 @@ def change_and_stamp_anew(world: World, rng: random.Random) -> None:
 @attack
 def change_before_it_is_sealed(world: World, rng: random.Random) -> None:
     newest = "(SELECT max(number) FROM checklists_entry)"
-    assert did(f"UPDATE checklists_entry SET at = at - interval '1 day' WHERE number = {newest}") == 1  # noqa: S608
+    assert did(f"UPDATE checklists_entry SET at = at - interval '1 day' WHERE number = {newest}") == 1
     if rng.random() < 0.5:
         ((number,),) = rows("SELECT max(number) FROM checklists_entry")
         restamp(ENTRY, number, mac_key=None)
@@ -101,7 +101,7 @@ _SIGNED = "AND EXISTS (SELECT FROM checklists_signature s WHERE s.entry_id = t.i
 def _of_entry(table: str, column: str, to: str, rng: random.Random, more: str) -> None:
     number = a_sealed(ENTRY, rng, more)
     which = "entry_id = (SELECT id FROM checklists_entry WHERE number = %s)"
-    assert did(f"UPDATE {table} SET {column} = {to} WHERE {which}", [number]) == 1  # noqa: S608
+    assert did(f"UPDATE {table} SET {column} = {to} WHERE {which}", [number]) == 1
 
 
 @attack
@@ -129,7 +129,7 @@ def swap_two_contents(world: World, rng: random.Random) -> None:
 def take_a_content_away(world: World, rng: random.Random) -> None:
     number = a_sealed(ENTRY, rng, _WITH_CONTENT)
     for table in ("checklists_signature", "checklists_signedevidence", "checklists_entrycontent"):
-        did(f"DELETE FROM {table} WHERE entry_id = (SELECT id FROM checklists_entry WHERE number = %s)", [number])  # noqa: S608
+        did(f"DELETE FROM {table} WHERE entry_id = (SELECT id FROM checklists_entry WHERE number = %s)", [number])
 
 
 @attack
@@ -139,7 +139,7 @@ def take_a_content_away_with_a_forged_erasure(world: World, rng: random.Random) 
         "SELECT FROM checklists_entry t JOIN checklists_entrycontent c ON c.entry_id = t.id WHERE t.episode_id = e.id"
     )
     ((person, asker, lead),) = rows(
-        f"SELECT e.person_id, {staff.format('min')}, {staff.format('max')} FROM caseload_episode e"  # noqa: S608
+        f"SELECT e.person_id, {staff.format('min')}, {staff.format('max')} FROM caseload_episode e"
         f" WHERE EXISTS ({facts}) ORDER BY e.id LIMIT 1"
     )
     forged = str(uuid4())
@@ -170,7 +170,7 @@ def copy_a_signature(world: World, rng: random.Random) -> None:
         ("checklists_signedevidence", ("evidence", "digest", "statement", "signer_name")),
     ):
         sets = ", ".join(f"{column} = o.{column}" for column in columns)
-        did(f"UPDATE {table} c SET {sets} FROM {table} o WHERE c.entry_id = %s AND o.entry_id = %s", [target, source])  # noqa: S608
+        did(f"UPDATE {table} c SET {sets} FROM {table} o WHERE c.entry_id = %s AND o.entry_id = %s", [target, source])
 
 
 @attack
@@ -194,15 +194,15 @@ def change_what_was_signed(world: World, rng: random.Random) -> None:
 def take_a_signature_away(world: World, rng: random.Random) -> None:
     number = a_sealed(ENTRY, rng, _SIGNED)
     which = "entry_id = (SELECT id FROM checklists_entry WHERE number = %s)"
-    did(f"DELETE FROM {rng.choice(['checklists_signature', 'checklists_signedevidence'])} WHERE {which}", [number])  # noqa: S608
+    did(f"DELETE FROM {rng.choice(['checklists_signature', 'checklists_signedevidence'])} WHERE {which}", [number])
 
 
 # --- rows -------------------------------------------------------------------------------------------------------------
 def delete(source: Source, where: str, values: list[object]) -> None:
     if source is ENTRY:
         for table in ("checklists_signature", "checklists_signedevidence", "checklists_entrycontent"):
-            did(f"DELETE FROM {table} WHERE entry_id IN (SELECT id FROM checklists_entry WHERE {where})", values)  # noqa: S608
-    assert did(f"DELETE FROM {source.table} WHERE {where}", values) > 0  # noqa: S608
+            did(f"DELETE FROM {table} WHERE entry_id IN (SELECT id FROM checklists_entry WHERE {where})", values)
+    assert did(f"DELETE FROM {source.table} WHERE {where}", values) > 0
 
 
 @attack
@@ -214,13 +214,13 @@ def delete_a_row(world: World, rng: random.Random) -> None:
 @attack
 def delete_the_oldest(world: World, rng: random.Random) -> None:
     source = rng.choice([ENTRY, TRAIL])
-    delete(source, f"number = (SELECT min(number) FROM {source.table})", [])  # noqa: S608
+    delete(source, f"number = (SELECT min(number) FROM {source.table})", [])
 
 
 @attack
 def delete_the_newest_sealed(world: World, rng: random.Random) -> None:
     source = rng.choice([ENTRY, TRAIL])
-    last = f"(SELECT max(number) FROM clinic_ledgerleaf WHERE source = {source.code})"  # noqa: S608
+    last = f"(SELECT max(number) FROM clinic_ledgerleaf WHERE source = {source.code})"
     delete(source, f"number > {last} - %s", [rng.randint(1, 5)])
 
 
@@ -241,11 +241,11 @@ def insert_in_the_past(world: World, rng: random.Random) -> None:
     number = a_sealed(ENTRY, rng)
     how = rng.choice(["max(number) + 1", "min(number) - 1"])
     did(
-        f"INSERT INTO checklists_entry (number, id, at, {_COPIED}) SELECT (SELECT {how} FROM checklists_entry), %s,"  # noqa: S608
+        f"INSERT INTO checklists_entry (number, id, at, {_COPIED}) SELECT (SELECT {how} FROM checklists_entry), %s,"
         f" at - interval '1 hour', {_COPIED} FROM checklists_entry WHERE number = %s",
         [str(uuid4()), number],
     )
-    ((added,),) = rows(f"SELECT {how.split(')', maxsplit=1)[0]}) FROM checklists_entry")  # noqa: S608
+    ((added,),) = rows(f"SELECT {how.split(')', maxsplit=1)[0]}) FROM checklists_entry")
     if rng.random() < 0.5:
         restamp(ENTRY, added, mac_key=None)
 
@@ -254,7 +254,7 @@ def insert_in_the_past(world: World, rng: random.Random) -> None:
 def insert_in_the_trail(world: World, rng: random.Random) -> None:
     columns = "at, actor_id, verb, subject, subject_id, episode, origin, detail_text, leaf, mac"
     did(
-        f"INSERT INTO clinic_trailrow (number, {columns}) SELECT (SELECT max(number) + 1 FROM clinic_trailrow),"  # noqa: S608
+        f"INSERT INTO clinic_trailrow (number, {columns}) SELECT (SELECT max(number) + 1 FROM clinic_trailrow),"
         f" {columns} FROM clinic_trailrow WHERE number = %s",
         [a_sealed(TRAIL, rng)],
     )
@@ -265,7 +265,7 @@ def swap_two_numbers(world: World, rng: random.Random) -> None:
     source = rng.choice([ENTRY, TRAIL])
     one, two = sorted({a_sealed(source, rng) for _ in range(50)})[:2]
     for old, new in ((one, -1), (two, one), (-1, two)):
-        assert did(f"UPDATE {source.table} SET number = %s WHERE number = %s", [new, old]) == 1  # noqa: S608
+        assert did(f"UPDATE {source.table} SET number = %s WHERE number = %s", [new, old]) == 1
 
 
 @attack

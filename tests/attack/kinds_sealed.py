@@ -67,7 +67,7 @@ def change_a_checkpoint(world: World, rng: random.Random) -> None:
             "note = replace(note, '+', '/') || ' '",
         ]
     )
-    assert did(f"UPDATE clinic_checkpoint SET {to} WHERE number = %s", [number]) == 1  # noqa: S608
+    assert did(f"UPDATE clinic_checkpoint SET {to} WHERE number = %s", [number]) == 1
 
 
 @attack
@@ -103,7 +103,7 @@ def roll_back(world: World, rng: random.Random) -> None:
     """The whole database as it was at an earlier checkpoint: nothing in it is wrong, it is only old."""
     size = rng.choice(world.sizes[:-1])
     for source in (ENTRY, TRAIL):
-        later = f"number NOT IN (SELECT number FROM clinic_ledgerleaf WHERE source = {source.code} AND position < %s)"  # noqa: S608
+        later = f"number NOT IN (SELECT number FROM clinic_ledgerleaf WHERE source = {source.code} AND position < %s)"
         delete(source, later, [size])
     did("DELETE FROM clinic_ledgerleaf WHERE position >= %s", [size])
     did("DELETE FROM clinic_checkpoint WHERE size > %s", [size])

@@ -16,7 +16,7 @@ def core_replay(document: Any, entries: list[dict[str, Any]], at: str | None = N
     unread: list[int] = []
     reports = list(replay_lines(protocol, lines, at, report_line=lambda number, _: unread.append(number)))
     assert unread == []
-    return json.loads(json.dumps(reports))  # type: ignore[no-any-return]
+    return json.loads(json.dumps(reports))  # type: ignore[no-any-return]  # JSON has no type
 
 
 def core_refusal(document: Any) -> str | None:

@@ -135,7 +135,7 @@ def is_number(value: object) -> bool:
 
 def is_integer(value: object) -> bool:
     """A number without fraction, however written (section 2)."""
-    return is_number(value) and float(value) == int(value)  # type: ignore[arg-type, call-overload]
+    return is_number(value) and float(value) == int(value)  # type: ignore[arg-type, call-overload]  # is_number has looked
 
 
 def is_uuid(value: object) -> bool:

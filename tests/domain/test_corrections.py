@@ -35,7 +35,7 @@ def corrections(draw: st.DrawFn) -> list[Fact]:
 @given(histories(), corrections(), st.randoms(use_true_random=False))
 def test_the_report_is_the_same_with_them_as_without(facts: list[Fact], more: list[Fact], chance: object) -> None:
     mixed = [*facts, *more]
-    chance.shuffle(mixed)  # type: ignore[attr-defined]
+    chance.shuffle(mixed)  # type: ignore[attr-defined]  # hypothesis gives a Random
     (with_them,) = core_replay(DOCUMENT, mixed, None)
     plain = [fact for fact in mixed if fact not in more]
     (without,) = core_replay(DOCUMENT, plain, None)

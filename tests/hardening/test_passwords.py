@@ -87,7 +87,7 @@ def test_the_most_common_ones_are_refused_bare_doubled_and_with_a_tail() -> None
 
 def test_words_of_this_place_do_not_make_a_password(settings: object) -> None:
     """V6.1.2, V6.2.11: the clinic's name, one's own name, reference and address."""
-    settings.CLINIC_NAME = "Alder Reach Walking Clinic"  # type: ignore[attr-defined]
+    settings.CLINIC_NAME = "Alder Reach Walking Clinic"  # type: ignore[attr-defined]  # the fixture takes any setting
     staff = a_therapist(name="Runa Quillensworth-Hall", email="runa.quillensworth@alder-reach.example")
     for word in ("alderreachwalkingclinic1", "Alder Reach Walking Clinic", "quillensworth-hall", "Runa Quillensworth"):
         assert not accepted(word, staff), word

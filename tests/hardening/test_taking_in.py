@@ -113,7 +113,7 @@ def _writes(call: ast.Call) -> bool:
 @pytest.mark.django_db
 def test_the_key_of_a_session_cannot_be_guessed() -> None:
     """ASVS V7.2.2, V7.2.3: at least 128 bits from the machine's own source, another each time."""
-    keys = {SessionStore()._get_new_session_key() for _ in range(300)}  # type: ignore[attr-defined]
+    keys = {SessionStore()._get_new_session_key() for _ in range(300)}  # type: ignore[attr-defined]  # private in the stubs
     assert len(keys) == 300
     (length,) = {len(key) for key in keys}
     assert length * math.log2(len(set("".join(keys)))) >= 128

@@ -77,7 +77,7 @@ def test_a_witness_contradicts_a_history_that_was_rewritten(tmp_path: Path, sett
         before = go_on(5)
         with behind() as other:
             for table in ("clinic_checkpoint", "clinic_ledgerleaf", "clinic_ledgergap"):
-                other.execute(f"DELETE FROM {table}")  # noqa: S608
+                other.execute(f"DELETE FROM {table}")
             other.execute("DELETE FROM clinic_trailrow WHERE number = 2")
         memory.path().unlink()
         go_on(4)

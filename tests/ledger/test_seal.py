@@ -231,7 +231,7 @@ def copied(source: str, **changed: str) -> None:
         names = "SELECT column_name FROM information_schema.columns WHERE table_name = %s AND is_generated = 'NEVER'"
         columns = [str(name) for (name,) in other.execute(names, [source]).fetchall()]
         values = ", ".join(changed.get(column, column) for column in columns)
-        newest = f"SELECT {values} FROM {source} ORDER BY number DESC LIMIT 1"  # noqa: S608 - ours
+        newest = f"SELECT {values} FROM {source} ORDER BY number DESC LIMIT 1"
         other.execute(f"INSERT INTO {source} ({', '.join(columns)}) {newest}")
 
 
@@ -279,7 +279,7 @@ def test_a_row_slipped_into_the_past_is_found_in_the_gap_where_it_was_put() -> N
 def test_a_row_that_is_changed_before_it_is_sealed_is_found_by_the_sealer(change: str) -> None:
     write(2)
     with behind() as other:
-        other.execute(f"UPDATE clinic_trailrow SET {change} WHERE number = 1")  # noqa: S608
+        other.execute(f"UPDATE clinic_trailrow SET {change} WHERE number = 1")
     assert (seal(now()).refused, sealed()) == (1, [(TRAIL.code, 2)])
 
 

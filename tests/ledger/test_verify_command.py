@@ -52,10 +52,10 @@ def roll_back_one() -> None:
         size = other.execute("SELECT size FROM clinic_checkpoint ORDER BY size DESC OFFSET 1 LIMIT 1").fetchone()
         gone = "(SELECT number FROM clinic_ledgerleaf WHERE source = {} AND position >= %s)"
         entries, trail = gone.format(1), gone.format(2)
-        contents = f"(SELECT id FROM checklists_entry WHERE number IN {entries})"  # noqa: S608 - ours
-        other.execute(f"DELETE FROM checklists_entrycontent WHERE entry_id IN {contents}", size)  # noqa: S608
-        other.execute(f"DELETE FROM checklists_entry WHERE number IN {entries}", size)  # noqa: S608
-        other.execute(f"DELETE FROM clinic_trailrow WHERE number IN {trail}", size)  # noqa: S608
+        contents = f"(SELECT id FROM checklists_entry WHERE number IN {entries})"
+        other.execute(f"DELETE FROM checklists_entrycontent WHERE entry_id IN {contents}", size)
+        other.execute(f"DELETE FROM checklists_entry WHERE number IN {entries}", size)
+        other.execute(f"DELETE FROM clinic_trailrow WHERE number IN {trail}", size)
         other.execute("DELETE FROM clinic_ledgerleaf WHERE position >= %s", size)
         other.execute("DELETE FROM clinic_checkpoint WHERE size > %s", size)
 

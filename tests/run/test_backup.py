@@ -117,7 +117,7 @@ def test_what_is_written_while_the_backup_is_made_is_in_counts_and_dump_or_in_ne
 
     def with_somebody_writing(*args: object) -> None:
         recorded(therapist, episode, an_attempt())
-        real(*args)  # type: ignore[arg-type]
+        real(*args)  # type: ignore[arg-type]  # passed on as it came
 
     monkeypatch.setattr(make, "_dump", with_somebody_writing)
     made = make.make(tmp_path, now(), kept=0)

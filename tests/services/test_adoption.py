@@ -144,7 +144,7 @@ def test_it_is_adopted_once() -> None:
 def test_nobody_adopts_without_right_password_and_the_list_that_was_shown(
     who: object, digest: str, password: str, refusal: type[Refusal]
 ) -> None:
-    actor: Staff = who()  # type: ignore[operator]
+    actor: Staff = who()  # type: ignore[operator]  # a maker, by parameter
     with pytest.raises(refusal):
         adopt_protocol(actor=actor, digest=digest or shown_digest(), proof=a_proof(actor, password=password))
     assert not Adoption.objects.exists()

@@ -76,13 +76,13 @@ def test_what_is_guessed_first_anywhere_is_refused_with_the_reason(password: str
 @pytest.mark.parametrize("password", OF_HERE)
 def test_what_is_guessed_first_here_is_refused(marit: object, password: str) -> None:
     with pytest.raises(Invalid, match=r"anybody would try here|too similar|said again"):
-        require_good(password, marit)  # type: ignore[arg-type]
+        require_good(password, marit)  # type: ignore[arg-type]  # Staff is what it takes
 
 
 @override_settings(CLINIC_NAME="Alder Reach")
 @pytest.mark.parametrize("password", GOOD)
 def test_several_words_that_do_not_belong_together_are_taken(marit: object, password: str) -> None:
-    require_good(password, marit)  # type: ignore[arg-type]
+    require_good(password, marit)  # type: ignore[arg-type]  # Staff is what it takes
 
 
 def test_fourteen_characters_are_too_few_and_fifteen_are_not() -> None:

@@ -63,7 +63,7 @@ def test_a_review_that_arrives_while_the_scan_runs_leaves_no_alert_behind() -> N
         fall = a_fall(at=ago(days=4, hours=1))
         recorded(therapist, episode, fall)
         review = an_entry("review", at=ago(days=1), of=[fall["id"]], outcome="cleared")
-        at_once(lambda: scan_deadlines(now()), lambda e=episode, r=review: recorded(therapist, e, r))  # type: ignore[misc]
+        at_once(lambda: scan_deadlines(now()), lambda e=episode, r=review: recorded(therapist, e, r))  # type: ignore[misc]  # mypy cannot infer a lambda with defaults
         at = now()
         scan_deadlines(at)
         refresh_stale_boards(at)
@@ -130,7 +130,7 @@ def test_two_tablets_at_one_person_leave_what_a_replay_gives() -> None:
             for fact in some:
                 recorded(by, to, fact)
 
-        at_once(lambda f=facts, s=send: s(therapist, f[::2]), lambda f=facts, s=send: s(assistant, f[1::2]))  # type: ignore[misc]
+        at_once(lambda f=facts, s=send: s(therapist, f[::2]), lambda f=facts, s=send: s(assistant, f[1::2]))  # type: ignore[misc]  # mypy cannot infer a lambda with defaults
         at = now()
         scan_deadlines(at)
         refresh_stale_boards(at)

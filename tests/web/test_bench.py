@@ -59,7 +59,7 @@ SKILLS = (
 def all_signed(mine: Staff | None = None, **fields: object) -> Episode:
     """Somebody whose every skill is signed off, a week ago."""
     mine = mine or a_therapist(name="Jonas Wexthorn")
-    episode = an_episode(assigned_to=mine, **fields)  # type: ignore[arg-type]
+    episode = an_episode(assigned_to=mine, **fields)  # type: ignore[arg-type]  # passed on as it came
     signed = [
         an_entry("sign_off", skill=skill, by=mine, at=ago(days=7), seq=number) for number, skill in enumerate(SKILLS)
     ]

@@ -74,7 +74,7 @@ def test_the_list_asks_the_database_no_more_for_twenty_than_for_two(
     browser = enter(a_lead())
     for _ in range(20):
         a_therapist()
-    with django_assert_max_num_queries(16):  # type: ignore[attr-defined]
+    with django_assert_max_num_queries(16):  # type: ignore[attr-defined]  # the fixture has no type
         browser.get("/staff/")
 
 

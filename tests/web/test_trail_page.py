@@ -25,7 +25,7 @@ Enter = Callable[..., Client]
 
 def a_row(actor: Staff | None, verb: str = "person.opened", subject_id: object = "AR-1", **more: object) -> TrailRow:
     """A row of the trail."""
-    trail.record(actor, verb, "person", subject_id, at=more.pop("at", now()), **more)  # type: ignore[arg-type]
+    trail.record(actor, verb, "person", subject_id, at=more.pop("at", now()), **more)  # type: ignore[arg-type]  # passed on as it came
     return TrailRow.objects.latest("number")
 
 
@@ -113,7 +113,7 @@ def test_taking_it_out_gives_what_was_asked_for_and_leaves_a_row(enter: Enter) -
     a_row(therapist, subject_id="AR-1")
     a_row(therapist, verb="person.printed", subject_id="AR-2")
     answer = enter(officer).post("/trail/export/?verb=person.printed")
-    lines = list(csv.DictReader(io.StringIO(b"".join(answer.streaming_content).decode())))  # type: ignore[attr-defined]
+    lines = list(csv.DictReader(io.StringIO(b"".join(answer.streaming_content).decode())))  # type: ignore[attr-defined]  # a streamed answer
     assert [(line["subject_id"], line["actor"]) for line in lines] == [("AR-2", therapist.reference)]
     row = TrailRow.objects.get(verb="trail.exported")
     assert (row.actor, row.detail["filter"]["verb"]) == (officer, "person.printed")
@@ -122,7 +122,7 @@ def test_taking_it_out_gives_what_was_asked_for_and_leaves_a_row(enter: Enter) -
 def test_a_spreadsheet_reads_no_formula_out_of_it(enter: Enter) -> None:
     a_row(a_therapist(), subject_id="=1+1")
     answer = enter(a_records_officer()).post("/trail/export/")
-    assert "'=1+1" in b"".join(answer.streaming_content).decode()  # type: ignore[attr-defined]
+    assert "'=1+1" in b"".join(answer.streaming_content).decode()  # type: ignore[attr-defined]  # a streamed answer
 
 
 def test_taking_it_out_by_a_mere_link_is_refused(enter: Enter) -> None:

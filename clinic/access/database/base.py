@@ -94,8 +94,8 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def _rollback(self) -> Any:
         self._unsure()
         self._may_be_undone = False
-        return super()._rollback()  # type: ignore[misc]
+        return super()._rollback()  # type: ignore[misc]  # private in the stubs
 
     def _savepoint_rollback(self, sid: str) -> None:
-        super()._savepoint_rollback(sid)  # type: ignore[misc]
+        super()._savepoint_rollback(sid)  # type: ignore[misc]  # private in the stubs
         self._unsure()

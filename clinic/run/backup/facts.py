@@ -30,7 +30,7 @@ DEFINITIONS: Mapping[str, str] = {
         WHERE NOT tgisinternal""",
     "functions": f"""SELECT p.proname || '(' || pg_get_function_identity_arguments(p.oid) || ')',
             pg_get_functiondef(p.oid) FROM pg_proc p
-        WHERE p.pronamespace = 'public'::regnamespace AND p.prokind = 'f' AND {_OWN.format("p")}""",  # noqa: S608
+        WHERE p.pronamespace = 'public'::regnamespace AND p.prokind = 'f' AND {_OWN.format("p")}""",  # noqa: S608 - our own words
     "policies": """SELECT tablename || '.' || policyname,
             concat_ws(' ', permissive, roles::text, cmd, qual, with_check) FROM pg_policies""",
     "row security": """SELECT relname, relrowsecurity || ' ' || relforcerowsecurity FROM pg_class
