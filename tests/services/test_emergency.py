@@ -13,6 +13,7 @@ from caseload.emergency.models import EmergencyAccess
 from caseload.emergency.selectors import emergencies, emergency
 from caseload.emergency.services import NobodyFound, judge_emergency, open_emergency
 from caseload.episode.models import Episode
+from caseload.looked.services import list_looks
 from checklists.alerts.handlers import tell_emergency
 from checklists.alerts.models import Notice
 from checklists.person.services import note_opened, note_printed
@@ -24,6 +25,8 @@ from clinic.clock import at_instant
 from clinic.errors import Conflict, Denied, Invalid, NotFound
 from clinic.models import Staff
 from clinic.outbox.models import OutboxRow
+from clinic.staff.models import RoleTerm
+from clinic.staff.roles import Role
 from tests.makers import (
     a_lead,
     a_prosthetist,
@@ -151,6 +154,23 @@ def test_a_therapist_judges_none_and_nobody_their_own() -> None:
     with pytest.raises(Denied):
         emergencies(actor, at=clock.now())
     assert Action.JUDGE_EMERGENCY in POLICY
+
+
+def test_whoever_has_become_a_lead_since_does_not_judge_their_own() -> None:
+    actor = a_therapist()
+    row = opened(actor, an_episode())
+    RoleTerm.objects.create(staff=actor, role=Role.CLINIC_LEAD, period=(clock.now().date(), None))
+    risen = Staff.objects.get(pk=actor.pk)
+    with pytest.raises(Denied, match="your own"):
+        judge_emergency(actor=risen, emergency_id=row.pk, judgement="needed", text="It was.")
+
+
+def test_who_looked_is_told_to_nobody_but_the_records_officer() -> None:
+    number, today = an_episode().person.number, clock.now().date()
+    for actor in (a_lead(), a_therapist()):
+        with pytest.raises(Denied):
+            list_looks(actor=actor, number=number, first=today, last=today)
+    assert list_looks(actor=a_records_officer(), number=number, first=today, last=today).number == number
 
 
 @pytest.mark.parametrize("hours", [1.01, 24])
