@@ -6,7 +6,6 @@ also sends is compared here too: nothing that the database could be made to say 
 
 from __future__ import annotations
 
-import hmac
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
@@ -16,6 +15,7 @@ from typing import Any
 from django.db import connection
 from psycopg import Cursor
 
+from clinic.ledger.mac import is_ours, mac_of
 from clinic.ledger.sources import Source
 from clinic.ledger.verify.findings import Kind, Report
 
@@ -57,22 +57,21 @@ class MacKeys:
 def verify_rows(source: Source, part: Part, macs: MacKeys, report: Report, tick: Callable[[int], None]) -> None:
     """Look at every row of the part, and for the sealed ones that are not there."""
     sealed, unsealed = 0, []
-    digest = hmac.digest
     newest = macs.known[0]
     for rows in fetched(source, part):
         for number, said, leaf, mac, position, in_tree in rows:
             found = None if said is None else sha256(b"\x00" + said).digest()
             if position is None:
                 unsealed.append(number)
-                if found is None or found != leaf or not _ours(leaf, mac, macs.open):
+                if found is None or found != leaf or not is_ours(leaf, mac, macs.open):
                     report.add(Kind.ROW_SLIPPED_IN, f"number {number} of {source.table}")
             elif found != in_tree:
                 sealed += 1
-                kind = Kind.LEAVES_CHANGED if found == leaf and _ours(leaf, mac, macs.known) else Kind.ROW_CHANGED
+                kind = Kind.LEAVES_CHANGED if found == leaf and is_ours(leaf, mac, macs.known) else Kind.ROW_CHANGED
                 report.add(kind, f"number {number} of {source.table}, leaf {position}", position)
             else:
                 sealed += 1
-                if found != leaf or (mac != digest(newest, leaf, "sha256") and not _ours(leaf, mac, macs.known)):
+                if found != leaf or (mac != mac_of(newest, leaf) and not is_ours(leaf, mac, macs.known)):
                     report.add(Kind.STAMP_CHANGED, f"number {number} of {source.table}, leaf {position}")
         report.rows += len(rows)
         tick(len(rows))
@@ -80,10 +79,6 @@ def verify_rows(source: Source, part: Part, macs: MacKeys, report: Report, tick:
     _hidden(source, unsealed, report)
     if part.whole:
         _gone(source, part, sealed, report)
-
-
-def _ours(leaf: bytes, mac: bytes, keys: tuple[bytes, ...]) -> bool:
-    return any(hmac.compare_digest(hmac.digest(key, leaf, "sha256"), mac) for key in keys)
 
 
 def fetched(source: Source, part: Part) -> Iterator[list[Any]]:
