@@ -260,6 +260,19 @@ def test_a_row_that_the_superuser_slips_in_is_never_sealed_and_raises_an_alarm_o
     assert Alarm.objects.count() == 1
 
 
+@pytest.mark.parametrize("mac", ["mac", "sha256(leaf)", r"'\x00' || substr(mac, 2)"], ids=["another's", "any", "near"])
+def test_a_row_with_the_right_leaf_is_still_refused_for_its_mac(mac: str) -> None:
+    """Anybody can work a leaf out from the columns; only whoever has the key can make its MAC."""
+    write(2)
+    seal(now())
+    copied("clinic_trailrow", number=NEXT, mac=mac)
+    (slipped,) = rows() - set(sealed())
+    with behind() as other:
+        right = f"sha256('\\x00'::bytea || convert_to({TRAIL.sql()}, 'UTF8'))"
+        other.execute(f"UPDATE clinic_trailrow SET leaf = {right} WHERE number = %s", (slipped[1],))
+    assert (seal(now()).refused, sealed().count(slipped)) == (1, 0)
+
+
 def test_a_row_slipped_into_the_past_is_found_in_the_gap_where_it_was_put() -> None:
     write()
     given_up()
