@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
+from django.db import connection
 from django.db.models import Max
 from django.db.models.functions import TruncDate, TruncMonth
 
@@ -12,12 +13,16 @@ from checklists.proof.bundle import Earlier, Place
 from checklists.proof.offline.notes import note_in
 from clinic.errors import Conflict, Invalid
 from clinic.ledger import keys, note, proofs
-from clinic.ledger.merkle import consistency_path, inclusion_path, root
+from clinic.ledger.merkle import consistency_path, inclusion_path
 from clinic.ledger.models import Checkpoint, LedgerLeaf
 from clinic.ledger.note import NotGenuine
 from clinic.ledger.sources import Source
 
-BLOCK = 8  # leaves are read 2^8 at a time
+_FIRST = """
+SELECT DISTINCT c.size, c.note FROM unnest(%s::bigint[]) AS place CROSS JOIN LATERAL (
+    SELECT size, note FROM clinic_checkpoint WHERE size > place AND size < %s ORDER BY size, number LIMIT 1
+) AS c
+"""
 DAYS = 40  # so many days are comparable by their last checkpoint; before that, every month by its last
 
 
@@ -26,8 +31,7 @@ class Tree:
 
     def __init__(self, size: int) -> None:
         self.size = size
-        self._nodes: dict[tuple[int, int], bytes] = {}
-        self._blocks: dict[int, list[bytes]] = {}
+        self._stored = proofs.Stored()
 
     def places(self, source: Source, numbers: Sequence[int]) -> dict[int, Place]:
         """Number → place, for the rows of a table that are sealed; the others are left out."""
@@ -45,36 +49,19 @@ class Tree:
 
     def node(self, level: int, index: int) -> bytes:
         """The hash of a complete subtree."""
-        known = self._nodes.get((level, index))
-        if known is None:
-            try:
-                known = proofs.stored_node(level, index) if level >= BLOCK else self._within(level, index)
-            except proofs.NotSealed as fault:
-                raise Conflict(f"The proof cannot be made: {fault} Run verify_ledger.") from None
-            self._nodes[level, index] = known
-        return known
-
-    def _within(self, level: int, index: int) -> bytes:
-        """A subtree smaller than a block."""
-        block = index >> (BLOCK - level)
-        if block not in self._blocks:
-            first = block << BLOCK
-            rows = LedgerLeaf.objects.filter(position__gte=first, position__lt=first + (1 << BLOCK))
-            self._blocks[block] = [bytes(leaf) for leaf in rows.order_by("position").values_list("leaf", flat=True)]
-        start = (index << level) - (block << BLOCK)
-        leaves = self._blocks[block][start : start + (1 << level)]
-        if len(leaves) != 1 << level:
-            raise proofs.NotSealed(f"Hashes of the subtree {level}/{index} are missing from the ledger.")
-        return root(leaves)
+        try:
+            return self._stored.node(level, index)
+        except proofs.NotSealed as fault:
+            raise Conflict(f"The proof cannot be made: {fault} Run verify_ledger.") from None
 
 
 def history(tree: Tree, positions: Iterable[int | None], notes: Sequence[str], at: datetime) -> list[Earlier]:
     """Earlier sizes that a bundle can be compared with: the first checkpoints that covered these rows and those given
     (with their notes), and the last of each of the past days and months (sizes alone)."""
     found: dict[int, str] = {}
-    for position in sorted({one for one in positions if one is not None}):
-        first = Checkpoint.objects.filter(size__gt=position, size__lt=tree.size).order_by("size", "number").first()
-        found |= {first.size: first.note} if first else {}
+    with connection.cursor() as cursor:
+        cursor.execute(_FIRST, [sorted({one for one in positions if one is not None}), tree.size])
+        found.update(cursor.fetchall())
     for text in notes:
         found |= _given(text, tree.size)
     for size in _sizes(at):

@@ -7,7 +7,6 @@ whatever n is. Nothing here is believed by whoever verifies: a proof from a ledg
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db import connection
@@ -56,12 +55,6 @@ def inclusion(source: Source, number: int, *, size: int | None = None) -> Inclus
     return Inclusion(found[0], size, bytes(found[1]), tuple(merkle.inclusion_path(found[0], size, stored_node)))
 
 
-def inclusions(source: Source, numbers: Sequence[int], *, size: int | None = None) -> list[Inclusion]:
-    """The proofs for several rows, in the order asked."""
-    size = newest_size() if size is None else size
-    return [inclusion(source, number, size=size) for number in numbers]
-
-
 def consistency(first: int, second: int) -> Consistency:
     """The proof between two sizes that were sealed, 0 < first ≤ second. NotSealed beyond what is."""
     if second > newest_size():
@@ -94,3 +87,34 @@ def stored_node(level: int, index: int) -> bytes:
     if len(hashes) != width:
         raise NotSealed(f"Hashes of the subtree {level}/{index} are missing from the ledger.")
     return merkle.root(hashes)
+
+
+class Stored:
+    """`stored_node` for many proofs at once: what was read once is not read again, and small subtrees come 256 leaves
+    at a time. `node` is a merkle.Nodes."""
+
+    def __init__(self) -> None:
+        self._nodes: dict[tuple[int, int], bytes] = {}
+        self._blocks: dict[int, list[bytes]] = {}
+
+    def node(self, level: int, index: int) -> bytes:
+        """The hash of a complete subtree. NotSealed where hashes of it are missing."""
+        known = self._nodes.get((level, index))
+        if known is None:
+            known = stored_node(level, index) if level >= STRIDE else self._within(level, index)
+            self._nodes[level, index] = known
+        return known
+
+    def _within(self, level: int, index: int) -> bytes:
+        """A subtree smaller than a block."""
+        block = index >> (STRIDE - level)
+        first = block << STRIDE
+        if block not in self._blocks:
+            with connection.cursor() as cursor:
+                cursor.execute(_LEAVES, [first, first + (1 << STRIDE)])
+                self._blocks[block] = [bytes(leaf) for (leaf,) in cursor.fetchall()]
+        start = (index << level) - first
+        leaves = self._blocks[block][start : start + (1 << level)]
+        if len(leaves) != 1 << level:
+            raise NotSealed(f"Hashes of the subtree {level}/{index} are missing from the ledger.")
+        return merkle.root(leaves)

@@ -65,11 +65,12 @@ def verify_episode(episode: UUID, *, tick: Tick = _quiet) -> Report:
         if last:
             report.checkpoints, report.marks = 1, [(last.size, last.at)]
             note.opened(last.note, ring)
+        stored = proofs.Stored()
         for source in sources():
             part = Part(OF_EPISODE[source.code], [episode], whole=False)
             verify_rows(source, part, mac_keys(), report, tick)
             for number, _, _, _, position, leaf in [row for rows in fetched(source, part) for row in rows]:
-                if position is not None and not _under(position, leaf, report.size, root):
+                if position is not None and not _under(stored, position, leaf, report.size, root):
                     where = f"number {number} of {source.table} is not under the newest checkpoint"
                     report.add(Kind.LEAVES_CHANGED, where, position)
         for check in checks():
@@ -86,9 +87,9 @@ def mac_keys() -> MacKeys:
     return MacKeys((*now, *keys.closed_mac_keys()), now)
 
 
-def _under(position: int, leaf: bytes, size: int, root: bytes) -> bool:
+def _under(stored: proofs.Stored, position: int, leaf: bytes, size: int, root: bytes) -> bool:
     try:
-        path = merkle.inclusion_path(position, size, proofs.stored_node)
+        path = merkle.inclusion_path(position, size, stored.node)
     except (merkle.NotATree, proofs.NotSealed):
         return False
     return merkle.verify_inclusion(leaf, position, size, path, root)
