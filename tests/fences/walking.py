@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver
 from rest_framework.test import APIClient
 
 from tests.fences.world import RELATIONS, World
+from tests.world import patterns
 
 AWAY = ("sign_out", "sign_in")  # would end the walk
 
@@ -23,15 +22,6 @@ class Answer:
     address: str
     status: int
     said: str
-
-
-def patterns(found: list[Any] | None = None, prefix: str = "") -> Iterator[tuple[str, str]]:
-    """Every route with its name."""
-    for one in get_resolver().url_patterns if found is None else found:
-        if isinstance(one, URLResolver):
-            yield from patterns(one.url_patterns, prefix + str(one.pattern))
-        elif isinstance(one, URLPattern):
-            yield prefix + str(one.pattern), one.name or ""
 
 
 def addresses(world: World, relation: str) -> list[str]:

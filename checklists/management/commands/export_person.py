@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from checklists.keeping.giving import export_person
 from clinic.errors import Refusal
-from clinic.staff.models import Staff, name_key
+from clinic.management.asker import add_asker, asker
 
 
 class Command(BaseCommand):
@@ -19,15 +19,11 @@ class Command(BaseCommand):
         """Whose, where to, and who asks."""
         parser.add_argument("number", metavar="NUMBER", help="the clinic's number of the person")
         parser.add_argument("file", metavar="FILE.zip", help="where to write it; must not exist yet")
-        parser.add_argument("--as", dest="username", metavar="NAME", help="who asks for it, by sign-in name")
+        add_asker(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Export, and say what it is and its fingerprint."""
-        actor = None
-        if options["username"]:
-            actor = Staff.objects.filter(username_key=name_key(options["username"])).first()
-            if actor is None:
-                raise CommandError(f"Nobody signs in as {options['username']}.")
+        actor = asker(options)
         path = Path(options["file"])
         try:
             with path.open("xb") as out:

@@ -8,7 +8,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from checklists.proof.services import Exported, export_proof
 from clinic.errors import Refusal
 from clinic.ledger.keys import NoKeys
-from clinic.staff.models import Staff, name_key
+from clinic.management.asker import add_asker, asker
+from clinic.staff.models import Staff
 
 
 class Command(BaseCommand):
@@ -22,17 +23,13 @@ class Command(BaseCommand):
             "reference", metavar="REFERENCE", help="the id of a sign-off's entry, or the reference or id of an episode"
         )
         parser.add_argument("file", metavar="FILE.zip", type=Path, help="where to write; it must not exist yet")
-        parser.add_argument("--as", dest="username", metavar="NAME", help="who asks for it, by sign-in name")
+        add_asker(parser)
         kept = "a checkpoint kept elsewhere, with which the bundle shall be comparable; may be given again"
         parser.add_argument("--checkpoint", metavar="FILE", type=Path, action="append", default=[], help=kept)
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Export, and say what was found."""
-        actor = None
-        if options["username"]:
-            actor = Staff.objects.filter(username_key=name_key(options["username"])).first()
-            if actor is None:
-                raise CommandError(f"Nobody signs in as {options['username']}.")
+        actor = asker(options)
         try:
             notes = [path.read_text(encoding="utf-8") for path in options["checkpoint"]]
             with options["file"].open("xb") as out:

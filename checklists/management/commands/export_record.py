@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from checklists.record.export import chosen, erased_among, export
 from clinic import clock
 from clinic.errors import Refusal
-from clinic.staff.models import Staff, name_key
+from clinic.management.asker import add_asker, asker
 
 
 class Command(BaseCommand):
@@ -24,15 +24,11 @@ class Command(BaseCommand):
         which = parser.add_mutually_exclusive_group(required=True)
         which.add_argument("--episode", nargs="+", action="extend", metavar="REF", default=None, help="these episodes")
         which.add_argument("--all", action="store_true", help="every episode")
-        parser.add_argument("--as", dest="username", metavar="NAME", help="who asks for it, by sign-in name")
+        add_asker(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Export, and say how much that was."""
-        actor = None
-        if options["username"]:
-            actor = Staff.objects.filter(username_key=name_key(options["username"])).first()
-            if actor is None:
-                raise CommandError(f"Nobody signs in as {options['username']}.")
+        actor = asker(options)
         try:
             if options["file"] == "-":
                 counts = export(options["episode"] or [], sys.stdout.buffer, actor=actor, at=clock.now())
