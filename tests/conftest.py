@@ -10,11 +10,18 @@ from django.conf import settings
 from django.core.cache import cache
 from django.db import connection
 from django.test import TransactionTestCase
+from hypothesis import settings as hypothesis
 from psycopg.conninfo import conninfo_to_dict
 
 from clinic.access import standing
 from clinic.watch import selectors as watch
 from tests.emptying import Emptied
+
+# The examples of a run are the same each time, so that what went in yesterday passes today; what draws new ones is
+# `manage.py test tests/domain --hypothesis-profile anew`.
+hypothesis.register_profile("anew", derandomize=False, print_blob=True)
+hypothesis.register_profile("same", derandomize=True, print_blob=True)
+hypothesis.load_profile("same")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

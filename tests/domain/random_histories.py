@@ -243,6 +243,8 @@ def _fields(kind: str, count: int, document: dict[str, Any]) -> st.SearchStrateg
                 optional={"knee": knee},
             )
         )
+    if kind == "correction_answered":
+        return _answers(ids)
     plain: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         "episode_opened": (
             {"side": st.sampled_from(["left", "both"]), "features": some(FEATURES, 4), "protocol": st.just("random@1")},
@@ -256,13 +258,21 @@ def _fields(kind: str, count: int, document: dict[str, Any]) -> st.SearchStrateg
         "sign_off_withdrawn": ({"skill": skill}, {}),
         "struck_out": ({"entry": ids, "reason": st.just("r")}, {}),
         "correction_requested": ({"text": st.just("t"), "asked_by": st.just("p")}, {"entry": ids}),
-        "correction_answered": (
-            {"request": ids, "answer": st.sampled_from(["agreed", "declined"])},
-            {"reason": st.just("r"), "struck": st.lists(ids, max_size=2), "added": st.lists(ids, max_size=1)},
-        ),
     }
     required, more = plain.get(kind, ({}, {}))
     return st.fixed_dictionaries(required, optional=more)
+
+
+def _answers(ids: st.SearchStrategy[str]) -> st.SearchStrategy[dict[str, Any]]:
+    """Agreed to, with what was done or with a reason; or declined with a reason and nothing done."""
+    request, reason = {"request": ids}, {"reason": st.just("r")}
+    done = {"struck": st.lists(ids, max_size=2), "added": st.lists(ids, max_size=1)}
+    agreed, declined = {"answer": st.just("agreed")}, {"answer": st.just("declined")}
+    return st.one_of(
+        st.fixed_dictionaries({**request, **agreed, **reason}, optional=done),
+        st.fixed_dictionaries({**request, **agreed, "struck": st.lists(ids, min_size=1, max_size=2)}),
+        st.fixed_dictionaries({**request, **declined, **reason}),
+    )
 
 
 def _attempts(skill: dict[str, Any]) -> st.SearchStrategy[dict[str, Any]]:
