@@ -224,7 +224,7 @@ SIGNED_AT_THE_END = [
     "don_check", "sit_stand", "stand_load", "weight_shift", "hip_drive", "swing_release", "short_steps", "even_walk",
     "turns", "backwards", "yield_load", "yield_slow", "ramp_up", "ramp_down", "stair_up", "stair_edge", "stair_down",
     "kneel", "floor_rise", "kerb_uneven", "car", "lock_use", "free_swing_use",
-]  # fmt: skip
+]  # fmt: skip  # a list of words
 STATUSES_AT_THE_END = {
     **dict.fromkeys(SIGNED_AT_THE_END, "signed_off"),
     "obstacle": "ready",  # five in a row on 'none', not signed yet

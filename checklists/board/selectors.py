@@ -20,7 +20,7 @@ MOST = 500
 NAMES = (
     "episode", "reference", "number", "name", "side", "site", "therapist", "next_visit", "last_at", "stale_at",
     "alerts", "critical", "overdue_reviews", "open_requests", "board",
-)  # fmt: skip
+)  # fmt: skip  # a list of words
 
 # Which episodes a reach takes in.
 _WHERE = {

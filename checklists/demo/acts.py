@@ -62,9 +62,14 @@ def refer(desk: Desk, who: Resident, day: int) -> None:
         next_of_kin=f"{chance.choice(KIN)}: 00000 {chance.randint(100, 999)} 000",
     )
     details = ReferralDetails(
-        received_on=desk.day(day), reason=who.reason, urgency=who.urgency, level=who.level, side=who.side,
-        features=who.features, referrer="Alder Reach General Hospital (invented)",
-    )  # fmt: skip
+        received_on=desk.day(day),
+        reason=who.reason,
+        urgency=who.urgency,
+        level=who.level,
+        side=who.side,
+        features=who.features,
+        referrer="Alder Reach General Hospital (invented)",
+    )
     with clock.at_instant(desk.instant(day, time(8, 15))):
         take_referral(actor=desk.lead, site_id=desk.sites[who.site].pk, details=details, person=person)
 

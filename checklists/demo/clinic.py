@@ -47,9 +47,13 @@ def bring_up_to_date(*, step: Step, look_back: int = 365, two: bool = False) -> 
     other = OtherHalf(day_zero, span, forgiving=complete) if two and len(span) > 1 else None
     try:
         live_through(
-            day_zero, span, half=0 if other else None, forgiving=complete, meet=other.meet if other else lambda: None,
+            day_zero,
+            span,
+            half=0 if other else None,
+            forgiving=complete,
+            meet=other.meet if other else lambda: None,
             step=step,
-        )  # fmt: skip
+        )
     except BaseException:
         if other:
             other.give_up()

@@ -21,8 +21,15 @@ CHANGES = ("resistance", "alignment", "footwear", "resistance", "foot")
 def opening(walker: Walker, at: datetime, protocol: Protocol, features: tuple[str, ...], fact_id: str) -> Fact:
     """The first fact of an episode."""
     begins = {"side": walker.side, "features": sorted(features), "protocol": protocol.reference}
-    return {"id": fact_id, "episode": walker.episode, "kind": "episode_opened", "at": at.isoformat(), "by": THERAPIST,
-            "role": "therapist", **begins}  # fmt: skip
+    return {
+        "id": fact_id,
+        "episode": walker.episode,
+        "kind": "episode_opened",
+        "at": at.isoformat(),
+        "by": THERAPIST,
+        "role": "therapist",
+        **begins,
+    }
 
 
 def to_sign(ladder: Ladder, fold: Episode, at: datetime) -> Iterator[str]:

@@ -170,4 +170,4 @@ MISTAKES: dict[str, Mistake] = {
         free_swing_proven_off, free_swing_switched_on_safely, failed_check_cleared, first_stairs_down,
         contralateral_before_ipsilateral, yield_proven_after_change, assistant_limits, fall_review, gap,
     )
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row

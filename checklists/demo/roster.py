@@ -38,7 +38,7 @@ MISTAKEN = (
     "no_weight_in_free_swing", "free_swing_proven_off", "free_swing_switched_on_safely", "failed_check_cleared",
     "first_stairs_down", "contralateral_before_ipsilateral", "yield_proven_after_change", "assistant_limits",
     "fall_review", "gap",
-)  # fmt: skip
+)  # fmt: skip  # a list of words
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,9 +142,13 @@ def _open(chance: random.Random, taken: set[str], number: int) -> Resident:
     adjustments = {chance.randint(3, 8): chance.choice(("alignment", "resistance"))} if number % 4 == 0 else {}
     side = "both" if number == 7 else who.side
     return replace(
-        who, begins=begins, referred=begins - chance.randint(6, 40), adjustments=adjustments, side=side,
+        who,
+        begins=begins,
+        referred=begins - chance.randint(6, 40),
+        adjustments=adjustments,
+        side=side,
         features=("lock", "yielding", "resistance") if side == "both" else who.features,
-    )  # fmt: skip
+    )
 
 
 def _waiting(chance: random.Random, taken: set[str], number: int) -> Resident:

@@ -59,9 +59,13 @@ def cover(desk: Desk, who: Resident, day: int, author: Staff) -> None:
     away, covering = desk.staff[JONAS.username], desk.staff[LUCIE.username]
     with clock.at_instant(desk.instant(day, time(7, 30))):
         covers.arrange_cover(
-            actor=desk.lead, staff_id=covering.pk, away_id=away.pk, reason="Leave",
-            first_day=desk.day(day), last_day=desk.day(day + 12),
-        )  # fmt: skip
+            actor=desk.lead,
+            staff_id=covering.pk,
+            away_id=away.pk,
+            reason="Leave",
+            first_day=desk.day(day),
+            last_day=desk.day(day + 12),
+        )
 
 
 def ask_alignment(desk: Desk, who: Resident, day: int, author: Staff) -> None:
@@ -141,9 +145,12 @@ def correction(desk: Desk, who: Resident, day: int, author: Staff) -> None:
     said = "That day I held on with both hands, not with one."
     with clock.at_instant(at):
         ask_correction(
-            actor=author, episode_id=_id(desk, who), text=said, asked_by=f"{who.name}, in person",
+            actor=author,
+            episode_id=_id(desk, who),
+            text=said,
+            asked_by=f"{who.name}, in person",
             target=attempts.latest("at", "number").id,
-        )  # fmt: skip
+        )
 
 
 def strike_unsafe(desk: Desk, who: Resident, day: int, author: Staff) -> None:
@@ -195,9 +202,13 @@ def transfer(desk: Desk, who: Resident, day: int, author: Staff) -> None:
         )
         standing = Assignment.objects.get(episode=episode, period__contains=clock.now())
         assignments.reassign(
-            actor=desk.lead, episode_id=episode.pk, staff_id=desk.staff[SORREL.username].pk,
-            standing_id=standing.pk, version=standing.version, reason=reason,
-        )  # fmt: skip
+            actor=desk.lead,
+            episode_id=episode.pk,
+            staff_id=desk.staff[SORREL.username].pk,
+            standing_id=standing.pk,
+            version=standing.version,
+            reason=reason,
+        )
 
 
 def leave_unsigned(desk: Desk, who: Resident, day: int, author: Staff) -> None:
@@ -251,4 +262,4 @@ SCRIPTS: dict[str, Script] = {
         plan_overdue_review, override, session_with_late_fact, late_fact, wrong_person, strike_unsafe, held_fact,
         unsafe_pair, pause, transfer, leave_unsigned, refused_fall, missed, correction,
     )
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row

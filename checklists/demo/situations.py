@@ -128,4 +128,4 @@ SITUATIONS: dict[str, Situation] = {
         "Oona Kettlemor", "Missed the last two sessions without a word.", SORREL, begins=-33, quiet_from=-8,
         script=((-8, "missed"), (-4, "missed")),
     ),
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row

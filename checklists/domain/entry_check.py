@@ -249,4 +249,4 @@ _CHECKS: dict[str, Callable[..., str | None]] = {
     "integer": _integer, "flag": _flag, "choice": _choice, "choices": _choices, "skill": _skill, "support": _support,
     "rung": _rung, "help": _help, "deviations": _deviations, "measures": _measures, "check": _check, "steps": _steps,
     "override": _override,
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row

@@ -46,7 +46,7 @@ class AttemptFacts:
     __slots__ = (
         "act", "alone", "barred", "bit", "counts", "covered", "dangerous", "first_two", "in_hand", "measures", "mode",
         "prerequisites", "result", "rung", "seated", "skill", "stage_ok", "stages",
-    )  # fmt: skip
+    )  # fmt: skip  # a list of words
 
     def __init__(self, shape: Shape, plan: Plan, act: Act) -> None:
         fields, words = shape.fields, plan.protocol.words

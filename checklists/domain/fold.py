@@ -30,7 +30,7 @@ class Fold:
         "applicable", "contested_falls", "fall_counts", "falls", "features", "last_try", "modes", "next_lapse",
         "open_falls",
         "opening", "plan", "signed", "skills",
-    )  # fmt: skip
+    )  # fmt: skip  # a list of words
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan

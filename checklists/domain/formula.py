@@ -91,7 +91,7 @@ _OPTIONS: dict[str, tuple[str, ...]] = {
     "entry": (), "status": ("skill",), "not": (), "all": (), "any": (), "previous": (), "once": ("within",),
     "historically": ("within",), "since": ("within",),
     "count": ("at_least", "at_most", "after", "same_skill", "within"),
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row
 
 
 def read_formula(spot: Spot, words: Vocabulary, depth: int = 0) -> Formula:

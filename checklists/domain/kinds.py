@@ -88,7 +88,7 @@ KINDS: dict[str, tuple[Field, ...]] = {
         Field("request", "id"), Field("answer", "choice"), _may("struck", "ids"), _may("added", "ids"),
         _may("reason", "text"),
     ),
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row
 """Kind → its own fields.
 
 The order is that of SEMANTICS.md §1 for kinds that tie in time; the opening stands before all.

@@ -84,11 +84,20 @@ class Plan:
             for stage in proven.stages
         )
         return PlannedSkill(
-            skill, number, 1 << number, ladder, stages, frozenset(proven.barred), tuple(proven.measures.items()),
-            covered=stages[-1].rung, depends=depends, counts=depends | 1 << number | self.no_skill,
-            needs=features_mask(skill.needs), valid=skill.valid_days * DAY if skill.valid_days is not None else None,
+            skill,
+            number,
+            1 << number,
+            ladder,
+            stages,
+            frozenset(proven.barred),
+            tuple(proven.measures.items()),
+            covered=stages[-1].rung,
+            depends=depends,
+            counts=depends | 1 << number | self.no_skill,
+            needs=features_mask(skill.needs),
+            valid=skill.valid_days * DAY if skill.valid_days is not None else None,
             seated="seated" in skill.tags,
-        )  # fmt: skip
+        )
 
     def applicable(self, features: int) -> int:
         """The mask of the skills that a knee with these features allows."""

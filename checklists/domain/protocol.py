@@ -90,10 +90,14 @@ def _read(top: Spot) -> Protocol:
     )
     skills = read_skills(parts.get("skills"), words_)
     words_ = Vocabulary(
-        support, help_, words_.deviations, words_.measures, words_.checks,
+        support,
+        help_,
+        words_.deviations,
+        words_.measures,
+        words_.checks,
         {key: frozenset(skill.rungs + skill.both_rungs) for key, skill in skills.items()},
         frozenset(tag for skill in skills.values() for tag in skill.tags),
-    )  # fmt: skip
+    )
     for name in ("source", "note"):
         if name in parts:
             parts[name].text()
@@ -104,9 +108,15 @@ def _read(top: Spot) -> Protocol:
         title=parts["title"].text(),
         gap_days=parts["gap_days"].integer(0) if "gap_days" in parts else 28,
         fall_review_days=parts["fall_review_days"].integer(0) if "fall_review_days" in parts else 4,
-        support=support, help=help_, deviations=deviations, measures=measures, checks=checks, skills=skills,
-        rules=read_rules(parts.get("rules"), words_), words=words_,
-    )  # fmt: skip
+        support=support,
+        help=help_,
+        deviations=deviations,
+        measures=measures,
+        checks=checks,
+        skills=skills,
+        rules=read_rules(parts.get("rules"), words_),
+        words=words_,
+    )
 
 
 def _parse(source: object) -> Any:

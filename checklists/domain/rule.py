@@ -101,7 +101,7 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
             "Let the clinic lead look at the entry before it is struck out.",
         ),
     )
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row
 """In the order of SEMANTICS.md §4, in which reports list them after the document's rules."""
 
 

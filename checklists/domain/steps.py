@@ -3,7 +3,7 @@
 Each step returns the numbers of the built-in rules that the entry breaks, judged just before it.
 """
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .atom import inside
 from .builtin import judge_attempt, judge_sign_off
@@ -60,7 +60,7 @@ def attempt(fold: Fold, entry: "Entry", facts: AttemptFacts) -> Broken:
     return broken
 
 
-def _count(state: list, entry: "Entry", facts: AttemptFacts, off: bool) -> None:  # type: ignore[type-arg]  # JSON
+def _count(state: list[Any], entry: "Entry", facts: AttemptFacts, off: bool) -> None:
     """The evidence: the four steps of SEMANTICS.md §5."""
     if facts.result == UNSAFE or facts.barred:
         _interrupt(state)
@@ -88,21 +88,21 @@ def _count(state: list, entry: "Entry", facts: AttemptFacts, off: bool) -> None:
         state[RUN], state[DAYS] = 0, []
 
 
-def _interrupt(state: list) -> None:  # type: ignore[type-arg]  # JSON
+def _interrupt(state: list[Any]) -> None:
     """Run 0 and no days; the stage stays, and evidence that was met begins its last stage anew."""
     state[RUN] = state[MET] = 0
     if state[DAYS]:
         state[DAYS] = []
 
 
-def _climb(state: list, entry: "Entry", facts: AttemptFacts) -> None:  # type: ignore[type-arg]  # JSON
+def _climb(state: list[Any], entry: "Entry", facts: AttemptFacts) -> None:
     """A safe attempt on an allowed rung: the next one is allowed."""
     state[RUNGS][str(facts.rung)] = [entry.at, entry.by]
     if state[ALLOWED] <= facts.rung:
         state[ALLOWED] = facts.rung + 1
 
 
-def _slip(fold: Fold, state: list, entry: "Entry", facts: AttemptFacts) -> None:  # type: ignore[type-arg]  # JSON
+def _slip(fold: Fold, state: list[Any], entry: "Entry", facts: AttemptFacts) -> None:
     """An unsafe attempt: a rung back; with another among the three before it, a fall-back event."""
     state[ALLOWED] = min(state[ALLOWED], max(facts.rung - 1, 0))
     if state[RECENT]:

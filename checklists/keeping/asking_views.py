@@ -38,11 +38,16 @@ def ask_correction(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="correction")
     act = Act(
-        title="Somebody says that this is wrong", submit="Write it down", back=_back(request, found),
-        over=found.whose, caution=DUE, template="keeping/ask.html", extra={"entry": found.entry},
+        title="Somebody says that this is wrong",
+        submit="Write it down",
+        back=_back(request, found),
+        over=found.whose,
+        caution=DUE,
+        template="keeping/ask.html",
+        extra={"entry": found.entry},
         lead="It stays beside the entry, and a clinic lead answers. By itself it changes nothing of the record.",
         done="Written down. The clinic leads are told.",
-    )  # fmt: skip
+    )
     target = found.entry.id if found.entry else None
     do = partial(asking.ask_correction, actor=actor, episode_id=episode_id, target=target)
     return answer(request, act, forms.AskForm(request.POST or None), do)
@@ -57,9 +62,15 @@ def answer_correction(request: HttpRequest, episode_id: UUID, correction_id: UUI
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="correction")
     act = Act(
-        title="Answer a correction", submit="Answer", back=_back(request, found), over=found.whose, caution=DUE,
-        template="keeping/ask.html", extra={"entry": found.entry, "asked": asked}, done="Answered.",
-    )  # fmt: skip
+        title="Answer a correction",
+        submit="Answer",
+        back=_back(request, found),
+        over=found.whose,
+        caution=DUE,
+        template="keeping/ask.html",
+        extra={"entry": found.entry, "asked": asked},
+        done="Answered.",
+    )
     may_strike = found.entry is not None and not found.entry.struck
     form = forms.AnswerForm(request.POST or None, since=recorded_since(asked), may_strike=may_strike)
     do = partial(asking.answer_correction, actor=actor, episode_id=episode_id, request_id=correction_id)
@@ -71,10 +82,15 @@ def ask_erasure(request: HttpRequest, person_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     found = selectors.person_for(actor, Action.ASK_ERASURE, person_id, at=clock.now())
     act = Act(
-        title="Ask for an erasure", submit="Ask for it", back=reverse("keeping_person", args=[person_id]),
-        over=f"{found.full_name} · {found.number}", caution=LAW, template="keeping/erase.html",
-        done="Asked for. A clinic lead decides; nothing has gone yet.", extra={"person": found},
-    )  # fmt: skip
+        title="Ask for an erasure",
+        submit="Ask for it",
+        back=reverse("keeping_person", args=[person_id]),
+        over=f"{found.full_name} · {found.number}",
+        caution=LAW,
+        template="keeping/erase.html",
+        done="Asked for. A clinic lead decides; nothing has gone yet.",
+        extra={"person": found},
+    )
     do = partial(erasing.ask_erasure, actor=actor, person_id=person_id)
     return answer(request, act, forms.ErasureForm(request.POST or None), do)
 
@@ -103,10 +119,12 @@ def turn_down_erasure(request: HttpRequest, erasure_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     row = selectors.one_erasure(actor, erasure_id, at=clock.now())
     act = Act(
-        title="Turn the erasure down", submit="Nothing is erased",
-        back=reverse("keeping_person", args=[row.person_id]), over=f"{row.person.full_name} · {row.person.number}",
+        title="Turn the erasure down",
+        submit="Nothing is erased",
+        back=reverse("keeping_person", args=[row.person_id]),
+        over=f"{row.person.full_name} · {row.person.number}",
         lead=f"Asked for by {row.asked_by.name}: {row.ground}. {row.reason}",
         done="Turned down: nothing was erased.",
-    )  # fmt: skip
+    )
     do = partial(erasing.turn_down_erasure, actor=actor, erasure_id=erasure_id)
     return answer(request, act, forms.WhyForm(request.POST or None), do)

@@ -20,9 +20,12 @@ class RetentionForm(forms.Form):
     """How many years, and by which law or policy."""
 
     years = forms.IntegerField(
-        label="Years after the episode’s end", min_value=1, max_value=150, required=False,
+        label="Years after the episode’s end",
+        min_value=1,
+        max_value=150,
+        required=False,
         help_text="Left empty: kept for ever.",
-    )  # fmt: skip
+    )
     reason = forms.CharField(label="By which law or policy", max_length=400, widget=_lines(3))
 
 
@@ -43,9 +46,11 @@ class ErasureForm(forms.Form):
 
     ground = forms.CharField(label="Provision of law that demands it", max_length=200)
     reason = forms.CharField(
-        label="Why", max_length=400, widget=_lines(3),
+        label="Why",
+        max_length=400,
+        widget=_lines(3),
         help_text="Stays for ever beside what is left: write no word about the person.",
-    )  # fmt: skip
+    )
     overrides_retention = forms.BooleanField(
         label="The ground demands it although the record is still to be kept", required=False
     )
@@ -74,9 +79,11 @@ class AnswerForm(OnceForm):
     )
     strike = forms.BooleanField(label="Strike that entry out with this answer", required=False)
     done = forms.MultipleChoiceField(
-        label="What put it right", widget=forms.CheckboxSelectMultiple, required=False,
+        label="What put it right",
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
         help_text="Recorded since it was asked for.",
-    )  # fmt: skip
+    )
     reason = forms.CharField(
         label="Why it is declined, or what was done", max_length=4000, widget=_lines(3), required=False
     )

@@ -49,10 +49,13 @@ def retention(request: HttpRequest, site_id: UUID) -> HttpResponse:
     if site is None:
         raise NotFound("There is no such site.")
     act = Act(
-        title=f"Retention: {site.name}", submit="Set it", back=reverse("keeping"), caution=LAW,
+        title=f"Retention: {site.name}",
+        submit="Set it",
+        back=reverse("keeping"),
+        caution=LAW,
         lead=f"Now: {site.words}. Nothing goes by itself: a record past its retention stands on a list.",
         done="Set. The setting before stays in the record of settings.",
-    )  # fmt: skip
+    )
     form = forms.RetentionForm(request.POST or None)
     return answer(request, act, form, partial(services.set_retention, actor=actor, site_id=site_id))
 
@@ -88,10 +91,14 @@ def ask_archive(request: HttpRequest, person_id: UUID) -> HttpResponse:
     """Ask for a person's whole record as one file, and go where its making is seen."""
     actor, status = signed_in(request), 200
     act = _act(
-        request, Action.EXPORT_RECORD, person_id, title="The whole record as one file", submit="Put it together",
+        request,
+        Action.EXPORT_RECORD,
+        person_id,
+        title="The whole record as one file",
+        submit="Put it together",
         lead="To read, to print, and for another server to take in: with everything that was struck out or not taken, "
         "every signature, every alert and answer, and who looked.",
-    )  # fmt: skip
+    )
     form = forms.ArchiveForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:

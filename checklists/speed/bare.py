@@ -53,7 +53,7 @@ def make_twins() -> None:
             if change:
                 owner.execute(f"ALTER TABLE {twin} {change}")
             (columns,) = owner.execute(_COLUMNS, [twin]).fetchone() or ("",)
-            owner.execute(f"INSERT INTO {twin} ({columns}) SELECT {columns} FROM {table}")  # noqa: S608 - TWINS
+            owner.execute(f"INSERT INTO {twin} ({columns}) SELECT {columns} FROM {table}")  # noqa: S608 - names from TWINS
             if "number" in columns.split(", "):
                 owner.execute(f"SELECT setval('{twin}_number_seq', greatest(1, max(number))) FROM {table}")  # noqa: S608 - our own names
             _bind(owner, table, twin)

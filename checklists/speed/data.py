@@ -115,9 +115,17 @@ def _entry(number: int, fact_id: str, episode: UUID, by: UUID, text: str) -> str
     at = datetime.fromisoformat(fact["at"])
     proof = hashlib.sha256(SALT + text.encode()).digest()
     values = {
-        "number": number, "id": fact_id, "episode_id": episode, "kind": fact["kind"], "at": at, "by_id": by,
-        "received_at": at, "sender_id": by, "door": "import", "commitment": proof,
-    }  # fmt: skip
+        "number": number,
+        "id": fact_id,
+        "episode_id": episode,
+        "kind": fact["kind"],
+        "at": at,
+        "by_id": by,
+        "received_at": at,
+        "sender_id": by,
+        "door": "import",
+        "commitment": proof,
+    }
     hashes = "\t".join(f"\\\\x{one.hex()}" for one in (proof, *stamp(LEAF, values)))
     return "\t".join(map(str, list(values.values())[:-1])) + f"\t{hashes}\n"
 
@@ -125,14 +133,24 @@ def _entry(number: int, fact_id: str, episode: UUID, by: UUID, text: str) -> str
 def _episode(clinic: Clinic, number: int, course: Course) -> Episode:
     name = f"Bench {number:06}"
     person = Person(
-        number=name, second_identifier=name, given_name="Bench", family_name=f"Person{number}",
-        born_on=date(1960, 1, 1), site=clinic.site, created_at=JOINED,
-    )  # fmt: skip
+        number=name,
+        second_identifier=name,
+        given_name="Bench",
+        family_name=f"Person{number}",
+        born_on=date(1960, 1, 1),
+        site=clinic.site,
+        created_at=JOINED,
+    )
     begins = datetime(BEGINS.year, BEGINS.month, BEGINS.day, tzinfo=UTC)
     return Episode(
-        reference=reference_of(number), person=person, site=clinic.site, created_at=begins, opened_at=begins,
-        side=course.side, features=[],
-    )  # fmt: skip
+        reference=reference_of(number),
+        person=person,
+        site=clinic.site,
+        created_at=begins,
+        opened_at=begins,
+        side=course.side,
+        features=[],
+    )
 
 
 def _around(clinic: Clinic, episodes: list[Episode], carrier: Staff) -> None:
@@ -177,7 +195,7 @@ def _copy(table: str, lines: Iterable[str]) -> None:
     columns = TABLES[table]
     connection.ensure_connection()
     with connection.connection.cursor() as cursor:
-        cursor.execute(f"CREATE TEMP TABLE loading AS SELECT {columns} FROM {table} LIMIT 0")  # noqa: S608 - TABLES
+        cursor.execute(f"CREATE TEMP TABLE loading AS SELECT {columns} FROM {table} LIMIT 0")  # noqa: S608 - names from TABLES
         with cursor.copy(f"COPY loading ({columns}) FROM STDIN") as copy:
             copy.write("".join(lines))
         cursor.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM loading")  # noqa: S608 - our own names
@@ -193,8 +211,12 @@ def writer_of(username: str, reference: str, at: datetime) -> Writer:
     since = at - timedelta(hours=2)
     steps = dict.fromkeys(("skin", "fit", "footwear", "mode"), True)
     check = {
-        "id": str(uuid.uuid4()), "kind": "check", "at": since.isoformat(), "name": "start_of_session", "steps": steps,
-    }  # fmt: skip
+        "id": str(uuid.uuid4()),
+        "kind": "check",
+        "at": since.isoformat(),
+        "name": "start_of_session",
+        "steps": steps,
+    }
     record_entries(actor=staff, episode_id=episode_id, entries=[check])
     return Writer(staff, episode_id, reference, since)
 

@@ -61,9 +61,14 @@ def attempts(writer: Writer) -> Iterator[dict[str, Any]]:
         second += 1
         at = writer.since + timedelta(seconds=second)
         yield {
-            "id": str(uuid.uuid4()), "kind": "attempt", "at": at.isoformat(), "skill": "stand_load",
-            "support": "bars_both", "help": "stand_by", "result": "safe",
-        }  # fmt: skip
+            "id": str(uuid.uuid4()),
+            "kind": "attempt",
+            "at": at.isoformat(),
+            "skill": "stand_load",
+            "support": "bars_both",
+            "help": "stand_by",
+            "result": "safe",
+        }
 
 
 def by_program(writer: Writer, fact: dict[str, Any]) -> None:
@@ -79,18 +84,26 @@ class Floor:
     def __init__(self, writer: Writer) -> None:
         head = Head.objects.get(episode=writer.episode_id)
         self._always = {
-            "episode": writer.episode_id, "staff": writer.staff.pk, "reference": writer.reference,
-            "snapshot": bytes(head.snapshot), "board": orjson.dumps(head.board).decode(), "salt": b"\0" * 16,
-            "leaf": b"\0" * 32, "mac": b"\0" * 32,
-        }  # fmt: skip
+            "episode": writer.episode_id,
+            "staff": writer.staff.pk,
+            "reference": writer.reference,
+            "snapshot": bytes(head.snapshot),
+            "board": orjson.dumps(head.board).decode(),
+            "salt": b"\0" * 16,
+            "leaf": b"\0" * 32,
+            "mac": b"\0" * 32,
+        }
 
     def __call__(self, fact: dict[str, Any]) -> None:
         """Write the four rows of a fact, and commit."""
         body = orjson.dumps({**fact, "episode": self._always["reference"], "by": "S-0001", "role": "therapist"})
         more = {
-            "id": fact["id"], "at": fact["at"], "body": body.decode(), "commitment": hashlib.sha256(body).digest(),
+            "id": fact["id"],
+            "at": fact["at"],
+            "body": body.decode(),
+            "commitment": hashlib.sha256(body).digest(),
             "detail": orjson.dumps({"entries": [fact["id"]]}).decode(),
-        }  # fmt: skip
+        }
         with connection.connection.transaction(), Cursor(connection.connection) as cursor:
             cursor.execute(FLOOR, {**self._always, **more}, prepare=True)
 

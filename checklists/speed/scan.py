@@ -75,10 +75,15 @@ def _fill(at: datetime, others: int, due: int) -> None:
         met = None if unmet or ahead else begins + timedelta(hours=1)
         rows.append(
             Deadline(
-                episode_id=episodes[number % len(episodes)], rule=RULE, entry=uuid.UUID(int=number + 1), at=begins,
-                due_at=begins + timedelta(hours=3), severity="critical", met_at=met,
+                episode_id=episodes[number % len(episodes)],
+                rule=RULE,
+                entry=uuid.UUID(int=number + 1),
+                at=begins,
+                due_at=begins + timedelta(hours=3),
+                severity="critical",
+                met_at=met,
             )
-        )  # fmt: skip
+        )
     Deadline.objects.bulk_create(rows, batch_size=5_000)
     _put_back()
 

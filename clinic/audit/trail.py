@@ -42,7 +42,7 @@ class Came:
 
 
 # Set by the middleware of pages and API, by the worker and by commands; a service need not be told.
-_came: ContextVar[Came] = ContextVar("came", default=Came())  # noqa: B039 - frozen
+_came: ContextVar[Came] = ContextVar("came", default=Came())  # noqa: B039 - what is shared cannot change
 
 
 def came_from() -> Came:

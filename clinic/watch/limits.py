@@ -82,5 +82,5 @@ LIMITS = (
         "restore", "Last backup that was proven by restoring it", 35 * DAY, _TEND,
         "Run manage.py restore --check on the newest backup: one that was never restored is a hope.", demo=0,
     ),
-)  # fmt: skip
+)  # fmt: skip  # a table, read by row
 BY_NAME = {one.name: one for one in LIMITS}

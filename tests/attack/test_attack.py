@@ -110,8 +110,11 @@ def test_what_the_unsealed_stretch_can_lose(world: World, nothing_elsewhere: str
     with as_superuser():
         ((waiting,),) = rows("SELECT max(number) FROM checklists_entry")
         with taken_back():
-            did("DELETE FROM checklists_entrycontent WHERE entry_id = (SELECT id FROM checklists_entry"
-                " WHERE number = %s)", [waiting])  # fmt: skip
+            did(
+                "DELETE FROM checklists_entrycontent WHERE entry_id = (SELECT id FROM checklists_entry"
+                " WHERE number = %s)",
+                [waiting],
+            )
             assert did("DELETE FROM checklists_entry WHERE number = %s", [waiting]) == 1
             assert verify(witnesses=[str(world.witness), nothing_elsewhere]).holds
 

@@ -21,7 +21,7 @@ PROTOCOL = load_protocol((ROOT / "checklists/protocols/above_knee.json").read_by
 NAMES = {
     "board_json", "board_growth", "record_entry", "record_16_writers", "overdue_scan", "replay", "replay_peak_mib",
     "late_fact", "seal", "verify", "ledger_entry", "ledger_16_writers",
-}  # fmt: skip
+}  # fmt: skip  # a list of words
 
 
 def test_a_ratio_is_the_programmes_time_by_the_floors() -> None:

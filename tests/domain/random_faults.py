@@ -13,12 +13,12 @@ JUNK: list[Any] = [
     "2026-02-30T09:00:00Z",
     "00000000-0000-4000-8000-000000000009", [], {}, ["none"], ["stand"], ["none", "none"], [1, 2], [2, 1], [None, None],
     {"x": 1}, {"skin": True}, {"ratio": [1, 2]}, {"entry": {}}, {"not": {"entry": {"kind": "check"}}}, [{"entry": {}}],
-]  # fmt: skip
+]  # fmt: skip  # a table, read by row
 NAMES = [
     "x", "note", "source", "within", "skill", "support", "knee", "after", "both", "days", "help", "expect", "require",
     "at_least", "same_skill", "steps", "features", "outcome", "seq", "rail", "valid_days", "watch", "per_knee",
     "barred",
-]  # fmt: skip
+]  # fmt: skip  # a list of words
 
 
 def places(value: Any, way: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:

@@ -214,7 +214,7 @@ KINDS = [
     "episode_opened", "episode_closed", "session_opened", "session_closed", "check", "mode_set", "mode_checked",
     "attempt", "setting_changed", "fall", "near_miss", "sign_off", "sign_off_withdrawn", "review", "struck_out",
     "correction_requested", "correction_answered",
-]  # fmt: skip
+]  # fmt: skip  # a list of words
 
 
 def _fields(kind: str, count: int, document: dict[str, Any]) -> st.SearchStrategy[dict[str, Any]]:

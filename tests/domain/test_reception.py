@@ -62,7 +62,7 @@ CASES: list[tuple[str, dict[str, Any], str | None, str | None]] = [
     ("a check of both at once", entry("check", name="start", steps={"mode": True}), None, None),
     ("a change of knee that names none", entry("setting_changed", setting="knee", features=[]), None, "knee"),
     ("another change that names none", entry("setting_changed", setting="foot"), None, None),
-]  # fmt: skip
+]  # fmt: skip  # a table, read by row
 
 
 def by_core(sent: dict[str, Any], **how: Any) -> str | None:

@@ -80,8 +80,10 @@ def _where(actor: Staff, table: str, door: Door) -> Q:
 
 def test_every_table_is_fenced_or_named_as_open() -> None:
     with connection.cursor() as cursor:
-        cursor.execute("SELECT relname, relrowsecurity FROM pg_class WHERE relkind IN ('r', 'p') AND relnamespace = "
-                       "'public'::regnamespace")  # fmt: skip
+        cursor.execute(
+            "SELECT relname, relrowsecurity FROM pg_class WHERE relkind IN ('r', 'p') AND relnamespace = "
+            "'public'::regnamespace"
+        )
         found = dict(cursor.fetchall())
     assert {table for table, is_fenced in found.items() if is_fenced} == set(fence.fences())
     assert {table for table, is_fenced in found.items() if not is_fenced} == set(fence.OPEN)
@@ -114,8 +116,10 @@ def test_the_programme_is_held_back_and_owns_nothing() -> None:
         assert cursor.fetchone() == (0,)
         cursor.execute("SELECT count(*) FROM pg_proc WHERE pg_get_userbyid(proowner) = current_user")
         assert cursor.fetchone() == (0,)
-        cursor.execute("SELECT count(*) FROM pg_auth_members WHERE member = (SELECT oid FROM pg_roles WHERE rolname = "
-                       "current_user)")  # fmt: skip
+        cursor.execute(
+            "SELECT count(*) FROM pg_auth_members WHERE member = (SELECT oid FROM pg_roles WHERE rolname = "
+            "current_user)"
+        )
         assert cursor.fetchone() == (0,)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
@@ -123,9 +123,31 @@ def a_world() -> World:
 def _person(relation: str, site: Site) -> Person:
     word = word_of(relation)
     return a_person(
-        site=site, given_name="Robin", family_name=word, phone=f"{word} phone", address=f"{word} lane",
-        next_of_kin=f"{word} kin", born_on=date(1961, 4, 2),
-    )  # fmt: skip
+        site=site,
+        given_name="Robin",
+        family_name=word,
+        phone=f"{word} phone",
+        address=f"{word} lane",
+        next_of_kin=f"{word} kin",
+        born_on=date(1961, 4, 2),
+    )
+
+
+def _planned(episode: Episode, carrier: Staff, word: str, at: datetime) -> dict[str, Any]:
+    """What is arranged and asked for an episode."""
+    Pause.objects.create(episode=episode, period=(date(2024, 1, 1), date(2024, 1, 3)), reason=f"{word} rested")
+    starts = at + timedelta(hours=1)
+    visit = Visit.objects.create(
+        episode=episode, site=episode.site, staff=carrier, starts_at=starts, note=f"{word} seen"
+    )
+    review = PlannedReview.objects.create(
+        episode=episode, due_on=at.date(), note=f"{word} review", planned_by=carrier, planned_at=at
+    )
+    Reminder.objects.create(review=review, due_on=at.date(), rung="due", reached_at=at)
+    asked = AdjustmentRequest.objects.create(
+        episode=episode, setting="alignment", text=f"{word} asks", asked_by=carrier, asked_at=at
+    )
+    return {"visit_id": visit.pk, "review_id": review.pk, "request_id": asked.pk}
 
 
 def _around(world: World, episode: Episode, carrier: Staff, relation: str) -> dict[str, Any]:
@@ -139,18 +161,7 @@ def _around(world: World, episode: Episode, carrier: Staff, relation: str) -> di
         prosthesis=device, kind="foot", description=f"{word} foot", period=(at.date(), None)
     )
     Weight.objects.create(person=episode.person, kg=71, measured_on=at.date())
-    Pause.objects.create(episode=episode, period=(date(2024, 1, 1), date(2024, 1, 3)), reason=f"{word} rested")
-    starts = at + timedelta(hours=1)
-    visit = Visit.objects.create(
-        episode=episode, site=episode.site, staff=carrier, starts_at=starts, note=f"{word} seen"
-    )
-    review = PlannedReview.objects.create(
-        episode=episode, due_on=at.date(), note=f"{word} review", planned_by=carrier, planned_at=at
-    )
-    Reminder.objects.create(review=review, due_on=at.date(), rung="due", reached_at=at)
-    asked = AdjustmentRequest.objects.create(
-        episode=episode, setting="alignment", text=f"{word} asks", asked_by=carrier, asked_at=at
-    )
+    planned = _planned(episode, carrier, word, at)
     late = {
         "episode": episode,
         "sender": carrier,
@@ -170,14 +181,28 @@ def _around(world: World, episode: Episode, carrier: Staff, relation: str) -> di
         )
     AlertStep.objects.create(alert=alert, kind="raised", at=at, text=f"{word} step")
     Notice.objects.create(
-        staff=carrier, episode=episode, topic="review.overdue", severity="major", subject_id="1",
-        dedupe_key=f"n{episode.pk}", made_at=at,
-    )  # fmt: skip
+        staff=carrier,
+        episode=episode,
+        topic="review.overdue",
+        severity="major",
+        subject_id="1",
+        dedupe_key=f"n{episode.pk}",
+        made_at=at,
+    )
     LegalHold.objects.create(person=episode.person, reason=f"{word} hold", placed_by=world.lead, placed_at=at)
     future = a_cover(episode, a_therapist(site=episode.site), start=at + timedelta(days=3), end=at + timedelta(days=4))
     return {
-        "episode_id": episode.pk, "person_id": episode.person_id, "prosthesis_id": device.pk, "part_id": part.pk,
-        "component_id": part.pk, "visit_id": visit.pk, "review_id": review.pk, "request_id": asked.pk,
-        "held_id": held.pk, "refused_id": refused.pk, "entry": attempt["id"], "entry_id": attempt["id"],
-        "assignment_id": episode.assignments.get().pk, "cover_id": future.pk, "skill": "don_check",
-    }  # fmt: skip
+        "episode_id": episode.pk,
+        "person_id": episode.person_id,
+        "prosthesis_id": device.pk,
+        "part_id": part.pk,
+        "component_id": part.pk,
+        **planned,
+        "held_id": held.pk,
+        "refused_id": refused.pk,
+        "entry": attempt["id"],
+        "entry_id": attempt["id"],
+        "assignment_id": episode.assignments.get().pk,
+        "cover_id": future.pk,
+        "skill": "don_check",
+    }

@@ -35,7 +35,7 @@ STANDARD = {
     "15.1": "1-3", "15.2": "1-3", "15.3": "1-7",
     "16.1": "1-1", "16.2": "1-5", "16.3": "1-4", "16.4": "1-3", "16.5": "1-3",
     "17.1": "1-1", "17.2": "1-4", "17.3": "1-2",
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row
 STATES = ("met", "not applicable", "open")
 ROW = re.compile(r"^\| (V\d+\.\d+\.\d+) \| ([^|]+) \| ([^|]+) \| (.+) \|$", re.MULTILINE)
 TESTS = re.compile(r"`([\w/]+\.py)::(\w*)`")

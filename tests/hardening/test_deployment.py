@@ -62,9 +62,14 @@ print(json.dumps([[found.code, str(found), found.warning] for found in findings(
 def found_with(folder: Path, **changed: str | None) -> list[tuple[str, str, bool]]:
     """What the check finds in a process with these surroundings."""
     answer = subprocess.run(
-        [sys.executable, "-c", SHOW], env=surroundings(folder, **changed), cwd=ROOT, capture_output=True, text=True,
-        timeout=60, check=False,
-    )  # fmt: skip
+        [sys.executable, "-c", SHOW],
+        env=surroundings(folder, **changed),
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     assert answer.returncode == 0, answer.stderr
     return [tuple(each) for each in json.loads(answer.stdout)]
 

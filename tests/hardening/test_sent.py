@@ -75,7 +75,14 @@ def test_the_api_takes_json_and_nothing_else(enter: Enter) -> None:
     therapist = a_therapist()
     browser, episode = enter(therapist), an_episode(assigned_to=therapist)
     address = f"/api/v1/episodes/{episode.pk}/entries/"
-    for kind in ("application/xml", "text/xml", "multipart/form-data; boundary=x", "application/x-www-form-urlencoded",
-                 "application/x-yaml", "text/plain", "application/octet-stream"):  # fmt: skip
+    for kind in (
+        "application/xml",
+        "text/xml",
+        "multipart/form-data; boundary=x",
+        "application/x-www-form-urlencoded",
+        "application/x-yaml",
+        "text/plain",
+        "application/octet-stream",
+    ):
         assert browser.post(address, "<a/>", content_type=kind).status_code == 415, kind
     assert browser.post(address, b"\x89PNG\r\n", content_type="application/json").status_code == 400

@@ -69,9 +69,11 @@ def puts_text_into_sql(node: ast.AST) -> str:
         return ast.unparse(node)[:80]
     first = node.args[0]
     made = isinstance(first, ast.JoinedStr | ast.BinOp) or (
-        isinstance(first, ast.Call) and isinstance(first.func, ast.Attribute) and first.func.attr == "format"
+        isinstance(first, ast.Call)
+        and isinstance(first.func, ast.Attribute)
+        and first.func.attr == "format"
         and not ast.unparse(first).startswith("sql.SQL(")
-    )  # fmt: skip
+    )
     return ast.unparse(node)[:80] if node.func.attr in ("execute", "executemany", "copy") and made else ""
 
 
@@ -142,7 +144,7 @@ RULES: list[tuple[Rule, set[str], list[str], list[str]]] = [
     (weak_digest, MAY_USE_SHA1, ["hashlib.md5(x)", "hashes.SHA1()", "modes.ECB()"], ["hashlib.sha256(x)"]),
     (weak_chance, MAY_USE_CHANCE, ["import random", "from random import choice"], ["import secrets"]),
     (asks_elsewhere, MAY_ASK_ELSEWHERE, ["import socket", "from urllib.request import urlopen"], ["import json"]),
-]  # fmt: skip
+]  # fmt: skip  # a table, read by row
 
 
 @pytest.mark.parametrize(("rule", "allowed", "bad", "good"), RULES, ids=[rule.__name__ for rule, *_ in RULES])

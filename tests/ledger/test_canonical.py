@@ -53,7 +53,7 @@ DRAWN: dict[Kind, st.SearchStrategy[Any]] = {
 TYPES = {
     Kind.NUMBER: "bigint", Kind.TEXT: "text", Kind.UUID: "uuid", Kind.MAYBE_UUID: "uuid", Kind.INSTANT: "timestamptz",
     Kind.BYTES: "bytea", Kind.JSON: "text",
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row
 
 
 def number(digits: str) -> float:

@@ -163,8 +163,10 @@ def test_a_key_is_rotated_only_when_the_last_rotation_is_closed(ledger: Path) ->
     rotate(now())
     assert len(ring().keys) == 3
     assert [row.verb for row in TrailRow.objects.order_by("number")] == [
-        "ledger_keys.rotated", "ledger_keys.closed", "ledger_keys.rotated",
-    ]  # fmt: skip
+        "ledger_keys.rotated",
+        "ledger_keys.closed",
+        "ledger_keys.rotated",
+    ]
 
 
 def test_there_is_nothing_to_close_without_a_newer_key(ledger: Path) -> None:

@@ -189,7 +189,7 @@ def test_rows_that_are_not_in_the_file_are_counted(dump: Path, owner: str) -> No
         ("CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NEW; END'",
          "Functions not as before"),
     ],
-)  # fmt: skip
+)  # fmt: skip  # a table, read by row
 def test_what_protects_the_rows_is_compared_too(owner: str, statement: str, said: str) -> None:
     with psycopg.connect(owner) as there:
         was = facts.facts(there, "…")

@@ -1,6 +1,9 @@
 """House rules that no ready-made tool holds, each with an example that it must refuse and one that it lets pass."""
 
 import ast
+import io
+import re
+import tokenize
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -43,6 +46,64 @@ def too_long(source: str) -> Iterator[str]:
             lines = (node.end_lineno or node.lineno) - node.lineno + 1
             if lines > LONGEST_FUNCTION:
                 yield f"{node.name} has {lines} lines"
+
+
+SILENCES = re.compile(r"\b(?:noqa|type: ignore|fmt: (?:skip|off)|pragma)")
+# … and behind it, after a dash or a second comment, why: two words at least
+SAID_WHY = re.compile(r"\b(?:noqa(?:: [A-Z0-9, ]+)?|type: ignore\[[a-z, -]+\]|fmt: skip)\s+[#–—-]\s*\w\S*\s+\S")
+
+
+def silent(source: str) -> list[int]:
+    """The lines that silence a check, or leave a test out, and do not say why beside it."""
+    tokens = tokenize.generate_tokens(io.StringIO(source).readline)
+    comments = [token for token in tokens if token.type == tokenize.COMMENT and SILENCES.search(token.string)]
+    found = [token.start[0] for token in comments if not SAID_WHY.search(token.string)]
+    return found + [
+        node.lineno for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call) and _left_out(node)
+    ]
+
+
+def _left_out(call: ast.Call) -> bool:
+    """Whether a call leaves a test out, or lets it fail, without a sentence."""
+    if _name(call) not in {"skip", "skipif", "xfail", "importorskip"}:
+        return False
+    said = [call.args[0]] if _name(call) == "skip" and call.args else []
+    said += [each.value for each in call.keywords if each.arg in ("reason", "msg")]
+    return not any(isinstance(each, ast.Constant) and len(str(each.value).split()) > 2 for each in said)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "x = 1  # no" + "qa: E501",
+        "x = 1  # type: ig" + "nore[misc]",
+        "x = 1  # type: ig" + "nore  # stubs are wrong",
+        "x = 1  # fmt: sk" + "ip",
+        "pytest.skip()",
+        "pytest.mark.skipif(True)",
+        'pytest.mark.xfail(reason="flaky")',
+    ],
+)
+def test_the_rule_about_silence_refuses(line: str) -> None:
+    assert silent(f"y = 1\n{line}\n") == [2]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "x = 1  # no" + "qa: S311 - nothing secret comes of it",
+        "x = 1  # type: ig" + "nore[misc]  # the stubs leave it out",
+        "x = 1  # fmt: sk" + "ip  # a table, read by row",
+        'pytest.skip("a disk can be mounted by root only")',
+        'x = "# no" + "qa"',
+    ],
+)
+def test_the_rule_about_silence_lets_pass(line: str) -> None:
+    assert silent(f"y = 1\n{line}\n") == []
+
+
+def test_what_silences_a_check_says_why() -> None:
+    assert {str(path): lines for path in _python_files() if (lines := silent(path.read_text()))} == {}
 
 
 @pytest.mark.parametrize("line", ["datetime.now(UTC)", "date.today()", "time.monotonic()", "clock.now()", "now()"])

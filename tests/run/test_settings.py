@@ -43,8 +43,12 @@ def test_a_clinics_own_server_is_described_by_the_environment_alone() -> None:
     said = json.loads(settings(**REAL, EMAIL_HOST="post.example", EMAIL_PORT="587").stdout)
     database = said["DATABASES"]["default"]
     assert [database[key] for key in ("NAME", "USER", "PASSWORD", "HOST", "PORT")] == [
-        "clinic", "clinic_app", "word", "db.example", "6432",
-    ]  # fmt: skip
+        "clinic",
+        "clinic_app",
+        "word",
+        "db.example",
+        "6432",
+    ]
     assert database["OPTIONS"]["sslmode"] == "require"
     assert said["CELERY_BROKER_URL"] == REAL["BROKER_URL"]
     assert said["CACHES"]["default"]["LOCATION"] == "redis://:word@broker.example:6379/1"

@@ -41,9 +41,14 @@ def an_ended_episode(person: Any = None) -> Any:
     )
     imported(therapist, episode, an_entry("sign_off", at=ago(hours=1), by=therapist, skill="don_check"))
     SignedEvidence.objects.create(
-        entry=Entry.objects.get(episode=episode, kind="sign_off"), skill="don_check", statement="I, …", evidence="{}",
-        digest="0" * 64, protocol="above_knee@1", signer_name=therapist.name,
-    )  # fmt: skip
+        entry=Entry.objects.get(episode=episode, kind="sign_off"),
+        skill="don_check",
+        statement="I, …",
+        evidence="{}",
+        digest="0" * 64,
+        protocol="above_knee@1",
+        signer_name=therapist.name,
+    )
     Assignment.objects.filter(episode=episode).update(reason="her neighbour")
     Visit.objects.create(episode=episode, site=episode.site, staff=therapist, starts_at=ago(days=1), minutes=45)
     close_episode(actor=a_lead(), episode_id=episode.pk, reason="moved away")

@@ -139,8 +139,17 @@ def test_the_page_reads_without_a_server_and_markup_is_text() -> None:
     person, _, _ = a_whole_person()
     with opened(taken(person).content) as file:
         page = file.read("index.html").decode()
-    for said in ("Robin Ashdown", "1 &lt;Mill&gt; Lane", "Struck out: the other bar", "Correction asked for", "Not I.",
-                 "Declined: It was.", "Imke Varga", "Refused", "no medical advice"):  # fmt: skip
+    for said in (
+        "Robin Ashdown",
+        "1 &lt;Mill&gt; Lane",
+        "Struck out: the other bar",
+        "Correction asked for",
+        "Not I.",
+        "Declined: It was.",
+        "Imke Varga",
+        "Refused",
+        "no medical advice",
+    ):
         assert said in page, said
     for outside in ("<script", "src=", "http://", "https://", "<link"):
         assert outside not in page, outside

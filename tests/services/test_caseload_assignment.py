@@ -205,9 +205,11 @@ def test_of_two_leads_who_assign_at_once_one_is_told_who_was_quicker() -> None:
     end_assignment(actor=leads[0], assignment_id=seen.pk, version=seen.version, reason="left the clinic")
     to = [a_therapist(name="Jonas Wexthorn"), a_therapist(name="Lucie Amberwick")]
     done = _at_once(
-        *(lambda lead=lead, staff=staff: assign(actor=lead, episode_id=episode.pk, staff_id=staff.pk)
-          for lead, staff in zip(leads, to, strict=True))
-    )  # fmt: skip
+        *(
+            lambda lead=lead, staff=staff: assign(actor=lead, episode_id=episode.pk, staff_id=staff.pk)
+            for lead, staff in zip(leads, to, strict=True)
+        )
+    )
     (won,) = [one for one in done if isinstance(one, Assignment)]
     (lost,) = [one for one in done if isinstance(one, Conflict)]
     assert won.staff.name in lost.sentence

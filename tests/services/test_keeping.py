@@ -114,8 +114,11 @@ class TestHold:
         lift_hold(actor=lead, hold_id=hold.pk, reason="settled on 3 March")
         row = LegalHold.objects.get()
         assert (row.placed_by, row.reason, row.lifted_by, row.lift_reason) == (
-            officer, "a claim", lead, "settled on 3 March",
-        )  # fmt: skip
+            officer,
+            "a claim",
+            lead,
+            "settled on 3 March",
+        )
         verbs = TrailRow.objects.filter(subject_id=str(person.pk)).order_by("number").values_list("verb", flat=True)
         assert list(verbs) == ["hold.placed", "hold.lifted"]
 

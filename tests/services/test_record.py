@@ -244,8 +244,11 @@ def test_everything_is_written_with_the_fact() -> None:
     row = TrailRow.objects.order_by("-number").first()
     assert row is not None
     assert (row.verb, row.actor, row.episode, TrailRow.objects.count()) == (
-        "entries.recorded", therapist, episode.pk, before + 1,
-    )  # fmt: skip
+        "entries.recorded",
+        therapist,
+        episode.pk,
+        before + 1,
+    )
     assert row.detail == {"entries": [fall["id"], alone["id"]]}
     assert OutboxRow.objects.filter(topic="alert.raised", payload__episode=str(episode.pk)).count() == 1
     head = Head.objects.get(episode=episode)

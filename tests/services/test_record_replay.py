@@ -50,14 +50,17 @@ def a_fact(draw: random.Random, at: datetime, before: list[dict[str, Any]]) -> d
         lambda: a_check(draw.choice(["lock_in", "lock_out", "free_swing_off", "end_of_session"]), at=at),
         lambda: an_entry("mode_set", at=at, mode=draw.choice(["walking", "locked", "free_swing"]), support="bars_both"),
         lambda: a_fall(at=at, **({"skill": skill} if draw.random() < 0.5 else {})),
-        lambda: an_entry("review", at=at, of=falls[-2:], outcome=draw.choice(["cleared", "not_cleared"])) if falls
-        else an_entry("review", at=at),
+        lambda: (
+            an_entry("review", at=at, of=falls[-2:], outcome=draw.choice(["cleared", "not_cleared"]))
+            if falls
+            else an_entry("review", at=at)
+        ),
         lambda: an_entry("setting_changed", at=at, setting=draw.choice(["resistance", "alignment", "socket"])),
         lambda: an_entry("sign_off", at=at, skill=skill),
         lambda: an_entry("sign_off_withdrawn", at=at, skill=skill),
         lambda: an_entry("struck_out", at=at, entry=named, reason="wrong") if named else a_check(at=at),
         lambda: an_entry(draw.choice(["session_opened", "session_closed"]), at=at),
-    ]  # fmt: skip
+    ]
     weights = [6, 6, 4, 3, 3, 2, 2, 1, 3, 1, 3, 2]
     return draw.choices(made, weights)[0]()
 

@@ -14,14 +14,35 @@ from checklists.signoff.verifying import _printed
 def printed(signed_at: datetime, at: str) -> list[str]:
     """The faults of a signature that was signed at `at`, as the site's clocks had it, and is kept as `signed_at`."""
     said = {
-        "signer": {"name": "Runa Achterling"}, "meaning": "approval", "at": at, "shown": "password",
-        "statement": "I …", "skill": "turns", "protocol": "above_knee@1",
-    }  # fmt: skip
+        "signer": {"name": "Runa Achterling"},
+        "meaning": "approval",
+        "at": at,
+        "shown": "password",
+        "statement": "I …",
+        "skill": "turns",
+        "protocol": "above_knee@1",
+    }
     text, evidence = orjson.dumps(said).decode(), "{}"
     row = (
-        *(None,) * 5, text, digest_of(text), "Runa Achterling", "approval", signed_at, "password", "", "",
-        evidence, digest_of(evidence), "I …", "turns", "above_knee@1", "Runa Achterling", "", None, None,
-    )  # fmt: skip
+        *(None,) * 5,
+        text,
+        digest_of(text),
+        "Runa Achterling",
+        "approval",
+        signed_at,
+        "password",
+        "",
+        "",
+        evidence,
+        digest_of(evidence),
+        "I …",
+        "turns",
+        "above_knee@1",
+        "Runa Achterling",
+        "",
+        None,
+        None,
+    )
     return _printed(row, said)
 
 

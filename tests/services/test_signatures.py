@@ -155,7 +155,7 @@ EDITS: dict[str, Callable[[Signed], Signed]] = {
     "no text": lambda it: replace(it, signature="{"),
     "an empty text": lambda it: replace(it, signature="{}"),
     "no list either": lambda it: replace(it, signature="[]"),
-}  # fmt: skip
+}  # fmt: skip  # a table, read by row
 
 
 @pytest.mark.parametrize("edit", EDITS)

@@ -11,10 +11,10 @@ from clinic.staff.factors.passkeys import Answer
 class Shown(StrEnum):
     """What was shown. Kept with signatures: a word, once used, keeps its meaning."""
 
-    PASSWORD = "password"  # noqa: S105 - a word
+    PASSWORD = "password"  # noqa: S105 - a word that is shown
     CODE = "one-time code"
-    PASSWORD_AND_CODE = "password and one-time code"  # noqa: S105 - words
-    PASSWORD_AND_RECOVERY = "password and recovery code"  # noqa: S105 - words
+    PASSWORD_AND_CODE = "password and one-time code"  # noqa: S105 - words that are shown
+    PASSWORD_AND_RECOVERY = "password and recovery code"  # noqa: S105 - words that are shown
     PASSKEY = "passkey with user verification"
 
     @property

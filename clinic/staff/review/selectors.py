@@ -121,7 +121,7 @@ def _registration(staff: Staff, roles: set[Role], day: date) -> str:
 
 def _factor(staff: Staff, roles: set[Role]) -> str:
     needed = requires(roles, Moment.SIGN_IN) or bool(roles & SIGNERS)
-    return "no second factor" if needed and not staff.factors_in_use else ""  # type: ignore[attr-defined]  # annotated
+    return "no second factor" if needed and not staff.factors_in_use else ""  # type: ignore[attr-defined]  # annotated above
 
 
 def _pin_locked(staff: Staff) -> bool:

@@ -60,8 +60,14 @@ def enrol_here(request: HttpRequest) -> HttpResponse:
             logout(request)
             return _kept_by_device(enrolled)
     lead = "You are signed out on it afterwards: from then on colleagues choose their name and type their PIN."
-    act = Act(title="Make this device a gym tablet", submit="Enrol it", back=reverse("tablets"), over="Gym tablets",
-              lead=lead, caution=CAUTION)  # fmt: skip
+    act = Act(
+        title="Make this device a gym tablet",
+        submit="Enrol it",
+        back=reverse("tablets"),
+        over="Gym tablets",
+        lead=lead,
+        caution=CAUTION,
+    )
     return render(request, "act.html", {"act": act, "form": form}, status=status)
 
 
