@@ -10,7 +10,7 @@ from clinic.ledger.models import Checkpoint
 from clinic.ledger.seal import seal
 from tests.makers import now
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.usefixtures("ledger")
 
 
 def test_a_row_is_covered_by_the_first_checkpoint_that_is_larger_than_its_place() -> None:
