@@ -147,6 +147,8 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     "people/": (clinic(A.SEE_PERSON),) * 2,
     "people/<uuid:episode_id>/": (_SEES, _SEES),
     "people/<uuid:episode_id>/cleared/": (person(A.PRINT_PERSON),) * 2,
+    "paper/": (clinic(A.PRINT_PERSON),) * 2,
+    "people/<uuid:episode_id>/paper/": (person(A.PRINT_PERSON),) * 2,
     "people/<uuid:episode_id>/review/": (person(A.REVIEW_FALL),) * 2,
     "people/<uuid:episode_id>/discharge/": (person(A.CLOSE_EPISODE),) * 2,
     "people/<uuid:episode_id>/sign-off/<str:skill>/": (person(A.SIGN_OFF),) * 2,
