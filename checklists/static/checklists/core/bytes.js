@@ -14,33 +14,37 @@ export function decoded(bytes) {
   const encoding = encodingOf(bytes);
   if (encoding === "utf-8-sig") return utf8(bytes.subarray(3));
   if (encoding === "utf-8") return utf8(bytes);
-  return encoding.startsWith("utf-16") ? new TextDecoder(encoding).decode(bytes) : utf32(bytes, encoding === "utf-32le");
+  const [size, little] = [encoding.startsWith("utf-16") ? 2 : 4, encoding.endsWith("le")];
+  const rest = bytes.length % size;
+  if (rest) fail(bytes, bytes.length - rest, bytes.length, "truncated data", encoding);
+  return wide(bytes, size, little);
 }
 
 function encodingOf(b) {
   const begins = (...mark) => mark.every((byte, i) => b[i] === byte);
-  if (begins(0, 0, 0xfe, 0xff)) return "utf-32be";
-  if (begins(0xff, 0xfe, 0, 0)) return "utf-32le";
-  if (begins(0xfe, 0xff)) return "utf-16be";
-  if (begins(0xff, 0xfe)) return "utf-16le";
+  if (begins(0, 0, 0xfe, 0xff)) return "utf-32-be";
+  if (begins(0xff, 0xfe, 0, 0)) return "utf-32-le";
+  if (begins(0xfe, 0xff)) return "utf-16-be";
+  if (begins(0xff, 0xfe)) return "utf-16-le";
   if (begins(0xef, 0xbb, 0xbf)) return "utf-8-sig";
   if (b.length >= 4) {
-    if (!b[0]) return b[1] ? "utf-16be" : "utf-32be";
-    if (!b[1]) return b[2] || b[3] ? "utf-16le" : "utf-32le";
+    if (!b[0]) return b[1] ? "utf-16-be" : "utf-32-be";
+    if (!b[1]) return b[2] || b[3] ? "utf-16-le" : "utf-32-le";
   } else if (b.length === 2) {
-    if (!b[0]) return "utf-16be";
-    if (!b[1]) return "utf-16le";
+    if (!b[0]) return "utf-16-be";
+    if (!b[1]) return "utf-16-le";
   }
   return "utf-8";
 }
 
-function utf32(bytes, little) {
+// Characters of two bytes, where halves of pairs find each other by themselves, or of four.
+function wide(bytes, size, little) {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   let text = "";
-  for (let at = 0; at + 4 <= bytes.length; at += 4) {
-    const code = view.getUint32(at, little);
-    if (code > 0x10ffff) throw new ValueError("is not UTF-32");
-    text += String.fromCodePoint(code);
+  for (let at = 0; at < bytes.length; at += size) {
+    const code = size === 2 ? view.getUint16(at, little) : view.getUint32(at, little);
+    if (code > 0x10ffff) fail(bytes, at, at + 4, "code point not in range(0x110000)", little ? "utf-32-le" : "utf-32-be");
+    text += size === 2 ? String.fromCharCode(code) : String.fromCodePoint(code);
   }
   return text.replace(/^\ufeff/, "");
 }
@@ -81,9 +85,9 @@ function continues(bytes, at, i) {
   return first === 0xf0 ? one >= 0x90 : first === 0xf4 ? one < 0x90 : true;
 }
 
-function fail(bytes, start, end, reason) {
+function fail(bytes, start, end, reason, encoding = "utf-8") {
   const what = end - start === 1
     ? `byte 0x${bytes[start].toString(16).padStart(2, "0")} in position ${start}`
     : `bytes in position ${start}-${end - 1}`;
-  throw new ValueError(`'utf-8' codec can't decode ${what}: ${reason}`);
+  throw new ValueError(`'${encoding}' codec can't decode ${what}: ${reason}`);
 }
