@@ -1,4 +1,4 @@
-"""The sheets for a day without power, made ready to print."""
+"""The sheets for a day without power: made ready to print, and entered afterwards."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_http_methods
 
+from checklists.paper.entering import entered, entering
 from checklists.paper.sheet import LINES, sheet_of, sheets_of_today
 from checklists.person.services import note_all_printed
 from clinic import clock
@@ -33,3 +34,13 @@ def one(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     note_all_printed(actor=actor, episodes=[episode_id], what=WHAT)
     shown = {"sheets": sheets, "at": at, "who": actor, "lines": LINES, "episode_id": episode_id}
     return render(request, "paper/sheets.html", shown)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def enter(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """A sheet entered afterwards, several rows at once; asking for more rows records nothing."""
+    actor, sent = signed_in(request), request.POST if request.method == "POST" else None
+    page = entering(actor, episode_id, sent, at=clock.now())
+    if sent is not None and "more" not in sent:
+        page = entered(actor, page)
+    return render(request, "paper/enter.html", {"page": page, "who": actor})
