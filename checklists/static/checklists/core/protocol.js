@@ -49,9 +49,9 @@ export class Protocol {
     return this.#digest;
   }
 
-  // `key@version`, as an opening names it.
+  // `key@version`, as an opening names it; every digit of a version that is longer than a double is exact.
   get reference() {
-    return `${this.key}@${BigInt(this.version)}`;
+    return `${this.key}@${BigInt(this.document.get("version"))}`;
   }
 
   // Everything that is worked out once for all entries; kept with the protocol.
