@@ -14,13 +14,14 @@ from caseload.review.selectors import open_reviews
 from checklists.alerts.models import Alert
 from checklists.alerts.rules import words_of
 from checklists.alerts.selectors import WAITING
-from checklists.person.first import BEFORE
 from checklists.person.heads import Standing
 from checklists.record.models import Deadline
 from checklists.today.rows import Due
 from clinic.staff.models import Staff
 
 FALL = "fall_review"  # the core's word for a fall that must be looked at first (SEMANTICS.md §6)
+# The rules of the default protocol that give time, said short; all others in the protocol's own words.
+ASKED = {"walking_mode_in_time": "walking mode proven again, or the knee exchanged"}
 FALL_RULE = "fall_unreviewed"  # the deadline for the same
 
 
@@ -57,7 +58,7 @@ def _deadlines(stand: Mapping[UUID, Standing], zone: str) -> list[tuple[UUID, st
 
 
 def _asked(standing: Standing, rule: str) -> str:
-    return BEFORE.get(rule, words_of(standing.protocol, rule).sentence)
+    return ASKED.get(rule, words_of(standing.protocol, rule).sentence)
 
 
 def _alert_words(acts: int) -> str:

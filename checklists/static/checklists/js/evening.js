@@ -25,7 +25,7 @@ function byPerson(rows) {
 
 function line({ episode, person, waiting, refused }) {
   const what = [waiting ? `${waiting} not sent` : "", refused ? `${refused} not taken: see the list on the Floor` : ""].filter(Boolean).join(" · ");
-  return h("li", {}, h("a", { href: `/floor/${episode}/` }, mark(), h("span", { class: "open-who" }, h("b", {}, person)), h("span", { class: "open-what" }, what)));
+  return h("li", {}, h("a", { href: `/floor/${episode}/` }, h("span", { class: "open-mark is-waiting" }, mark()), h("span", { class: "open-who" }, h("b", {}, person)), h("span", { class: "open-what" }, what)));
 }
 
 function words(own, others, kind) {
