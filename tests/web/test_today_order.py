@@ -17,7 +17,9 @@ AT = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
 
 def a_call(name: str, *, minutes: int = 0, state: str = "planned", due: tuple[str, ...] = (), **fields: Any) -> Call:
     """Somebody who comes so many minutes from now."""
-    blank = dict.fromkeys(("state_words", "number", "second_identifier", "side", "features", "staff"), "")
+    blank: dict[str, Any] = dict.fromkeys(
+        ("state_words", "number", "second_identifier", "side", "features", "staff"), ""
+    )
     empty: dict[str, Any] = {"treads": (), "next": None, "check_first": (), "since": ()}
     return Call(
         episode_id=UUID(int=sum(map(ord, name))),
