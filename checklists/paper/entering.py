@@ -78,9 +78,9 @@ def entering(actor: Staff, episode_id: UUID, data: Mapping[str, Any] | None, *, 
     choices = choices_of(protocols.loaded(episode.head.protocol_id).document, episode.side)
     today = clock.local_day(at, episode.site.time_zone)
     if data is None:
-        return Entering(episode, DayForm(initial={"day": today}), _lines(rows(choices, None, FIRST)))
+        return Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(rows(choices, None, FIRST)))
     count = count_of(data) + (MORE if "more" in data else 0)
-    page = Entering(episode, DayForm(data), _lines(rows(choices, data, min(count, MOST))))
+    page = Entering(episode, DayForm(data, label_suffix=""), _lines(rows(choices, data, min(count, MOST))))
     _show_taken(page, data)
     return page
 

@@ -6,9 +6,11 @@ good. Whatever the advice still speaks against then must not be tried. No rule s
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from string import ascii_lowercase
 from typing import Any
 from uuid import uuid4
 from zoneinfo import ZoneInfo
@@ -26,12 +28,32 @@ Advised = Mapping[str, Mapping[str, Mapping[str, Any]]]  # rung → help → {al
 @dataclass(frozen=True, slots=True)
 class Limit:
     """One skill: its tread, the furthest rung of today with the least help on it (empty: none), and what speaks
-    against more."""
+    against more, as (sentence of the rule, what must come first)."""
 
     tread: Tread
     support: str
     help: str
-    against: tuple[str, ...]
+    against: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """A rule that stands against something: its letter, its sentence, and what must come first for all that it stands
+    against."""
+
+    letter: str
+    sentence: str
+    first: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A limit as it is printed: `own` is (letter, what must come first for this skill) for each rule against more."""
+
+    tread: Tread
+    support: str
+    help: str
+    own: tuple[tuple[str, str], ...]
 
 
 def limits(episode: Episode, actor: Staff, treads: Sequence[Tread], *, at: datetime) -> list[Limit]:
@@ -68,7 +90,36 @@ def _limit(tread: Tread, advised: Advised) -> Limit:
     return Limit(tread, "", "", _against(advised[rungs[0]]))
 
 
-def _against(helps: Mapping[str, Mapping[str, Any]]) -> tuple[str, ...]:
-    """What speaks against a rung even with the most help, each sentence with what must come first; once each."""
+def _against(helps: Mapping[str, Mapping[str, Any]]) -> tuple[tuple[str, str], ...]:
+    """What speaks against a rung even with the most help; once each."""
     breaks = next(iter(helps.values()))["breaks"] if helps else ()
-    return tuple(dict.fromkeys(f"{one['sentence'].rstrip('.')}: {one['do_first']}" for one in breaks))
+    return tuple(dict.fromkeys((one["sentence"], one["do_first"]) for one in breaks))
+
+
+def told(found: Sequence[Limit], treads: Sequence[Tread]) -> tuple[list[Told], list[Why]]:
+    """The limits with short names of skills, and each rule once."""
+    groups: dict[str, list[list[str]]] = {}
+    for one in found:
+        for sentence, first in one.against:
+            groups.setdefault(sentence, []).append(_sentences(first, treads))
+    letters = dict(zip(groups, ascii_lowercase, strict=False))
+    shared = {
+        sentence: [part for part in said[0] if all(part in other for other in said)]
+        for sentence, said in groups.items()
+    }
+    whys = [Why(letters.get(key, "*"), key, " ".join(parts)) for key, parts in shared.items()]
+    rows = []
+    for one in found:
+        own = [
+            (letters.get(key, "*"), " ".join(part for part in _sentences(first, treads) if part not in shared[key]))
+            for key, first in one.against
+        ]
+        rows.append(Told(one.tread, one.support, one.help, tuple(own)))
+    return rows, whys
+
+
+def _sentences(text: str, treads: Sequence[Tread]) -> list[str]:
+    """The sentences of a text, with the short names of skills for their titles."""
+    for tread in sorted(treads, key=lambda one: -len(one.title)):
+        text = text.replace(tread.title, tread.name)
+    return re.split(r"(?<=\.) ", text)

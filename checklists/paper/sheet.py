@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from caseload.episode.models import Episode
 from caseload.person.erased import unless_erased
-from checklists.paper.limits import Limit, limits
+from checklists.paper.limits import Told, Why, limits, told
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
 from checklists.person.selectors import Knee, knees_of
@@ -23,12 +23,14 @@ from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
 
-LINES = range(6)  # blank lines for attempts: what fits on a page of either size beside 25 skills
+LONG = 1_600  # letters of reasons; measured on Letter, the shorter page
+LINES, FEWER = range(6), range(5)  # blank lines for attempts: what fits on a page of either size beside 25 skills
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One person's sheet. `limits`: how far each skill may be tried; `not_theirs`: skills that do not apply."""
+    """One person's sheet. `limits`: how far each skill may be tried, and `whys` the rules against more; `not_theirs`:
+    skills that do not apply."""
 
     episode: Episode
     features: str
@@ -36,16 +38,27 @@ class Sheet:
     knees: Sequence[Knee]
     check_first: Sequence[str]
     settings: Sequence[Change]
-    limits: Sequence[Limit]
+    limits: Sequence[Told]
+    whys: Sequence[Why]
     not_theirs: Sequence[Tread]
 
     @property
-    def never(self) -> list[Limit]:
+    def long(self) -> bool:
+        """Whether so much stands against so many skills that it is set smaller, to stay on one page."""
+        return sum(len(own) for one in self.limits for _, own in one.own) > LONG
+
+    @property
+    def lines(self) -> range:
+        """The blank lines for attempts."""
+        return FEWER if self.long else LINES
+
+    @property
+    def never(self) -> list[Told]:
         """Skills that must not be tried on any rung."""
         return [one for one in self.limits if not one.support]
 
     @property
-    def tried(self) -> list[Limit]:
+    def tried(self) -> list[Told]:
         """Skills that may be tried, each as far as it says."""
         return [one for one in self.limits if one.support]
 
@@ -78,6 +91,7 @@ def _sheets(actor: Staff, episodes: Sequence[Episode], at: datetime) -> list[She
 def _sheet(actor: Staff, episode: Episode, standing: Standing, at: datetime) -> Sheet:
     treads, document = standing.treads(both=episode.side == "both"), standing.protocol.document
     latest = {(one.setting, one.knee): one for one in reversed(changes(episode.pk, document))}
+    rows, whys = told(limits(episode, actor, treads, at=at), treads)
     return Sheet(
         episode=episode,
         features=feature_words(episode.features),
@@ -85,6 +99,7 @@ def _sheet(actor: Staff, episode: Episode, standing: Standing, at: datetime) -> 
         knees=knees_of(standing),
         check_first=first_lines(standing.board),
         settings=list(latest.values()),
-        limits=limits(episode, actor, treads, at=at),
+        limits=rows,
+        whys=whys,
         not_theirs=[tread for tread in treads if tread.status == "not_applicable"],
     )

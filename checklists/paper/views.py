@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from checklists.paper.entering import entered, entering
-from checklists.paper.sheet import LINES, sheet_of, sheets_of_today
+from checklists.paper.sheet import sheet_of, sheets_of_today
 from checklists.person.services import note_all_printed
 from clinic import clock
 from clinic.web.forms import signed_in
@@ -23,7 +23,7 @@ def today(request: HttpRequest) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     sheets = sheets_of_today(actor, at=at)
     note_all_printed(actor=actor, episodes=[sheet.episode.pk for sheet in sheets], what=WHAT)
-    return render(request, "paper/sheets.html", {"sheets": sheets, "at": at, "who": actor, "lines": LINES})
+    return render(request, "paper/sheets.html", {"sheets": sheets, "at": at, "who": actor})
 
 
 @require_GET
@@ -32,7 +32,7 @@ def one(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     sheets = sheet_of(actor, episode_id, at=at)
     note_all_printed(actor=actor, episodes=[episode_id], what=WHAT)
-    shown = {"sheets": sheets, "at": at, "who": actor, "lines": LINES, "episode_id": episode_id}
+    shown = {"sheets": sheets, "at": at, "who": actor, "episode_id": episode_id}
     return render(request, "paper/sheets.html", shown)
 
 
