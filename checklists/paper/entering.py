@@ -136,7 +136,7 @@ def _tell(line: Line, fact: Mapping[str, Any], verdict: Verdict) -> None:
     line.outcome, (line.mark, line.words) = verdict.outcome, OUTCOME[verdict.outcome]
     line.error = verdict.error or ""
     if line.done:
-        line.told = " · ".join(part for part in tell(fact)[:2] if part)
+        line.told = " · ".join(part for part in (*tell(fact)[:2], fact.get("result", "")) if part)
 
 
 def _lines(forms: Sequence[RowForm]) -> list[Line]:

@@ -59,7 +59,8 @@ class RowForm(forms.Form):
     MORE_OF_IT = ("deviations", "bad", "undone", "injury", "knee", "measure", "value", "note")
 
     def __init__(self, *args: Any, choices: Mapping[str, Choices], **more: Any) -> None:
-        super().__init__(*args, label_suffix="", **more)
+        super().__init__(*args, **more)
+        self.label_suffix = ""
         for name, options in choices.items():
             field = cast("forms.ChoiceField", self.fields[name])
             several = isinstance(field, forms.MultipleChoiceField)

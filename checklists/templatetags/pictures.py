@@ -2,8 +2,8 @@
 
 {% staircase treads support uid="st" title="…" next_key="…" href="#skill-{key}" %}
 {% ministair treads title="…" next_key="…" %}
-{% knee "locked" "set" 64 %} decorative (the words stand beside it) · {% rail_words tread %} · {{ "bars_one"|rung }} · {{ "bars_one"|rung_head }}
-{{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }} · {{ "ready"|status_words }}
+{% knee "locked" "set" 64 %} decorative (the words stand beside it) · {% rail_words tread %} · {{ "bars_one"|rung }}
+{{ "bars_one"|rung_head }} · {{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }} · {{ "ready"|status_words }}
 The drawings are our own and escape every text where it enters them: that is what makes them safe to insert.
 """
 

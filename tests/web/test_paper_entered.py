@@ -71,6 +71,7 @@ def test_rows_are_recorded_as_late_facts_of_whoever_is_signed_in(enter: Enter, r
     page = sent(enter(runa), ines, sheet(ines, START, ATTEMPT, {}, {"kind": "check:end_of_session"}))
     assert [line.outcome for line in page.lines] == ["accepted", "accepted", "", "accepted"]
     assert kinds(ines) == ["check", "attempt", "check"]
+    assert page.lines[1].told == "Quiet standing, both hands on the bars, stand by · safe"
     attempt = Entry.objects.get(episode=ines, kind="attempt")
     local = attempt.at.astimezone(ZoneInfo(ines.site.time_zone))
     assert (attempt.by, local.isoformat()[:16]) == (runa, f"{yesterday(ines)}T10:01")
