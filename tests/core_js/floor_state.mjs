@@ -11,22 +11,13 @@ import { loadProtocol } from "../../checklists/static/checklists/core/protocol.j
 import { parseEntry } from "../../checklists/static/checklists/core/reading.js";
 import { adviceFor, carryOn, floorState } from "../../checklists/static/checklists/core/state.js";
 import { dayBegan } from "../../checklists/static/checklists/floor/clock.js";
+import { told } from "./told.mjs";
 
 let last = { source: null, protocol: null };
 
 function protocolOf(source) {
   if (source !== last.source) last = { source, protocol: loadProtocol(source) };
   return last.protocol;
-}
-
-const snake = (name) => name.replace(/[A-Z]/g, (letter) => `_${letter.toLowerCase()}`);
-
-// Answers of the core as JSON with the names that they have in Python; the keys of Maps are data and stay.
-function told(value) {
-  if (Array.isArray(value)) return value.map(told);
-  if (value instanceof Map) return Object.fromEntries([...value].map(([key, inner]) => [key, told(inner)]));
-  if (typeof value !== "object" || value === null) return value;
-  return Object.fromEntries(Object.entries(value).map(([name, inner]) => [snake(name), told(inner)]));
 }
 
 function asked({ at, since, role, pending, by }, { protocol, reference, entries, facts, names }) {

@@ -1,7 +1,7 @@
 // The atom of a formula, `{"entry": {field: value, …}}`: what it may name, which entries have it (SEMANTICS.md §3).
 
 import { FIELDS, KINDS, UNJUDGED, WITH_SKILL } from "./kinds.js";
-import { repr } from "./texts.js";
+import { compareTexts, repr } from "./texts.js";
 import { equal, isObject } from "./values.js";
 
 export const LISTS = new Set(["tags", "deviations", "features", "of"]); // one common member is enough
@@ -92,12 +92,13 @@ export function readAtom(spot, words) {
     const found = kinds.map((kind) => FIELDS.get(kind).get(name)).filter(Boolean);
     if (name !== "tags" && name !== "kind" && !found.length) inner.refuse("none of these kinds has this field");
     if (name === "steps") steps = readSteps(inner, checks, words);
-    else if (name === "measures") measures = [...inner.ranges(words.measures)].map(([key, [low, high]]) => [key, low, high]);
+    else if (name === "measures") measures = byName([...inner.ranges(words.measures)].map(([key, [low, high]]) => [key, low, high]));
     else if (name === "kind") values.push([name, kinds]);
     else if (name === "tags") values.push([name, listed(inner, (one) => one.choice(words.tags, "tag (no skill carries it)"))]);
     else values.push([name, listed(inner, reader(found, words))]);
   }
-  return new Atom(values, steps, measures, spot.value.has("steps"), spot.value.has("measures"));
+  // equal however the document was written: snapshots are laid out by it
+  return new Atom(byName(values), steps, measures, spot.value.has("steps"), spot.value.has("measures"));
 }
 
 function readKinds(spot) {
@@ -115,7 +116,7 @@ function readSteps(spot, names, words) {
   }
   const known = new Set(asked.filter((name) => typeof name === "string").flatMap((name) => words.checks.get(name)));
   for (const name of spot.value.keys()) if (!known.has(name)) spot.at(name).refuse(`unknown step ${repr(name)}`);
-  return [...spot.value.keys()].map((name) => [name, spot.at(name).flag()]);
+  return byName([...spot.value.keys()].map((name) => [name, spot.at(name).flag()]));
 }
 
 // How one value of a field is read: closed lists hold, other fields take any value of their type.
@@ -136,4 +137,6 @@ function readSupport(spot, words) {
   return spot.value;
 }
 
-const readOverride = (spot) => new Map([...spot.fields(["by", "reason"])].map(([name, inner]) => [name, inner.text()]));
+const readOverride = (spot) => new Map(byName([...spot.fields(["by", "reason"])].map(([name, inner]) => [name, inner.text()])));
+
+const byName = (pairs) => [...pairs].sort(([a], [b]) => compareTexts(a, b));

@@ -29,7 +29,7 @@ const rawAt = (entry, number) => [...place(entry), number, entry.at];
 const rawPending = ([, rule, atUs, seq, rank, id, at]) => [Number(rank !== 0), atUs, seq, rank, id, rule, at];
 
 // What is pending, once where it is for both knees.
-const once = (pending) => [...new Map(pending.map((one) => [`${one[1]} ${one[5]}`, one])).values()];
+const once = (pending) => [...new Map(pending.map((one) => [one.slice(1).join(), one])).values()];
 
 // The state after the last entry, and the step past the next one, whose cost does not depend on those before it.
 export class Course {

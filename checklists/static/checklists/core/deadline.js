@@ -41,6 +41,11 @@ export class Deadlines {
     return [...this.open.values()].flat();
   }
 
+  // What is open as plain JSON, in the order of the rules.
+  dump() {
+    return new Map([...this.open].sort(([a], [b]) => Number(a) - Number(b)));
+  }
+
   // Something is expected within a time after this entry.
   await_(rule, entry, within) {
     const due = Math.min(entry.atUs + within, LATEST);

@@ -18,7 +18,7 @@ import { arrange, comparePlaces, NO_OPENING, place } from "./record.js";
 import { asJson } from "./values.js";
 import { written } from "./written.js";
 
-const VERSION = 1; // of the form of a snapshot, the same as the server's
+const VERSION = 2; // of the form of a snapshot, the same as the server's
 
 // A snapshot of another protocol or of another form: only a replay gives the state.
 export class StaleSnapshot extends ValueError {
@@ -142,8 +142,9 @@ export class Episode extends Course {
   // The open deadlines, soonest first, each once. Broken at the first instant after `due`, unless met by then.
   deadlines() {
     const { ruleKeys, severities } = this._compiled;
-    const open = new Map(this._deadlines.flatMap((book) => book.all()).map((one) => [`${one[0]} ${one[1]} ${one[5]}`, one]));
-    return [...open.values()].sort(comparePlaces).map(([due, rule, , , , id, at]) => new Deadline(ruleKeys[rule], id, at, due, severities[rule]));
+    const open = new Map(this._deadlines.flatMap((book) => book.all()).map((one) => [one.join(), one]));
+    const inOrder = [...open.values()].sort(comparePlaces);
+    return inOrder.map(([due, rule, , , , id, at]) => new Deadline(ruleKeys[rule], id, at, due, severities[rule]));
   }
 
   /**
@@ -235,7 +236,7 @@ export class Episode extends Course {
       VERSION, this.protocol.digest, this.reference, this._both, this.number, this._last, this._now, this._waiting,
       this.fold.dump(),
       this._memories.map((memory) => this._compiled.watch.dump(memory)),
-      this._deadlines.map((book) => book.open),
+      this._deadlines.map((book) => book.dump()),
     ]);
   }
 
@@ -260,7 +261,8 @@ export class Episode extends Course {
     self._waiting = waiting;
     self.fold = Fold.of(self._compiled.plans[both], settled(fold));
     self._memories = memories.map((memory) => self._compiled.watch.takeUp(memory));
-    self._deadlines = books.map((open) => new Deadlines(new Map([...open].map(([rule, all]) => [rule, all.map((one) => withSeq(one, 3))]))));
+    const pending = (open) => new Map([...open].map(([rule, all]) => [rule, all.map((one) => withSeq(one, 3))]));
+    self._deadlines = books.map((open) => new Deadlines(pending(open)));
     return self;
   }
 }

@@ -93,7 +93,7 @@ export class Count {
 // A text that two formulas share only where they are the same formula: what a Map knows them by.
 export function keyOf(formula) {
   return JSON.stringify(formula, (_, value) => {
-    if (typeof value === "bigint") return `${value}n`;
+    if (typeof value === "bigint" || (typeof value === "number" && Number.isInteger(value) && !Number.isSafeInteger(value))) return `${BigInt(value)}n`;
     if (value instanceof Map) return [...value];
     return isFormula(value) ? { is: value.constructor.name, ...value } : value;
   });
