@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.today.urls")),
     path("", include("checklists.person.urls")),
+    path("", include("checklists.paper.urls")),
     path("", include("checklists.alerts.urls")),
     path("", include("checklists.aside.urls")),
     path("", include("checklists.keeping.urls")),

@@ -98,7 +98,8 @@ def read_atom(spot: Spot, words: Vocabulary) -> Atom:
         if name == "steps":
             steps = _steps(inner, names, words)
         elif name == "measures":
-            measures = tuple((key, low, high) for key, (low, high) in inner.ranges(words.measures).items())
+            ranges = inner.ranges(words.measures)
+            measures = tuple((key, _plain(low), _plain(high)) for key, (low, high) in sorted(ranges.items()))
         elif name == "kind":
             values.append((name, kinds))
         elif name == "tags":
@@ -106,6 +107,7 @@ def read_atom(spot: Spot, words: Vocabulary) -> Atom:
         else:
             values.append((name, _listed(inner, _reader(found, words))))
     asked = spot.value.keys()
+    values.sort(key=lambda value: value[0])  # equal however the document was written: snapshots are laid out by it
     return Atom(tuple(values), steps, measures, "steps" in asked, "measures" in asked)
 
 
@@ -131,7 +133,7 @@ def _steps(spot: Spot, names: Any, words: Vocabulary) -> tuple[tuple[str, bool],
     for name in spot.value:
         if name not in known:
             spot.at(name).refuse(f"unknown step {name!r}")
-    return tuple((name, spot.at(name).flag()) for name in spot.value)
+    return tuple(sorted((name, spot.at(name).flag()) for name in spot.value))
 
 
 def _reader(fields: list[Field], words: Vocabulary) -> Callable[[Spot], Any]:
@@ -152,7 +154,7 @@ def _reader(fields: list[Field], words: Vocabulary) -> Callable[[Spot], Any]:
     if "flag" in types:
         return Spot.flag
     if types & {"number", "integer"}:
-        return Spot.number
+        return lambda one: _plain(one.number())
     return _override if "override" in types else Spot.text
 
 
@@ -163,4 +165,9 @@ def _support(spot: Spot, words: Vocabulary) -> str:
 
 
 def _override(spot: Spot) -> dict[str, str]:
-    return {name: inner.text() for name, inner in spot.fields(["by", "reason"]).items()}
+    return {name: inner.text() for name, inner in sorted(spot.fields(["by", "reason"]).items())}
+
+
+def _plain(value: float | None) -> float | None:
+    """A whole number as one, however it was written: 1.0 is 1."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value

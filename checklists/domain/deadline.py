@@ -33,6 +33,10 @@ class Deadlines:
         self.open = open_ if open_ is not None else {}
         self.next_due = min((one[0] for rule in self.open.values() for one in rule), default=NEVER)
 
+    def dump(self) -> dict[str, list[Pending]]:
+        """What is open as plain JSON, in the order of the rules."""
+        return dict(sorted(self.open.items(), key=lambda one: int(one[0])))
+
     def await_(self, rule: int, entry: tuple[Any, ...], at: str, within: int) -> None:
         """Something is expected within a time after this entry (the first four parts of an Entry are its place)."""
         due = entry[0] + within

@@ -24,7 +24,7 @@ from .protocol import Protocol
 from .reading import make_entry
 from .record import NO_OPENING, Record, Refused, arrange, place
 
-_VERSION = 1
+_VERSION = 2  # of the form of a snapshot, which the core in JavaScript reads and writes too
 
 
 class Replayed(NamedTuple):
@@ -247,7 +247,7 @@ class Episode(Course):
             *(self.reference, self._both, self.number, self._last, self._now, self._waiting),
             self.fold.dump(),
             [self._compiled.watch.dump(memory) for memory in self._memories],
-            [book.open for book in self._deadlines],
+            [book.dump() for book in self._deadlines],
         ]
         try:
             return orjson.dumps(state)

@@ -157,7 +157,8 @@ def _within(parts: dict[str, Spot]) -> int | None:
 
 def read_within(spot: Spot) -> int:
     """A duration in microseconds."""
+    text = spot.text()
     try:
-        return instant.read_duration(spot.text())
+        return instant.read_duration(text)
     except ValueError as fault:
         spot.refuse(str(fault))

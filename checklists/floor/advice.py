@@ -28,9 +28,15 @@ def advice_for(
     if isinstance(pending, Sequence):
         carry_on(state, pending, actor, episode, at)
     role, local = actor.stamped_role(at.date()), at.astimezone(ZoneInfo(episode.site.time_zone))
+    return on_every_rung(state, found, part["help"], local, role)
+
+
+def on_every_rung(
+    state: Fold, skill: Mapping[str, Any], helps: Sequence[str], local: datetime, role: str | None
+) -> dict[str, dict[str, dict[str, Any]]]:
+    """{rung: {help: {allowed, breaks}}} for one skill of `protocol_part`. `local`: the instant by the site's clocks."""
     return {
-        rung: {help_: _one(state, found["key"], rung, help_, local, role) for help_ in part["help"]}
-        for rung in found["rungs"]
+        rung: {help_: _one(state, skill["key"], rung, help_, local, role) for help_ in helps} for rung in skill["rungs"]
     }
 
 

@@ -10,6 +10,7 @@ from uuid import UUID
 import orjson
 
 from caseload.models import Episode
+from checklists.floor.sessions import Session, sessions_of, struck_by
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, names_in, row_of
 from checklists.record import protocols
@@ -38,6 +39,17 @@ def floor_state(episode: Episode, *, at: datetime) -> dict[str, Any]:
     today = _today(episode, at)
     names = names_in([row], (fact["by"] for fact in today))
     standing = Standing(protocols.loaded(episode.head.protocol_id), row, names)
+    return told(standing, at=at, today=today, attempts=_attempts(episode))
+
+
+def told(
+    standing: Standing, *, at: datetime, today: Sequence[Mapping[str, Any]], attempts: Iterable[Mapping[str, Any]]
+) -> dict[str, Any]:
+    """The state, from what was fetched: today's facts oldest first, the last attempts newest first. Pure.
+
+    A tablet without signal tells the same from its own copy of the record: static/checklists/core/state.js.
+    """
+    row, names = standing.board, standing.names
     return {
         "now": at,
         "skills": {key: _skill(said, names) for key, said in standing.skills.items()},
@@ -46,7 +58,7 @@ def floor_state(episode: Episode, *, at: datetime) -> dict[str, Any]:
         "check_first": first_lines(row),
         "session": session_of(today),
         "facts": _facts(today, names),
-        "help": _last_help(episode),
+        "help": _last_help(attempts),
     }
 
 
@@ -58,25 +70,12 @@ def _today(episode: Episode, at: datetime) -> list[dict[str, Any]]:
     return [orjson.loads(body) for body in bodies.order_by("entry__at", "entry__number").values_list("body", flat=True)]
 
 
-def struck_by(facts: Iterable[Mapping[str, Any]]) -> dict[str, Mapping[str, Any]]:
-    """Each struck fact's id with the strike-out that names it."""
-    return {fact["entry"]: fact for fact in facts if fact["kind"] == "struck_out"}
-
-
 def session_of(facts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """Whether a session is open, since when, and how its start check went."""
-    struck = struck_by(facts)
-    state: dict[str, Any] = {"open": False, "since": None, "startCheck": None}
-    for fact in facts:
-        if fact["id"] in struck:
-            continue
-        if fact["kind"] == "session_opened":
-            state |= {"open": True, "since": fact["at"]}
-        elif fact["kind"] == "session_closed":
-            state = {"open": False, "since": None, "startCheck": None}
-        elif fact["kind"] == "check" and fact["name"] == "start_of_session":
-            state["startCheck"] = "good" if all(fact["steps"].values()) else "bad"
-    return state
+    last = next(iter(reversed(sessions_of(facts))), Session())
+    if last.until:
+        last = Session()
+    return {"open": last.is_open, "since": last.since or None, "startCheck": last.start or None}
 
 
 def initials(name: str) -> str:
@@ -124,11 +123,15 @@ def _strike(strike: Mapping[str, Any] | None, names: Mapping[str, str]) -> dict[
     return {"reason": strike["reason"], "at": strike["at"], "by": names.get(strike["by"], strike["by"])}
 
 
-def _last_help(episode: Episode) -> dict[str, str]:
-    """The help of the last attempt of each skill tried lately."""
+def _attempts(episode: Episode) -> Iterable[dict[str, Any]]:
+    """The last attempts, newest first, as they were sent."""
     attempts = EntryContent.objects.filter(entry__episode=episode, entry__kind="attempt")
-    bodies = attempts.order_by("-entry__at", "-entry__number").values_list("body", flat=True)[:RECENT]
+    return map(orjson.loads, attempts.order_by("-entry__at", "-entry__number").values_list("body", flat=True)[:RECENT])
+
+
+def _last_help(attempts: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """The help of the last attempt of each skill tried lately."""
     found: dict[str, str] = {}
-    for attempt in map(orjson.loads, bodies):
+    for attempt in attempts:
         found.setdefault(attempt["skill"], attempt["help"])
     return found

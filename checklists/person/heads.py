@@ -51,7 +51,10 @@ _ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 
 
 def _in_words(found: re.Match[str]) -> str:
-    return day_words(date.fromisoformat(found[0]))
+    try:
+        return day_words(date.fromisoformat(found[0]))
+    except ValueError:
+        return found[0]  # a number in somebody's words that only looks like a date
 
 
 def fold_of(head: Head) -> Fold:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from uuid import UUID
 
 from django.db import transaction
@@ -21,5 +22,16 @@ def note_opened(*, actor: Staff, episode_id: UUID, page: str) -> None:
 @transaction.atomic(durable=True)
 def note_printed(*, actor: Staff, episode_id: UUID, what: str) -> None:
     """Leave a trail row: what was made ready to print about this person."""
+    _printed(actor, [episode_id], what)
+
+
+@transaction.atomic(durable=True)
+def note_all_printed(*, actor: Staff, episodes: Iterable[UUID], what: str) -> None:
+    """Leave a trail row for each person on what was made ready to print: all of them, or it is not shown."""
+    _printed(actor, episodes, what)
+
+
+def _printed(actor: Staff, episodes: Iterable[UUID], what: str) -> None:
     at, detail = clock.now(), {"what": what}
-    looked(actor, "person.printed", episode_id, at=at, detail=detail, action=Action.PRINT_PERSON)
+    for episode_id in episodes:
+        looked(actor, "person.printed", episode_id, at=at, detail=detail, action=Action.PRINT_PERSON)

@@ -3,7 +3,7 @@
 {% staircase treads support uid="st" title="…" next_key="…" href="#skill-{key}" %}
 {% ministair treads title="…" next_key="…" %}
 {% knee "locked" "set" 64 %} decorative (the words stand beside it) · {% rail_words tread %} · {{ "bars_one"|rung }}
-{{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }}
+{{ "bars_one"|rung_head }} · {{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }} · {{ "ready"|status_words }}
 The drawings are our own and escape every text where it enters them: that is what makes them safe to insert.
 """
 
@@ -59,6 +59,18 @@ def rail_words(tread: pictures.Tread) -> str:
 def rung(key: str) -> str:
     """A rung of support in words."""
     return words.ENGLISH.rung(key)
+
+
+@register.filter
+def rung_head(key: str) -> str:
+    """A rung of support in the words of a narrow column; “none” alone would read as nothing proven."""
+    return words.ENGLISH.rung(key) if key == "none" else words.ENGLISH.head(key)
+
+
+@register.filter
+def status_words(key: str) -> str:
+    """A skill's status in words."""
+    return words.STATUS.get(key, key)
 
 
 @register.filter

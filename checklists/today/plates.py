@@ -33,7 +33,7 @@ class Plate:
 
 def plates(actor: Staff, calls: Sequence[Call], *, at: datetime, day: date) -> list[Plate]:
     """The lines for one member of staff, gravest first; none where there is nothing to do."""
-    lines = [_alerts(actor, at), _to_sign(actor, calls, at), *_papers(actor, day)]
+    lines = [_alerts(actor, at), _to_sign(actor, calls, at), _end(calls), *_papers(actor, day)]
     return [line for line in lines if line is not None]
 
 
@@ -61,6 +61,14 @@ def _to_sign(actor: Staff, calls: Sequence[Call], at: datetime) -> Plate | None:
     return Plate(
         "yours", head, _named(people), reverse("sign_off", args=[call.episode_id, due.skill]), "Open the first"
     )
+
+
+def _end(calls: Sequence[Call]) -> Plate | None:
+    """Offered once nobody of the day is still to come and nobody is here."""
+    if not calls or any(call.place != "over" for call in calls):
+        return None
+    text = "See what is not signed, proven, sent or answered."
+    return Plate("good", "Everybody of today is through", text, reverse("day_end"), "End of the day")
 
 
 def _papers(actor: Staff, day: date) -> list[Plate]:

@@ -16,8 +16,9 @@ OTHER_SIDE = {"left": "right", "right": "left"}
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Something that is overdue or waits: the mark it carries, its sentence, and where to go."""
+    """Something that is overdue or waits: its kind (order.GRAVITY), its mark, its sentence, and where to go."""
 
+    kind: str
     mark: str
     text: str
     link: str = ""
@@ -56,6 +57,9 @@ class Call:
     check_first: Sequence[str]
     since: Sequence[str]
     due: Sequence[Due] = field(default_factory=tuple)
+    changed: Sequence[str] = field(default_factory=tuple)  # since the reader last opened this person
+    place: str = ""  # order.PLACES
+    why: str = ""  # why it stands where it stands
 
 
 def hand_words(support: str, side: str) -> str:
@@ -85,6 +89,10 @@ def feature_words(features: Sequence[str]) -> str:
 
 def status_dues(treads: Sequence[Tread]) -> list[Due]:
     """What the statuses ask for: a signature, a skill to be proven again."""
-    ready = [Due("ready", f"{t.name}: ready for a signature", skill=t.key) for t in treads if t.status == "ready"]
-    lapsed = [Due("lapsed", f"{t.name}: sign-off lapsed", skill=t.key) for t in treads if t.status == "lapsed"]
-    return [*ready, *lapsed]
+    asks = (("ready", "ready for a signature"), ("lapsed", "sign-off lapsed"))
+    return [
+        Due(status, status, f"{tread.name}: {words}", skill=tread.key)
+        for status, words in asks
+        for tread in treads
+        if tread.status == status
+    ]

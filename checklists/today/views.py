@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
-from checklists.today import selectors
+from checklists.today import evening, selectors
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.forms import signed_in
@@ -20,3 +20,9 @@ def today(request: HttpRequest) -> HttpResponse:
     if access.reach(actor, Action.RECORD, at) is None:
         return redirect(first_page(actor, at))
     return render(request, "today/today.html", {"page": selectors.today(actor, at=at)})
+
+
+@require_GET
+def day_end(request: HttpRequest) -> HttpResponse:
+    """What is unsigned, unproven, unsent and unanswered when the day ends."""
+    return render(request, "today/evening.html", {"page": evening.evening(signed_in(request), at=clock.now())})

@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.hashes import SHA256
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from django.conf import settings
 
 from clinic.clock import ticks
@@ -26,6 +28,7 @@ from clinic.ledger.note import Signer
 from clinic.ledger.ring import Ring, new_ring
 
 MAC_BYTES = 32
+BACKUPS = b"clinic: manifest of a backup"
 LOOK_AGAIN = 1.0  # seconds
 MAKE = "make them once with `manage.py ledger_keys make`, keep a copy apart from the database, and set LEDGER_KEYS"
 
@@ -69,6 +72,12 @@ def mac_keys() -> tuple[bytes, ...]:
         _known = _Known(setting, state, now, tuple(bytes.fromhex(text) for text in _texts(place, "MAC keys")))
     _known.looked = now
     return _known.keys
+
+
+def backup_keys() -> tuple[bytes, ...]:
+    """Keys that mark the manifests of backups, newest first: each derived from a MAC key (HKDF, RFC 5869), so that a
+    mark of one kind is never one of the other, and whoever has put back the MAC keys has these. None: NoKeys."""
+    return tuple(HKDF(SHA256(), MAC_BYTES, salt=None, info=BACKUPS).derive(key) for key in mac_keys())
 
 
 def closed_mac_keys() -> tuple[bytes, ...]:

@@ -7,7 +7,6 @@ it: `openssl ts -verify -data latest.note -in N.tsr -CAfile roots.pem` says the 
 from __future__ import annotations
 
 import http.client
-import urllib.error
 import urllib.request
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,6 +21,8 @@ from rfc3161_client import (
     VerifierBuilder,
     decode_timestamp_response,
 )
+
+from clinic.ledger.witness import opener
 
 PATIENCE = 15.0  # seconds
 MOST_BYTES = 200_000
@@ -107,7 +108,7 @@ def _ask(address: str, request: bytes) -> bytes:
     headers = {"Content-Type": "application/timestamp-query", "Accept": "application/timestamp-reply"}
     asked = urllib.request.Request(address, data=request, headers=headers)  # noqa: S310 - the scheme was looked at
     try:
-        with urllib.request.urlopen(asked, timeout=PATIENCE) as answer:  # noqa: S310 - the address of a setting
+        with opener.open(asked, timeout=PATIENCE) as answer:
             return bytes(answer.read(MOST_BYTES))
     except (OSError, http.client.HTTPException, ValueError) as error:
         raise NoAnswer(f"The authority at {address} did not answer: {getattr(error, 'reason', error)}.") from error

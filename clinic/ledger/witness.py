@@ -121,7 +121,7 @@ def _ask(url: str, data: bytes | None = None) -> tuple[int, str]:
     headers = {"Content-Type": "text/plain; charset=utf-8"} if data is not None else {}
     request = urllib.request.Request(url, data=data, headers=headers)  # noqa: S310 - the scheme was looked at
     try:
-        with _opener.open(request, timeout=PATIENCE) as answer:
+        with opener.open(request, timeout=PATIENCE) as answer:
             return answer.status, _text(answer.read(MOST_BYTES))
     except urllib.error.HTTPError as error:
         with error:
@@ -136,10 +136,10 @@ def _text(body: bytes) -> str:
 
 
 class _Nowhere(urllib.request.HTTPRedirectHandler):
-    """A witness does not send its client elsewhere: a redirection is an answer like any other."""
+    """Whoever is asked sends us nowhere else: a redirection is an answer like any other."""
 
     def redirect_request(self, *_: object) -> None:
         return None
 
 
-_opener = urllib.request.build_opener(_Nowhere)
+opener = urllib.request.build_opener(_Nowhere)

@@ -5,20 +5,60 @@ It holds no secret and no record: hashes, sizes, times and signatures. It belong
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import partial
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from socket import socket
 from socketserver import BaseServer
+from threading import BoundedSemaphore
+from typing import Any
 
 from clinic.ledger.witness import CHECKPOINT, MOST_BYTES, PATIENCE, RING, read
 from clinic.ledger.witness_keep import Answer, Keep
 
+MOST_AT_ONCE = 32  # requests, each in a thread; a ledger sends one at a time
 MOST_DIGITS = 6  # of a length: more are not even made a number of
+
+_BUSY = b"This witness has as many requests as it takes at once: try again.\n"
+_FULL = (
+    b"HTTP/1.0 503 Service Unavailable\r\nContent-Type: text/plain; charset=utf-8\r\nRetry-After: 10\r\n"
+    b"Content-Length: %d\r\n\r\n%s" % (len(_BUSY), _BUSY)
+)
 
 
 def server(keep: Keep, host: str, port: int) -> ThreadingHTTPServer:
     """A server over the witness's folder; `serve_forever()` runs it. Port 0 takes a free one."""
-    return ThreadingHTTPServer((host, port), partial(_Handler, keep))
+    return _Bounded((host, port), partial(_Handler, keep))
+
+
+class _Bounded(ThreadingHTTPServer):
+    """So many requests at once and no more; what comes beyond is told to try later, without a thread."""
+
+    def __init__(self, *given: Any) -> None:
+        self._free = BoundedSemaphore(MOST_AT_ONCE)
+        super().__init__(*given)
+
+    def process_request(self, request: Any, client_address: Any) -> None:
+        """A thread for it while there is room."""
+        if not self._free.acquire(blocking=False):
+            with suppress(OSError):
+                request.setblocking(False)
+                request.sendall(_FULL)
+                request.recv(MOST_BYTES)  # what is left unread would take the answer away when it is closed
+            self.shutdown_request(request)
+            return
+        try:
+            super().process_request(request, client_address)
+        except BaseException:  # no thread was begun
+            self._free.release()
+            raise
+
+    def process_request_thread(self, request: Any, client_address: Any) -> None:
+        """In the thread: the room is free again, whatever happened."""
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self._free.release()
 
 
 class _Handler(BaseHTTPRequestHandler):

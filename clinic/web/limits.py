@@ -30,7 +30,7 @@ from clinic.errors import Refusal
 from clinic.staff.models import Staff
 from clinic.web.entrance import is_poll
 from clinic.web.faults import said
-from clinic.web.origin import API, address_of
+from clinic.web.origin import API, address_of, counted_as
 
 View = TypeVar("View", bound=Callable[..., Any])
 log = logging.getLogger(__name__)
@@ -99,7 +99,7 @@ class Limits:
                 count_for(request.user, kind_of(request, view), at=at)
             else:
                 programme = request.path.startswith(API) and "Authorization" in request.headers  # no token opens a page
-                count("caller" if programme else "stranger", address_of(request), at=at)
+                count("caller" if programme else "stranger", counted_as(address_of(request)), at=at)
         except TooMany as fault:
             return _refused(request, fault)
         return None
@@ -148,8 +148,8 @@ def _counted(key: str, seconds: int, now: int) -> int:
             _spared_until = now + SPARED_SECONDS
             log.warning("limits are counted in this process for a while: %s", fault)
     with _lock:
-        if len(_memory) >= MOST_KEYS:
-            _memory.clear()
+        if key not in _memory and len(_memory) >= MOST_KEYS:
+            del _memory[next(iter(_memory))]  # the one that began first
         _memory[key] = _memory.get(key, 0) + 1
         return _memory[key]
 

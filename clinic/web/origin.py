@@ -1,7 +1,7 @@
 """Says where a request came from, for the trail: which door, which address."""
 
 from collections.abc import Callable
-from ipaddress import ip_address
+from ipaddress import IPv4Address, ip_address, ip_network
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -10,6 +10,7 @@ from clinic.audit import trail
 from clinic.audit.models import Origin
 
 API = "/api/"
+ONE_CALLER = 64  # bits of an IPv6 address; the others are the caller's own to choose (RFC 4291 §2.5.1)
 
 
 def address_of(request: HttpRequest) -> str:
@@ -28,6 +29,20 @@ def address_of(request: HttpRequest) -> str:
         return str(ip_address(farthest))
     except ValueError:
         return near
+
+
+def counted_as(address: str) -> str:
+    """Under what an address is counted: IPv4 one by one, also where it comes written as IPv6; IPv6 by its network of 64
+    bits, since whoever has one address of it has all. What is no address counts as it is written."""
+    try:
+        known = ip_address(address)
+    except ValueError:
+        return address
+    if isinstance(known, IPv4Address):
+        return str(known)
+    if known.ipv4_mapped is not None:
+        return str(known.ipv4_mapped)
+    return str(ip_network((int(known), ONE_CALLER), strict=False))
 
 
 class ComesFrom:

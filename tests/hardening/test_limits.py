@@ -73,6 +73,11 @@ class TestHowOften:
         assert answers == [200] * 5 + [429]
         assert Client(REMOTE_ADDR="192.0.2.9").get("/sign-in/").status_code == 200
 
+    def test_a_stranger_with_a_whole_network_is_counted_once(self) -> None:
+        near = [Client(REMOTE_ADDR=f"2001:db8:0:5::{number:x}").get("/sign-in/").status_code for number in range(6)]
+        assert near == [200] * 5 + [429]
+        assert Client(REMOTE_ADDR="2001:db8:0:6::1").get("/sign-in/").status_code == 200
+
     def test_a_header_that_says_token_buys_a_stranger_nothing_at_the_door(self, settings: Settings) -> None:
         settings.LIMITS = {**settings.LIMITS, "caller": (100, 60)}
         answers = [Client().get("/sign-in/", HTTP_AUTHORIZATION="Token x").status_code for _ in range(6)]
@@ -140,3 +145,19 @@ def test_a_broker_that_does_not_answer_is_not_asked_each_time(
     with pytest.raises(limits.TooMany):
         limits.count("page", "somebody", at=now())
     limits._broker.cache_clear()
+
+
+def test_without_a_broker_a_flood_of_names_frees_nobody_who_came_since(
+    settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.LIMITS = {**settings.LIMITS, "stranger": (1, 60)}
+    monkeypatch.setattr(limits, "_spared_until", 10**12)
+    monkeypatch.setattr(limits, "_memory", {})
+    monkeypatch.setattr(limits, "MOST_KEYS", 3)
+    at = now()
+    for name in ("first", "second", "third", "fourth"):
+        assert limits.count("stranger", name, at=at) == 1
+    for name in ("second", "third", "fourth"):
+        with pytest.raises(limits.TooMany):
+            limits.count("stranger", name, at=at)
+    assert limits.count("stranger", "first", at=at) == 1

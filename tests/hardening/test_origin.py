@@ -7,7 +7,7 @@ from django.test import Client, RequestFactory
 from pytest_django.fixtures import Settings
 
 from clinic.models import TrailRow
-from clinic.web.origin import address_of
+from clinic.web.origin import address_of, counted_as
 from tests.makers import a_therapist
 
 LIE = "203.0.113.66"
@@ -43,6 +43,24 @@ def test_behind_proxies_the_hop_counted_from_the_right(
 ) -> None:
     settings.PROXIES = proxies
     assert seen(forwarded) == whose
+
+
+@pytest.mark.parametrize(
+    ("address", "counted"),
+    [
+        ("192.0.2.7", "192.0.2.7"),
+        ("::ffff:192.0.2.7", "192.0.2.7"),
+        ("::FFFF:c000:207", "192.0.2.7"),
+        ("2001:db8:0:5::1", "2001:db8:0:5::/64"),
+        ("2001:DB8:0:5:ffff:1:2:3", "2001:db8:0:5::/64"),
+        ("2001:db8:0:6::1", "2001:db8:0:6::/64"),
+        ("fe80::1%eth0", "fe80::/64"),
+        ("", ""),
+        ("not an address", "not an address"),
+    ],
+)
+def test_who_may_choose_among_many_addresses_is_counted_as_one(address: str, counted: str) -> None:
+    assert counted_as(address) == counted
 
 
 @pytest.mark.django_db

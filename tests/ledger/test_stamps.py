@@ -119,6 +119,33 @@ def test_an_authority_that_does_not_answer_is_said_so(authority: Authority) -> N
         stamped("file:///etc/passwd", NOTE, authority.roots)
 
 
+def test_an_authority_that_sends_elsewhere_is_not_followed(authority: Authority) -> None:
+    came: list[str] = []
+
+    class Sends(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            self.rfile.read(int(self.headers["Content-Length"]))
+            self.send_response(302)
+            self.send_header("Location", "/secret")
+            self.end_headers()
+
+        def do_GET(self) -> None:
+            came.append(self.path)
+            self.send_error(404)
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    with HTTPServer(("127.0.0.1", 0), Sends) as running:
+        thread = threading.Thread(target=running.serve_forever, kwargs={"poll_interval": 0.01})
+        thread.start()
+        with pytest.raises(NoAnswer, match="did not answer: Found"):
+            stamped(f"http://127.0.0.1:{running.server_address[1]}/", NOTE, authority.roots)
+        running.shutdown()
+        thread.join()
+    assert came == []
+
+
 def test_a_stamp_is_kept_under_the_size_of_its_checkpoint(tmp_path: Path, stamp: Stamp) -> None:
     assert kept(tmp_path / "stamps", 8) is None
     path = keep(tmp_path / "stamps", 8, stamp)

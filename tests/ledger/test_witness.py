@@ -6,6 +6,7 @@ import socket
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -21,7 +22,7 @@ from clinic.ledger.note import Checkpoint, NotGenuine, Signer, signed
 from clinic.ledger.ring import Ring, new_ring
 from clinic.ledger.witness import Contradiction, Elsewhere, NotTaken, Proof, Unreachable, latest, post, send_ring
 from clinic.ledger.witness_keep import Keep
-from clinic.ledger.witness_server import server
+from clinic.ledger.witness_server import MOST_AT_ONCE, server
 
 ORIGIN = "alder-reach.example/ledger"
 AT = datetime(2026, 11, 25, 20, 56, 6, tzinfo=UTC)
@@ -233,6 +234,22 @@ def test_an_address_where_nobody_listens_is_said_to_be_unreachable() -> None:
         latest(f"http://127.0.0.1:{port}")
     with pytest.raises(Unreachable, match="http"):
         post("file:///etc/passwd", a_note(8))
+
+
+def test_beyond_so_many_requests_at_once_it_says_try_again_and_then_goes_on(address: str) -> None:
+    where = ("127.0.0.1", int(address.rsplit(":", 1)[1]))
+    silent = [socket.create_connection(where, timeout=5) for _ in range(MOST_AT_ONCE)]  # each holds a thread
+    with socket.create_connection(where, timeout=5) as one_more:
+        assert one_more.recv(1000).startswith(b"HTTP/1.0 503 ")
+    for connection in silent:
+        connection.close()
+    for _ in range(200):  # the threads see it in their own time
+        try:
+            assert latest(address) == ""
+            return
+        except Unreachable:
+            time.sleep(0.02)
+    pytest.fail("it never had room again")
 
 
 class _Elsewhere(BaseHTTPRequestHandler):

@@ -60,11 +60,11 @@ def databases() -> set[str]:
 
 
 def rewritten(dump: Path, **changed: object) -> Path:
-    """The manifest says something else: as whoever changes a backup would see to it."""
+    """The manifest says something else: as whoever changes a backup and holds its keys would see to it."""
     path = manifest.beside(dump)
     said = json.loads(path.read_text()) | changed
     said |= {"sha256": manifest.digest(dump, "…"), "size": dump.stat().st_size}
-    path.write_text(json.dumps(said))
+    manifest.write(manifest.marked(manifest.Manifest(**said)), path)
     return dump
 
 
@@ -152,6 +152,42 @@ def test_a_file_that_is_damaged_and_vouched_for_all_the_same_is_found_by_restori
 def test_a_backup_of_another_clinic_is_said_to_be_one(dump: Path) -> None:
     with pytest.raises(Failed, match="is a backup of quay-street"):
         check(rewritten(dump, origin="quay-street.example/ledger"))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"mac": ""}, "no mark"),
+        ({"mac": "0" * 64}, "a wrong mark"),
+        ({"mac": None}, "no mark"),
+        ({"leaves": 0}, "a wrong mark"),
+        ({"clinic": "Another"}, "a wrong mark"),
+    ],
+)
+def test_a_manifest_that_nobody_with_our_keys_wrote_is_refused(dump: Path, change: dict[str, Any], said: str) -> None:
+    before, path = databases(), manifest.beside(dump)
+    path.write_text(json.dumps(json.loads(path.read_text()) | change))
+    for way in (["--check"], ["--into", "clinic_never"]):
+        with pytest.raises(CommandError, match=f"is not restored: its manifest bears {said}"):
+            call_command("restore", *way, str(dump), stdout=StringIO())
+    assert databases() == before
+
+
+def test_a_dump_that_was_exchanged_with_its_digest_is_refused_before_anything_of_it_runs(dump: Path) -> None:
+    dump.write_bytes(b"anything")
+    path = manifest.beside(dump)
+    changed = {"sha256": manifest.digest(dump, "…"), "size": dump.stat().st_size}
+    path.write_text(json.dumps(json.loads(path.read_text()) | changed))
+    with pytest.raises(Failed, match="a wrong mark"):
+        check(dump)
+
+
+def test_whoever_vouches_for_a_backup_restores_it_without_its_mark_and_is_told_so(dump: Path) -> None:
+    path, said = manifest.beside(dump), StringIO()
+    path.write_text(json.dumps(json.loads(path.read_text()) | {"mac": ""}))
+    call_command("restore", "--check", "--unmarked", str(dump), stdout=said)
+    assert "NOT LOOKED AT: Who made this backup" in said.getvalue()
+    assert f"{dump.name} is good." in said.getvalue()
 
 
 def test_a_backup_under_another_clinics_keys_is_found_by_its_signature(dump: Path) -> None:

@@ -58,6 +58,18 @@ def test_only_the_worker_has_the_keys_that_seal(services: dict[str, Any]) -> Non
     assert held["worker"]["seal_keys"]["target"] == "/srv/keys/seal"
 
 
+def test_no_password_stands_in_a_command_line(services: dict[str, Any]) -> None:
+    """Nor the way to one: what a shell puts in for a variable is read by everybody once it is an argument."""
+    for service in services.values():
+        words = " ".join([*(service.get("command") or []), *(service.get("entrypoint") or [])])
+        assert "word" not in words.casefold(), words
+        check = " ".join(service.get("healthcheck", {}).get("test", []))
+        assert " -a " not in check, check
+    said = json.loads(compose(FILE, "--format", "json").stdout)["configs"]["broker"]["content"]
+    assert said.splitlines()[0] == "requirepass brokerword"
+    assert [one["source"] for one in services["broker"]["configs"]] == ["broker"]
+
+
 def test_compose_accepts_the_file() -> None:
     answer = compose(FILE, "--quiet")
     assert (answer.returncode, answer.stderr) == (0, "")

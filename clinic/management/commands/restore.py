@@ -32,11 +32,14 @@ class Command(BaseCommand):
         what = parser.add_mutually_exclusive_group(required=True)
         what.add_argument("--check", action="store_true", help="restore, replay, verify, drop again")
         what.add_argument("--into", metavar="NAME", help="a database that is not there yet, or has no rows")
+        parser.add_argument(
+            "--unmarked", action="store_true", help="also without a mark of our keys: only what never left your hands"
+        )
         parser.add_argument("file", metavar="FILE", type=Path, help="the .dump; its manifest stands beside it")
 
-    def handle(self, *args: Any, file: Path, check: bool, into: str | None, **options: Any) -> None:
+    def handle(self, *args: Any, file: Path, check: bool, into: str | None, unmarked: bool, **options: Any) -> None:
         try:
-            report = restore.into(file, into) if into else restore.check(file)
+            report = restore.into(file, into, unmarked=unmarked) if into else restore.check(file, unmarked=unmarked)
         except Failed as fault:
             raise CommandError(str(fault)) from None
         self._tell(report)

@@ -69,7 +69,7 @@ def _dumped(address: str, partial: Path, at: datetime) -> Manifest:
             _dump(address, partial, str(snapshot[0]) if snapshot else "", server)
     except psycopg.Error as fault:
         raise Failed(f"The database did not answer as it should: {str(fault).splitlines()[0]}") from None
-    return Manifest(
+    said = Manifest(
         format=manifest.FORMAT,
         clinic=settings.CLINIC_NAME,
         origin=origin(),
@@ -83,6 +83,7 @@ def _dumped(address: str, partial: Path, at: datetime) -> Manifest:
         checkpoint=str(newest[1]),
         facts=held,
     )
+    return manifest.marked(said)
 
 
 def _dump(address: str, partial: Path, snapshot: str, server: int) -> None:

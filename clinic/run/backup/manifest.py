@@ -1,19 +1,24 @@
 """The manifest beside each backup: what is in it, of which clinic, and that the file is whole.
 
-It bears no secret and no name of a person. The ledger's keys are in neither: a copy of the database from which its keys
-could be taken would prove nothing.
+It bears a mark (HMAC-SHA256, by keys.backup_keys) over everything in it, the dump's own digest included: nothing is
+restored that was not made by whoever holds the ledger's keys. It bears no secret and no name of a person. The ledger's
+keys are in neither: a copy of the database from which its keys could be taken would prove nothing.
 """
 
 from __future__ import annotations
 
 import hashlib
+import hmac
 import json
 import os
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import rfc8785
+
+from clinic.ledger import keys
 from clinic.run.backup.facts import Facts
 from clinic.run.backup.tools import Failed
 from clinic.run.progress import Progress
@@ -44,6 +49,7 @@ class Manifest:
     checkpoint: str
     facts: Facts
     keys: str = KEYS
+    mac: str = ""
 
     @property
     def rows(self) -> int:
@@ -54,6 +60,27 @@ class Manifest:
     def at(self) -> datetime:
         """When it was made."""
         return datetime.fromisoformat(self.made_at)
+
+
+def marked(manifest: Manifest) -> Manifest:
+    """With the mark by the newest key; without one where there are no keys here."""
+    try:
+        newest = keys.backup_keys()[0]
+    except keys.NoKeys:
+        return manifest
+    return replace(manifest, mac=_mark(manifest, newest))
+
+
+def genuine(manifest: Manifest) -> bool:
+    """Whether it bears the mark of a key that counts. NoKeys where there are none here."""
+    said = manifest.mac.encode() if isinstance(manifest.mac, str) else b""
+    return any(hmac.compare_digest(_mark(manifest, key).encode(), said) for key in keys.backup_keys())
+
+
+def _mark(manifest: Manifest, key: bytes) -> str:
+    """Over the canonical bytes (RFC 8785) of all but the mark itself."""
+    said = {name: value for name, value in asdict(manifest).items() if name != "mac"}
+    return hmac.new(key, rfc8785.dumps(said), hashlib.sha256).hexdigest()
 
 
 def beside(dump: Path) -> Path:

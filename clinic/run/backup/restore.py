@@ -50,9 +50,13 @@ class Report:
         (self.faults if fault else self.good).append(fault or good)
 
 
-def check(dump: Path) -> Report:
-    """Restore into a database of its own, look at everything, and drop it again. Failed where that cannot begin."""
-    said, report = _whole(dump), Report()
+def check(dump: Path, *, unmarked: bool = False) -> Report:
+    """Restore into a database of its own, look at everything, and drop it again. Failed where that cannot begin.
+
+    `unmarked`: also where its manifest bears no mark of a key here; somebody vouches for the file.
+    """
+    said, report = _whole(dump, unmarked), Report()
+    _own_up(report, said)
     report.good.append(f"The file is whole, and of {said.clinic}: made {said.at:%d %b %Y, %H:%M} UTC.")
     owner = tools.owners_address()
     name = f"clinic_check_{secrets.token_hex(5)}"
@@ -66,13 +70,14 @@ def check(dump: Path) -> Report:
     return report
 
 
-def into(dump: Path, name: str) -> Report:
+def into(dump: Path, name: str, *, unmarked: bool = False) -> Report:
     """Restore into a database of this name for good; it must not be there yet, or have no row of ours.
 
     Where anything is not as it was, the database stays, for somebody to look at, and the report says so. Sessions and
     tokens of that day are ended, and what was erased since is erased again.
     """
-    said, report = _whole(dump), Report()
+    said, report = _whole(dump, unmarked), Report()
+    _own_up(report, said)
     owner = tools.owners_address()
     with _superior(owner) as connection:
         _drop_if_empty(connection, owner, name)
@@ -89,7 +94,12 @@ def into(dump: Path, name: str) -> Report:
     return report
 
 
-def _whole(dump: Path) -> Manifest:
+def _own_up(report: Report, said: Manifest) -> None:
+    if not manifest.genuine(said):
+        report.unseen.append("Who made this backup: its manifest bears no mark of a key here, and you vouch for it.")
+
+
+def _whole(dump: Path, unmarked: bool) -> Manifest:
     """The manifest of a file that is whole and this clinic's."""
     said = manifest.read(dump)
     if dump.stat().st_size != said.size or manifest.digest(dump, "Checksum") != said.sha256:
@@ -103,12 +113,26 @@ def _whole(dump: Path) -> Manifest:
         raise Failed(
             f"{dump.name} is a backup of {said.origin or 'a clinic without keys'}; the keys here are {ours}'s."
         )
+    _seen_genuine(dump, said, unmarked)
     if said.checkpoint:
         try:
             note.opened(said.checkpoint, keys.ring())
         except (NotGenuine, NoKeys) as fault:
             raise Failed(f"{dump.name} is not of this clinic, or its keys are not here: {fault}") from None
     return said
+
+
+def _seen_genuine(dump: Path, said: Manifest, unmarked: bool) -> None:
+    """Failed where nobody who holds our keys made it: what is restored runs as the owner of the tables."""
+    try:
+        genuine = manifest.genuine(said)
+    except (NoKeys, ValueError) as fault:
+        raise Failed(f"The mark of {dump.name} cannot be looked at: {fault}") from None
+    if not (genuine or unmarked):
+        raise Failed(
+            f"{dump.name} is not restored: its manifest bears {'a wrong' if said.mac else 'no'} mark, so it was "
+            "changed, or made with MAC keys that are not here or are closed (--unmarked, if it never left your hands)."
+        )
 
 
 @contextmanager

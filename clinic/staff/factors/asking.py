@@ -8,6 +8,9 @@ from typing import Any
 
 from django import forms
 from django.conf import settings
+from django.contrib.sessions.backends.base import SessionBase
+from django.contrib.sessions.models import Session
+from django.db import transaction
 from django.http import HttpRequest
 
 from clinic import clock
@@ -44,12 +47,26 @@ def answer_in(request: HttpRequest, text: str, key: str = ASKED) -> Answer | Non
     """The answer of a passkey in a posted field, with what had been asked. Each challenge is taken once."""
     if not text:
         return None
-    asked = request.session.pop(key, None)
+    asked = _taken(request.session, key)
     try:
         said = json.loads(text)
     except ValueError:
         said = {}
     return Answer(place_of(request), asked, said if isinstance(said, dict) else {})
+
+
+def _taken(session: SessionBase, key: str) -> Any:
+    """What was asked, out of the session for good. Of two requests at once only one finds it: each has read the session
+    for itself, so it is taken from the row, under its lock, and not with the session's saving at the end."""
+    asked = session.pop(key, None)
+    with transaction.atomic():
+        row = Session.objects.select_for_update().filter(pk=session.session_key).first()
+        kept = row.get_decoded() if row is not None else {}
+        if row is None or asked is None or kept.pop(key, None) != asked:
+            return None
+        row.session_data = session.encode(kept)
+        row.save(update_fields=["session_data"])
+    return asked
 
 
 class OneOfSeveral(forms.CharField):

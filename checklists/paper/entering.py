@@ -1,0 +1,150 @@
+"""Entering a sheet afterwards: the rows go through the one write path, and each comes back with its verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from caseload.models import Episode
+from checklists.floor.config import protocol_part
+from checklists.paper.facts import fact_of
+from checklists.paper.forms import FIRST, MORE, MOST, DayForm, RowForm, choices_of, count_of, filled, rows
+from checklists.person.facts import tell
+from checklists.person.first import first_lines
+from checklists.person.selectors import standing_of
+from checklists.record import protocols
+from checklists.record.services import Raised, Verdict, record_entries
+from clinic import access, clock
+from clinic.access import Action
+from clinic.errors import Refusal
+from clinic.staff.models import Staff
+
+OUTCOME = {
+    "accepted": ("good", "recorded"),
+    "repeated": ("good", "recorded before"),
+    "held": ("waiting", "waits for a clinic lead"),
+    "refused": ("unsafe", "not recorded"),
+}
+TAKEN = ("accepted", "repeated", "held")
+
+
+@dataclass(slots=True)
+class Line:
+    """A row with what became of it: mark and words of the outcome, the fact in words, and the sentence of a refusal."""
+
+    form: RowForm
+    outcome: str = ""
+    mark: str = ""
+    words: str = ""
+    told: str = ""
+    error: str = ""
+
+    @property
+    def done(self) -> bool:
+        """Whether it is taken: recorded, or kept for a lead. Such a row is not typed any more."""
+        return self.outcome in TAKEN
+
+
+@dataclass(slots=True)
+class Entering:
+    """The page: whose sheet, its day and rows, and what the record says now that rows were taken."""
+
+    episode: Episode
+    day: DayForm
+    lines: list[Line]
+    fault: str = ""
+    raised: Sequence[Raised] = ()
+    check_first: Sequence[str] = ()
+    counts: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def begun(self) -> bool:
+        """Whether a row was taken already: the day of the sheet then stands."""
+        return any(line.done for line in self.lines)
+
+    @property
+    def full(self) -> bool:
+        """Whether there are as many rows as one sheet takes."""
+        return len(self.lines) >= MOST
+
+
+def entering(actor: Staff, episode_id: UUID, data: Mapping[str, Any] | None, *, at: datetime) -> Entering:
+    """The page as it is first shown, or with what was typed and more rows; records nothing. NotFound or Denied where
+    the person is not the actor's to record for."""
+    episode = _episode(actor, episode_id, at)
+    choices = choices_of(protocols.loaded(episode.head.protocol_id).document, episode.side)
+    today = clock.local_day(at, episode.site.time_zone)
+    if data is None:
+        return Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(rows(choices, None, FIRST)))
+    count = count_of(data) + (MORE if "more" in data else 0)
+    page = Entering(episode, DayForm(data, label_suffix=""), _lines(rows(choices, data, min(count, MOST))))
+    _show_taken(page, data)
+    return page
+
+
+def _show_taken(page: Entering, data: Mapping[str, Any]) -> None:
+    """Rows of which the page says that they were taken are shown so; sent again they are judged again all the same."""
+    for number, line in enumerate(page.lines):
+        said = data.get(f"row{number}-taken")
+        if said in TAKEN and page.day.is_valid() and line.form.is_bound and line.form.is_valid() and line.form.typed:
+            _tell(line, _fact(page, line.form, number), Verdict(None, said))
+
+
+def entered(actor: Staff, page: Entering) -> Entering:
+    """Record what the rows tell that say enough; the others stay as they are, each with what is missing."""
+    typed = filled(line.form for line in page.lines)
+    ready = [form for form in typed if form.is_valid()]
+    if not page.day.is_valid():
+        page.fault = "Say on which day this was. Nothing was recorded yet."
+    elif not typed:
+        page.fault = "No row says anything yet. Nothing was recorded."
+    elif ready:
+        _record(actor, page, ready)
+    for line in page.lines:
+        if line.form in typed and line.form not in ready:
+            line.outcome, (line.mark, line.words) = "incomplete", ("check", "not recorded yet")
+    return page
+
+
+def _record(actor: Staff, page: Entering, ready: Sequence[RowForm]) -> None:
+    episode = page.episode
+    numbers = {line.form: number for number, line in enumerate(page.lines)}
+    facts = {form: _fact(page, form, numbers[form]) for form in ready}
+    try:
+        recorded = record_entries(actor=actor, episode_id=episode.pk, entries=list(facts.values()))
+    except Refusal as refusal:
+        if refusal.status in (403, 404):
+            raise
+        page.fault = refusal.sentence
+        return
+    for form, verdict in zip(ready, recorded.verdicts, strict=True):
+        _tell(page.lines[numbers[form]], facts[form], verdict)
+    page.raised, page.counts = recorded.raised, recorded.outcomes()
+    page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board)
+
+
+def _fact(page: Entering, form: RowForm, number: int) -> dict[str, Any]:
+    day, zone = page.day.cleaned_data["day"], page.episode.site.time_zone
+    checks = protocol_part(protocols.loaded(page.episode.head.protocol_id).document, page.episode.side)["checks"]
+    return fact_of(form.cleaned_data, number, day, zone, checks)
+
+
+def _tell(line: Line, fact: Mapping[str, Any], verdict: Verdict) -> None:
+    line.outcome, (line.mark, line.words) = verdict.outcome, OUTCOME[verdict.outcome]
+    line.error = verdict.error or ""
+    if line.done:
+        line.told = " · ".join(part for part in (*tell(fact)[:2], fact.get("result", "")) if part)
+
+
+def _lines(forms: Sequence[RowForm]) -> list[Line]:
+    return [Line(form) for form in forms]
+
+
+def _episode(actor: Staff, episode_id: UUID, at: datetime) -> Episode:
+    found: Episode = access.get(
+        actor, Action.RECORD, Episode.objects.select_related("person", "site", "head"), at=at, pk=episode_id
+    )
+    return found

@@ -1,0 +1,187 @@
+// What is safe to try next, what a planned attempt would break, and what must be checked before anything.
+//
+// Advice never guesses: it asks the very rules that judge the entry once it is recorded, against the state as it stands.
+
+import { FALL_REVIEW, GAP, lacking, PREREQUISITE, SUPPORT_STEP, UNSUPPORTED_SIGN_OFF } from "./builtin.js";
+import { ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED } from "./fold.js";
+import { allowedRung, evidence, signOffLacks } from "./reasons.js";
+import { BUILTIN_RULES } from "./rule.js";
+import { dayOf, said } from "./words.js";
+
+const BUILTINS = [...BUILTIN_RULES.values()];
+
+// A rule that a planned entry would break, and what to do first.
+export class Broken {
+  /** @param {string} rule @param {string} severity @param {string} sentence @param {string} doFirst */
+  constructor(rule, severity, sentence, doFirst) {
+    this.rule = rule;
+    this.severity = severity;
+    this.sentence = sentence;
+    this.doFirst = doFirst;
+  }
+}
+
+// Whether a planned entry would break no rule, and if not which.
+export class Advice {
+  /** @param {boolean} allowed @param {Broken[]} breaks */
+  constructor(allowed, breaks) {
+    this.allowed = allowed;
+    this.breaks = breaks;
+  }
+}
+
+// A safe next attempt: a skill on a rung with a help, and why. `first`: what must be done before it, rule by rule.
+export class Step {
+  /** @param {string} skill @param {string} support @param {string} help @param {string} why @param {Broken[]} first */
+  constructor(skill, support, help, why, first) {
+    this.skill = skill;
+    this.support = support;
+    this.help = help;
+    this.why = why;
+    this.first = first;
+  }
+}
+
+// Something to check or do before any attempt; `key` is the rule that asks for it.
+export class CheckFirst {
+  /** @param {string} key @param {string} sentence */
+  constructor(key, sentence) {
+    this.key = key;
+    this.sentence = sentence;
+  }
+}
+
+const inOrder = (numbers) => [...numbers].sort((a, b) => a - b);
+
+/**
+ * What an entry would break if it came next.
+ * @param {Course} course
+ * @param {Entry} entry
+ * @returns {Broken[]}
+ */
+export function brokenBy(course, entry) {
+  const rules = [...course.protocol.rules.values()];
+  const own = inOrder(course.foresee(entry)).map((number) => rules[number]);
+  return [
+    ...own.map((one) => new Broken(one.key, one.severity, one.sentence, one.doNow)),
+    ...course.foreseeBuiltin(entry).map((number) => {
+      const one = BUILTINS[number];
+      return new Broken(one.key, one.severity, one.sentence, doFirst(course, entry, number));
+    }),
+  ];
+}
+
+// The built-in rule's advice, with the skill's own names in it.
+function doFirst(course, entry, number) {
+  const { fold } = course;
+  if (entry.shape.skill === null) return BUILTINS[number].doFirst;
+  const skill = fold.plan.skills[fold.plan.number.get(entry.shape.skill)];
+  if (number === PREREQUISITE) {
+    const missing = fold.plan.members(fold.missing(skill.depends, entry.atUs)).map((one) => one.skill.title);
+    return `Sign off first: ${missing.join("; ")}. Until then only in the bars with somebody at hand.`;
+  }
+  if (number === SUPPORT_STEP) {
+    const allowed = course.resetsAt(entry) ? 0 : fold.skills[skill.number][ALLOWED];
+    return `Make a safe attempt ${said(allowedRung(skill, allowed))} first.`;
+  }
+  if (number === UNSUPPORTED_SIGN_OFF) {
+    const lacks = lacking(fold, skill.number, entry.atUs, entry.day);
+    return signOffLacks(fold, skill, entry.atUs, lacks).join(" ");
+  }
+  return BUILTINS[number].doFirst;
+}
+
+/**
+ * What is safe to try next, in the document's order, which is the order of climbing.
+ * @param {Course} course
+ * @param {[number, number, string]} at microseconds, day, text
+ * @returns {Step[]}
+ */
+export function nextSteps(course, at) {
+  const { fold } = course;
+  const signed = fold.signedAt(at[0]);
+  const isBegun = ({ number }) => fold.skills[number][TRIED] && fold.skills[number][SIGNED] === null;
+  const begun = fold.plan.skills.filter(isBegun).reduce((mask, skill) => mask | skill.bit, 0n);
+  return fold.plan.skills.map((skill) => nextStep(course, skill, at, signed, begun)).filter((step) => step !== null);
+}
+
+// The attempt that brings a skill on: no rule of the core broken, and as few of the document's as can be.
+//
+// A blocked skill is worth learning in the bars once all that it still waits for has been `begun` (a mask: tried, and
+// not signed before). What must be proven again comes first, so a skill that waits for such a one is not yet next.
+function nextStep(course, skill, at, signed, begun) {
+  const { fold } = course;
+  const status = fold.status(skill.number, at[0], signed);
+  if (["not_applicable", "signed_off", "ready"].includes(status)) return null;
+  if (fold.skills[skill.number][MET] && status !== "blocked") return null;
+  if (status === "blocked" && skill.depends & fold.applicable & ~signed & ~begun) return null;
+  let best = null;
+  for (const [rung, help] of candidates(course, skill)) {
+    const entry = course.planned(skill.skill.key, skill.ladder[rung], help, at);
+    if (course.foreseeBuiltin(entry).length) continue;
+    const first = brokenBy(course, entry);
+    if (best === null || first.length < best.first.length) {
+      best = new Step(skill.skill.key, skill.ladder[rung], help, why(course, skill, rung), first);
+    }
+    if (!first.length) break;
+  }
+  return best;
+}
+
+function why(course, skill, rung) {
+  const asked = skill.stages[course.fold.skills[skill.number][STAGE]].rung;
+  const howFar = evidence(course.fold, skill);
+  return rung >= asked ? howFar : `A safe attempt ${said(skill.ladder[rung])} comes first. ${howFar}`;
+}
+
+// Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand.
+function candidates(course, skill) {
+  const helps = course.protocol.help;
+  const state = course.fold.skills[skill.number];
+  const asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help;
+  const help = asked ?? helps[Math.max(helps.length - 2, 0)];
+  const found = [];
+  for (let rung = Math.min(state[ALLOWED], skill.stages[state[STAGE]].rung); rung >= 0; rung -= 1) found.push([rung, help]);
+  const atHand = helps[Math.min(1, helps.length - 1)];
+  return atHand === help ? found : [...found, [0, atHand]];
+}
+
+/**
+ * What must be checked or done before anything: open falls, a gap, and each rule of the document that even the safest
+ * attempt of a skill in reach would break now.
+ * @param {Course} course
+ * @param {[number, number, string]} at microseconds, day, text
+ * @returns {CheckFirst[]}
+ */
+export function checkFirst(course, at) {
+  const { fold } = course;
+  const found = [...fold.falls.values()].filter(([, , seen]) => seen !== CLEARED).map(fallFirst);
+  if (fold.isGap(at[1])) {
+    const sentence = `More than ${fold.plan.gapDays} days since the last attempt. ${BUILTINS[GAP].doFirst}`;
+    found.push(new CheckFirst("gap", sentence));
+  }
+  const rules = [...course.protocol.rules.values()];
+  return [...found, ...inOrder(brokenAnyway(course, at)).map((number) => new CheckFirst(rules[number].key, rules[number].sentence))];
+}
+
+// The numbers of the document's rules that the safest attempt of a skill in reach would break.
+function brokenAnyway(course, at) {
+  const { fold } = course;
+  const [broken, seen] = [new Set(), new Set()];
+  const signed = fold.signedAt(at[0]);
+  for (const skill of fold.plan.skills) {
+    const inReach = fold.skills[skill.number][TRIED] || !(skill.depends & fold.applicable & ~signed);
+    if (!inReach || !(fold.applicable & skill.bit)) continue;
+    const entry = course.planned(skill.skill.key, skill.ladder[0], course.protocol.help[0], at);
+    const view = course.seenAs(entry);
+    if (seen.has(view)) continue;
+    seen.add(view);
+    for (const number of course.foresee(entry)) broken.add(number);
+  }
+  return broken;
+}
+
+function fallFirst([, at, seen]) {
+  const what = seen === NOT_CLEARED ? "was reviewed and is not cleared" : "has not been reviewed";
+  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${what}. ${BUILTINS[FALL_REVIEW].doFirst}`);
+}

@@ -1,0 +1,87 @@
+"""What changed since the reader last opened somebody, by other hands: for several people in four statements."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+from uuid import UUID
+
+import orjson
+from django.db.models import Count, Exists, F, Max, OuterRef, Q
+
+from caseload.looked.selectors import last_looks
+from caseload.words import MONTHS
+from checklists.alerts.models import Alert
+from checklists.floor.sessions import struck_by
+from checklists.person.facts import tell
+from checklists.record.models import Entry, EntryContent
+from checklists.today.since import TELLING
+from clinic import clock
+from clinic.staff.models import Staff
+
+NEW = "New to you: you have not opened this person yet"
+# What is said by its number; since.TELLING by what it says.
+COUNTED = ("attempt", "check", "mode_set", "mode_checked", "struck_out")
+
+
+def changed_since_looked(actor: Staff, episodes: Iterable[UUID], *, at: datetime, zone: str) -> dict[UUID, list[str]]:
+    """For each person whom something happened to: the lines, what is said in full first, the newest of it first."""
+    looks = last_looks(actor, episodes)
+    seen = {episode: when for episode, when in looks.items() if when is not None}
+    told: dict[UUID, list[str]] = defaultdict(list, {episode: [NEW] for episode in looks if episode not in seen})
+    if seen:
+        today = clock.local_day(at, zone)
+        for lines in (_facts(actor, seen, today, zone), _counted(actor, seen, today, zone), _alerts(actor, seen)):
+            for episode, line in lines:
+                told[episode].append(line)
+    return told
+
+
+def _later(seen: Mapping[UUID, datetime], episode: str, instant: str) -> Q:
+    """Whatever the server came to know of somebody after they were looked at."""
+    found = Q(pk__isnull=True)
+    for key, when in seen.items():
+        found |= Q(**{episode: key, f"{instant}__gt": when})
+    return found
+
+
+def _facts(actor: Staff, seen: Mapping[UUID, datetime], today: date, zone: str) -> list[tuple[UUID, str]]:
+    later = _later(seen, "entry__episode", "entry__received_at")
+    rows = EntryContent.objects.filter(later, entry__kind__in=(*TELLING, "struck_out"))
+    said = ("entry__episode", "body", "entry__at", "entry__by", "entry__by__name")
+    found = rows.order_by("-entry__at", "-entry__number").values_list(*said)
+    facts = [(episode, orjson.loads(body), *rest) for episode, body, *rest in found]
+    struck = struck_by(fact for _, fact, *_ in facts)
+    return [
+        (episode, f"{tell(fact).head}, {day_said(when, today, zone)} by {name}")
+        for episode, fact, when, by, name in facts
+        if fact["kind"] != "struck_out" and fact["id"] not in struck and by != actor.pk
+    ]
+
+
+def _alerts(actor: Staff, seen: Mapping[UUID, datetime]) -> list[tuple[UUID, str]]:
+    """What the reader broke themselves is no news to them: it stands among what is due."""
+    own = Entry.objects.filter(id=OuterRef("entry"), by=actor)
+    rows = Alert.objects.filter(_later(seen, "episode", "known_at"), Q(open=True)).exclude(Exists(own))
+    found = rows.values_list("episode").annotate(acts=Count("entry", distinct=True)).order_by("episode")
+    return [(episode, "1 new alert" if acts == 1 else f"{acts} new alerts") for episode, acts in found]
+
+
+def _counted(actor: Staff, seen: Mapping[UUID, datetime], today: date, zone: str) -> list[tuple[UUID, str]]:
+    rows = Entry.objects.filter(_later(seen, "episode", "received_at"), kind__in=COUNTED).exclude(by=actor)
+    found = rows.values("episode", name=F("by__name")).annotate(many=Count("pk"), last=Max("at")).order_by("-last")
+    return [
+        (row["episode"], f"{_entries(row['many'])}, {day_said(row['last'], today, zone)} by {row['name']}")
+        for row in found
+    ]
+
+
+def _entries(many: int) -> str:
+    return "1 entry" if many == 1 else f"{many} entries"
+
+
+def day_said(when: datetime, today: date, zone: str) -> str:
+    """'today', 'yesterday', '20 Nov'."""
+    day = clock.local_day(when, zone)
+    return {0: "today", 1: "yesterday"}.get((today - day).days, f"{day.day} {MONTHS[day.month - 1]}")

@@ -1,0 +1,65 @@
+"""What is overdue or waits for several people: alerts, falls, reviews, hours by which something is to be shown."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from datetime import datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count
+
+from caseload.review.selectors import open_reviews
+from checklists.alerts.models import Alert
+from checklists.alerts.rules import words_of
+from checklists.alerts.selectors import WAITING
+from checklists.person.heads import Standing
+from checklists.record.models import Deadline
+from checklists.today.rows import Due
+from clinic.staff.models import Staff
+
+FALL = "fall_review"  # the core's word for a fall that must be looked at first (SEMANTICS.md §6)
+# The rules of the default protocol that give time, said short; all others in the protocol's own words.
+ASKED = {"walking_mode_in_time": "walking mode proven again, or the knee exchanged"}
+FALL_RULE = "fall_unreviewed"  # the deadline for the same
+
+
+def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone: str) -> dict[UUID, list[Due]]:
+    """What is due for each person. Three statements."""
+    dues: dict[UUID, list[Due]] = defaultdict(list)
+    for episode, acts in _alerts(stand):
+        dues[episode].append(Due("alert", "critical", _alert_words(acts), link="alerts"))
+    for episode, standing in stand.items():
+        if any(one["key"] == FALL for one in standing.board.get("check_first", ())):
+            dues[episode].append(Due("fall", "critical", "Fall to review", link="review"))
+    for review in open_reviews(actor, at=at, episodes=set(stand)):
+        if review.state in ("overdue", "due"):
+            kind = "overdue" if review.state == "overdue" else "waiting"
+            dues[review.episode_id].append(Due(kind, kind, f"{review.kind.capitalize()}: {review.words}", link="plan"))
+    for episode, text in _deadlines(stand, zone):
+        dues[episode].append(Due("deadline", "waiting", text, link="floor"))
+    return dues
+
+
+def _alerts(stand: Mapping[UUID, Standing]) -> list[tuple[UUID, int]]:
+    counts = Alert.objects.filter(WAITING, episode__in=list(stand)).values_list("episode")
+    return list(counts.annotate(acts=Count("entry", distinct=True)).order_by("episode"))
+
+
+def _deadlines(stand: Mapping[UUID, Standing], zone: str) -> list[tuple[UUID, str]]:
+    """What must be shown by an hour, and is not missed yet: a missed one is an alert."""
+    rows = Deadline.objects.filter(episode__in=list(stand), met_at__isnull=True, reported_at__isnull=True)
+    rows = rows.exclude(rule=FALL_RULE).order_by("due_at", "pk")
+    return [
+        (episode, f"By {due_at.astimezone(ZoneInfo(zone)):%H:%M}: {_asked(stand[episode], rule)}")
+        for episode, rule, due_at in rows.values_list("episode", "rule", "due_at")
+    ]
+
+
+def _asked(standing: Standing, rule: str) -> str:
+    return ASKED.get(rule, words_of(standing.protocol, rule).sentence)
+
+
+def _alert_words(acts: int) -> str:
+    return "1 alert to answer" if acts == 1 else f"{acts} alerts to answer"

@@ -1,0 +1,144 @@
+"""The end of the day: what is unsigned, unproven and unanswered among the people of the day, each line with its place.
+
+Nothing is judged here: statuses and knees come from the board row, sessions from their facts, alerts from their list.
+What is unsent the server cannot know; the page's script asks the device.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.urls import reverse
+
+from caseload.episode.models import Episode
+from checklists.alerts.selectors import Act, Filters, acts
+from checklists.person.heads import Standing, standings
+from checklists.record.models import Entry
+from checklists.today.coming import who_comes
+from checklists.today.facts import sessions_of_day
+from checklists.today.open_ends import of_knees, of_sessions
+from checklists.today.rows import status_dues
+from clinic import access, clock
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing that is open: its mark, whose it is, what it is, and the address where it is settled."""
+
+    mark: str
+    person: str
+    number: str
+    text: str
+    link: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A heading of the list with its lines. `settled`: what is said where there are none."""
+
+    key: str
+    title: str
+    settled: str
+    lines: Sequence[Line]
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """The page. `device`: for whom the script asks this device's store."""
+
+    day: date
+    at: datetime
+    people: int
+    parts: Sequence[Part]
+    device: Mapping[str, object]
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing on the record is open."""
+        return not any(part.lines for part in self.parts)
+
+
+def evening(actor: Staff, *, at: datetime) -> Evening:
+    """What is open among those who came to the actor today, and those for whom they recorded. A fixed number of
+    statements."""
+    day = clock.local_day(at, actor.site.time_zone)
+    people = _people(actor, day, at)
+    stand = standings(people, at=at)
+    parts = (
+        Part("unsigned", "Not signed", "Nothing waits for a signature.", list(_unsigned(actor, people, stand, at))),
+        Part(
+            "unproven", "Not proven", "Every knee and every session is as it should be.", _unproven(people, stand, at)
+        ),
+        Part("unanswered", "Not answered", "No alert waits for an answer.", _unanswered(actor, people, at)),
+    )
+    device: dict[str, object] = {
+        "staff": {"reference": actor.reference, "name": actor.name},
+        "signIn": reverse("sign_in"),
+    }
+    return Evening(day, at, len(people), parts, device)
+
+
+def _people(actor: Staff, day: date, at: datetime) -> dict[UUID, Episode]:
+    """Those who were planned for today, and those for whom the actor recorded something today; by name."""
+    start = clock.day_starts(day, actor.site.time_zone)
+    recorded = Entry.objects.filter(by=actor, at__gte=start, at__lt=start + timedelta(days=1)).values("episode")
+    planned = {visit.episode_id for visit in who_comes(actor, at=at)}
+    rows = Episode.objects.filter(pk__in=planned | set(recorded.values_list("episode", flat=True)))
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("person", "site")
+    return {row.pk: row for row in seen.order_by("person__family_name", "person__given_name", "pk")}
+
+
+def _unsigned(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> Iterator[Line]:
+    """Skills that are ready: to the signing where the actor may sign, else to the person."""
+    signs = access.reach(actor, Action.SIGN_OFF, at) is not None
+    for episode in _of(people, stand):
+        for due in status_dues(stand[episode.pk].treads(both=episode.side == "both")):
+            if due.kind == "ready":
+                place = (
+                    reverse("sign_off", args=[episode.pk, due.skill]) if signs else reverse("person", args=[episode.pk])
+                )
+                yield _line(episode, due.mark, due.text, place)
+
+
+def _unproven(people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> list[Line]:
+    """Open sessions, missing checks, and knees that are not proven in walking mode: all settled on the Floor."""
+    zones = {row.site.time_zone for row in people.values()}
+    start = min((clock.day_starts(clock.local_day(at, zone), zone) for zone in zones), default=at)
+    held = sessions_of_day(people, start=start)
+    lines = []
+    for episode in _of(people, stand):
+        zone = ZoneInfo(episode.site.time_zone)
+        ends = [*of_sessions(held.get(episode.pk, ()), zone), *of_knees(stand[episode.pk].board.get("knees", ()), zone)]
+        lines += [_line(episode, end.mark, end.text, reverse("floor", args=[episode.pk])) for end in ends]
+    return lines
+
+
+def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list[Line]:
+    """Alerts that wait: all that are the actor's to answer; for whoever only sees them, those of today's people."""
+    if access.reach(actor, Action.SEE_ALERTS, at) is None:
+        return []
+    answers = access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is not None
+    found = acts(actor, Filters(waiting=True, most=MOST), at=at)
+    return [_alert(act, answers) for act in found if answers or act.episode_id in people]
+
+
+def _alert(act: Act, answers: bool) -> Line:
+    place = reverse("answer_alert", args=[act.episode_id, act.entry]) if answers else reverse("alerts")
+    more = f" (and {len(act.rules) - 1} more)" if len(act.rules) > 1 else ""
+    return Line(act.severity, act.person, act.number, f"{act.rules[0].sentence}{more}", place)
+
+
+def _line(episode: Episode, mark: str, text: str, link: str) -> Line:
+    return Line(mark, episode.person.full_name, episode.person.number, text, link)
+
+
+def _of(people: dict[UUID, Episode], stand: dict[UUID, Standing]) -> Iterable[Episode]:
+    return (row for key, row in people.items() if key in stand)

@@ -1,0 +1,59 @@
+"""In which order people stand on Today, and why: the one rule, and pure.
+
+First who is here now; then whom the plan has next; then the rest of the day; last whose session is over. Among those,
+whoever has something due, the gravest first; then whoever changed since the reader last looked; then by the clock.
+The rule is common practice, no source; a due thing never moves somebody who comes in the afternoon before the person
+who stands at the bars.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from checklists.today.rows import Call, Due
+
+NEXT = timedelta(hours=1)  # whoever begins within it is 'next': the clinic's default
+PLACES = {"now": "In the gym now", "next": "Next", "later": "Later today", "over": "Over for today"}
+_PLACES = list(PLACES)
+# What is due, the gravest first: a skipped step, a fall that nobody reviewed, a review whose day has passed, something
+# to be shown by an hour, a proof that has run out, a signature that waits, a review whose day comes.
+GRAVITY = ("alert", "fall", "overdue", "deadline", "lapsed", "ready", "waiting")
+
+
+def in_order(calls: Iterable[Call], *, at: datetime) -> list[Call]:
+    """The calls as they stand on the sheet, each with its place and the reason."""
+    every = list(calls)
+    until = _next_until(every, at)
+    placed = [_explained(replace(call, due=gravest(call.due), place=place_of(call, until))) for call in every]
+    return sorted(placed, key=_rank)
+
+
+def place_of(call: Call, next_until: datetime) -> str:
+    """now, next, later or over."""
+    if call.state != "planned":
+        return "now" if call.state == "now" else "over"
+    return "next" if call.starts_at <= next_until else "later"
+
+
+def gravest(dues: Iterable[Due]) -> list[Due]:
+    """What is due, the gravest first; what weighs the same stays as it was."""
+    return sorted(dues, key=lambda due: GRAVITY.index(due.kind))
+
+
+def _next_until(calls: Sequence[Call], at: datetime) -> datetime:
+    """The end of the hour that begins now, or with the first who is still to come."""
+    first = min((call.starts_at for call in calls if call.state == "planned"), default=at)
+    return max(at, first) + NEXT
+
+
+def _rank(call: Call) -> tuple[int, int, bool, datetime, str]:
+    grave = min((GRAVITY.index(due.kind) for due in call.due), default=len(GRAVITY))
+    return _PLACES.index(call.place), grave, not call.changed, call.starts_at, str(call.episode_id)
+
+
+def _explained(call: Call) -> Call:
+    parts = [PLACES[call.place], *(due.text for due in call.due[:1]), *call.changed[:1]]
+    more = len(call.due[1:]) + len(call.changed[1:])
+    return replace(call, why=" · ".join([*parts, *([f"and {more} more"] if more else [])]))

@@ -1,0 +1,105 @@
+"""The end of the day in a real browser: what waits on this device, sending it from there, and one tap from Today."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Page, Route, expect
+
+from caseload.models import Episode
+from clinic.staff.models import Staff
+from tests.browser.conftest import Enter, barriers
+from tests.browser.floor_hands import Hand, recorded
+from tests.makers import a_person, a_therapist, an_entry, an_episode
+from tests.makers import recorded as written
+from tests.web.test_today_page import a_visit
+
+ENTRIES = "**/api/v1/episodes/*/entries/"
+pytestmark = pytest.mark.cut_off
+
+
+@pytest.fixture
+def therapist() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(therapist: Staff) -> Episode:
+    episode = an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
+    a_visit(episode, therapist)
+    return episode
+
+
+def refused(route: Route) -> None:
+    """No way to the server."""
+    route.abort()
+
+
+def test_what_waits_on_this_device_is_counted_by_person_and_sent_from_here(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    page = enter(therapist)
+    page.context.route(ENTRIES, refused)
+    page.goto(f"/floor/{ines.pk}/")
+    Hand(page).start_check()
+    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent")
+    page.goto("/day-end/")
+    unsent = page.locator("[data-unsent]")
+    expect(unsent.locator("li")).to_have_count(1)
+    expect(unsent.locator("li")).to_contain_text("Ines Vartholm")
+    expect(unsent.locator("li")).to_contain_text("2 not sent")
+    expect(unsent.get_by_role("link")).to_have_attribute("href", f"/floor/{ines.pk}/")
+    expect(unsent.get_by_role("status")).to_contain_text("The server is not in reach")
+    assert recorded(ines, "check") == []
+    page.context.unroute(ENTRIES)
+    unsent.get_by_role("button", name="Send now").click()
+    expect(unsent.locator("li")).to_have_count(0)
+    expect(unsent.get_by_role("status")).to_have_text("Everything that was recorded on this device is sent.")
+    expect(unsent.get_by_role("button", name="Send now")).to_be_hidden()
+    assert len(recorded(ines, "check")) == 1
+
+
+def test_what_a_colleague_left_on_the_device_is_said_and_not_sent(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    page = enter(therapist)
+    page.context.route(ENTRIES, refused)
+    page.goto(f"/floor/{ines.pk}/")
+    Hand(page).start_check()
+    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent")
+    rename = """() => new Promise((done) => { const opened = indexedDB.open("floor"); opened.onsuccess = () => {
+        const kept = opened.result.transaction("kept", "readwrite").objectStore("kept"); const all = kept.getAll();
+        const hers = (row) => kept.put({ ...row, staff: "S-999", staffName: "Ada Quill" });
+        all.onsuccess = () => all.result.forEach(hers);
+        kept.transaction.oncomplete = () => { opened.result.close(); done(); }; }; })"""
+    page.evaluate(rename)
+    page.context.unroute(ENTRIES)
+    page.goto("/day-end/")
+    expect(page.locator("[data-unsent-words]")).to_have_text("2 of Ada Quill wait for their sign-in.")
+    assert recorded(ines, "check") == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", ["tablet", "tablet upright", "desk"])
+def test_nobody_is_kept_out_and_each_line_is_a_target(
+    enter: Enter, therapist: Staff, ines: Episode, size: str, scheme: str
+) -> None:
+    written(therapist, ines, an_entry("session_opened"), an_entry("mode_set", mode="locked"))
+    page = enter(therapist, "/day-end/", size=size, color_scheme=scheme)
+    expect(page.locator("[data-part=unproven] li")).to_have_count(2)
+    assert barriers(page) == []
+    assert _low(page, ".open-ends a, .evening .acts a:visible, .masthead a") == []
+
+
+def test_one_tap_leads_from_a_person_on_today_to_their_floor(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    page = enter(therapist, "/")
+    assert _low(page, ".go a") == []
+    assert barriers(page) == []
+    page.locator(".go a").click()
+    expect(page).to_have_url(f"{page.url.split('/floor/')[0]}/floor/{ines.pk}/")
+
+
+def _low(page: Page, where: str) -> list[str]:
+    """What is smaller than a thumb: 48 px, either way."""
+    boxes = [(one.inner_text(), one.bounding_box()) for one in page.locator(where).all()]
+    assert boxes
+    return [text for text, box in boxes if box is None or box["height"] < 48 or box["width"] < 48]

@@ -1,0 +1,208 @@
+"""The end of the day: each kind of line comes, leads to where it is settled, and goes when it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from caseload.models import Episode
+from checklists.alerts.models import Alert
+from checklists.alerts.services import acknowledge
+from clinic.staff.models import Staff
+from clinic.staff.roles import Role
+from tests.makers import (
+    a_check,
+    a_lead,
+    a_person,
+    a_staff,
+    a_therapist,
+    ago,
+    an_assistant,
+    an_attempt,
+    an_entry,
+    an_episode,
+    recorded,
+    stamp,
+)
+from tests.web.test_today_page import a_visit, page
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[[Staff], Client]
+EMPTY = "Nothing is left open on the record"
+
+
+@pytest.fixture
+def runa() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(runa: Staff) -> Episode:
+    """Somebody who comes today."""
+    episode = an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
+    a_visit(episode, runa)
+    return episode
+
+
+def at(minutes: float) -> dict[str, str]:
+    """So many minutes ago."""
+    return {"at": stamp(ago(minutes=minutes))}
+
+
+def lines(client: Client, part: str) -> list[tuple[str, str]]:
+    """Address and words of each line of a part."""
+    seen = page(client, "/day-end/")
+    inside = re.search(rf'data-part="{part}".*?</section>', seen)
+    assert inside
+    found = re.findall(r'<li><a href="([^"]+)">.*?class="open-what">(.*?)</span>', inside[0])
+    return [(link, text) for link, text in found]
+
+
+def closed_well(runa: Staff, ines: Episode) -> None:
+    """A whole session with both checks; walking mode proven last."""
+    start, end = {**a_check(), **at(9)}, {**a_check("end_of_session"), **at(2)}
+    recorded(runa, ines, {**an_entry("session_opened"), **at(10)}, start, end, {**an_entry("session_closed"), **at(1)})
+
+
+def test_an_empty_list_says_so_kindly(enter: Enter, runa: Staff, ines: Episode) -> None:
+    closed_well(runa, ines)
+    seen = page(enter(runa), "/day-end/")
+    assert EMPTY in seen
+    assert "Have a good evening" in seen
+
+
+def test_a_skill_that_is_ready_leads_to_its_signing_and_goes_with_the_evidence(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    for days in (3, 2, 2):
+        recorded(runa, ines, an_attempt("don_check", "none", help="watching", at=ago(days=days)))
+    client = enter(runa)
+    assert [link for link, _ in lines(client, "unsigned")] == [f"/people/{ines.pk}/sign-off/don_check/"]
+    assert EMPTY not in page(client, "/day-end/")
+    recorded(runa, ines, {**an_attempt("don_check", "none", help="watching", result="unsafe"), **at(5)})
+    assert lines(client, "unsigned") == []
+
+
+def test_whoever_may_not_sign_is_led_to_the_person(enter: Enter, runa: Staff, ines: Episode) -> None:
+    for days in (3, 2, 2):
+        recorded(runa, ines, an_attempt("don_check", "none", help="watching", at=ago(days=days)))
+    assert [link for link, _ in lines(enter(an_assistant()), "unsigned")] == [f"/people/{ines.pk}/"]
+
+
+def test_a_session_that_is_open_leads_to_the_floor_until_it_is_closed(enter: Enter, runa: Staff, ines: Episode) -> None:
+    recorded(runa, ines, {**an_entry("session_opened"), **at(10)}, {**a_check(), **at(9)})
+    client = enter(runa)
+    ((link, text),) = lines(client, "unproven")
+    assert link == f"/floor/{ines.pk}/"
+    assert "still open" in text
+    recorded(runa, ines, {**a_check("end_of_session"), **at(2)}, {**an_entry("session_closed"), **at(1)})
+    assert lines(client, "unproven") == []
+
+
+def test_a_missing_end_check_is_said_until_it_is_made(enter: Enter, runa: Staff, ines: Episode) -> None:
+    opened, closed = {**an_entry("session_opened"), **at(10)}, {**an_entry("session_closed"), **at(5)}
+    recorded(runa, ines, opened, {**a_check(), **at(9)}, closed)
+    client = enter(runa)
+    assert [text.rpartition(": ")[2] for _, text in lines(client, "unproven")] == ["no end check"]
+    recorded(runa, ines, {**a_check("end_of_session"), **at(1)})
+    assert lines(client, "unproven") == []
+
+
+def test_a_missing_start_check_is_said(enter: Enter, runa: Staff, ines: Episode) -> None:
+    end = {**a_check("end_of_session"), **at(4)}
+    recorded(runa, ines, {**an_entry("session_opened"), **at(10)}, end, {**an_entry("session_closed"), **at(3)})
+    assert [text.rpartition(": ")[2] for _, text in lines(enter(runa), "unproven")] == ["no start check"]
+
+
+def test_a_mode_that_was_set_and_not_proven_stays_until_the_lock_cycle_is_complete(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    closed_well(runa, ines)
+    client = enter(runa)
+    recorded(runa, ines, {**an_entry("mode_set", mode="locked"), **at(0.9)})
+    assert "set to locked" in lines(client, "unproven")[0][1]
+    recorded(runa, ines, {**a_check("lock_in"), **at(0.8)})
+    assert "way back to walking is not completed" in lines(client, "unproven")[0][1]
+    recorded(runa, ines, {**an_entry("mode_set", mode="walking"), **at(0.7)})
+    assert "set to walking" in lines(client, "unproven")[0][1]
+    recorded(runa, ines, {**a_check("lock_out"), **at(0.6)})
+    assert lines(client, "unproven") == []
+
+
+def test_an_alert_leads_to_its_answer_and_goes_with_it(enter: Enter, runa: Staff, ines: Episode) -> None:
+    locked = {**an_entry("mode_set", mode="locked"), **at(2)}
+    recorded(runa, ines, {**a_check(), **at(3)}, locked, an_attempt("stand_load"))
+    client = enter(runa)
+    entries = set(Alert.objects.filter(open=True).values_list("entry", flat=True))
+    assert {link for link, _ in lines(client, "unanswered")} == {f"/alerts/{ines.pk}/{entry}/" for entry in entries}
+    for entry in entries:
+        acknowledge(actor=runa, episode_id=ines.pk, entry=entry, text="Sat down, lock proven, talked it through.")
+    assert entries
+    assert lines(client, "unanswered") == []
+
+
+def test_somebody_for_whom_one_recorded_unplanned_is_of_the_day_too(enter: Enter, runa: Staff) -> None:
+    recorded(runa, an_episode(assigned_to=runa), {**an_entry("session_opened"), **at(10)})
+    assert len(lines(enter(runa), "unproven")) == 1
+
+
+def test_what_is_a_colleagues_is_not_on_ones_list(enter: Enter, runa: Staff, ines: Episode) -> None:
+    recorded(runa, ines, {**an_entry("session_opened"), **at(10)})
+    seen = page(enter(a_therapist()), "/day-end/")
+    assert ines.person.number not in seen
+    assert EMPTY in seen
+
+
+def test_what_is_unsent_only_the_device_knows_and_the_page_says_so(enter: Enter, runa: Staff) -> None:
+    assert "Without its script this page cannot see what waits on this device" in page(enter(runa), "/day-end/")
+
+
+def test_who_does_not_record_has_no_such_list(enter: Enter) -> None:
+    assert enter(a_staff(Role.RECORDS_OFFICER)).get("/day-end/").status_code == 403
+
+
+def test_today_leads_to_it_and_offers_it_on_top_when_everybody_is_through(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    client = enter(runa)
+    recorded(runa, ines, {**an_entry("session_opened"), **at(10)})
+    seen = page(client)
+    assert 'href="/day-end/"' in seen
+    assert "Everybody of today is through" not in seen
+    recorded(runa, ines, {**an_entry("session_closed"), **at(1)})
+    assert "Everybody of today is through" in page(client)
+
+
+@pytest.mark.parametrize("whose", [a_therapist, a_lead])
+def test_ten_people_cost_no_more_statements_than_one(enter: Enter, whose: Callable[[], Staff]) -> None:
+    runa, actor = a_therapist(), whose()
+    carrier = actor if whose is a_therapist else runa
+
+    def somebody() -> None:
+        episode = an_episode(assigned_to=carrier)
+        a_visit(episode, carrier)
+        locked = {**an_entry("mode_set", mode="locked"), **at(2)}
+        recorded(carrier, episode, {**an_entry("session_opened"), **at(4)}, locked, an_attempt("stand_load"))
+
+    client = enter(actor)
+    somebody()
+    page(client, "/day-end/")
+    with CaptureQueriesContext(connection) as one:
+        page(client, "/day-end/")
+    for _ in range(9):
+        somebody()
+    with CaptureQueriesContext(connection) as ten:
+        page(client, "/day-end/")
+    assert len(ten) <= len(one)
+
+
+def test_yesterdays_session_is_not_of_this_day(enter: Enter, runa: Staff, ines: Episode) -> None:
+    at_noon = ago(days=1) - timedelta(hours=1)
+    recorded(runa, ines, an_entry("session_opened", at=at_noon))
+    assert lines(enter(runa), "unproven") == []

@@ -1,0 +1,234 @@
+"""A sheet that is entered afterwards: good rows are recorded once, bad ones stay as typed, with a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.test import Client
+
+from caseload.models import Episode
+from checklists.models import Alert, Entry, HeldEntry, RefusedEntry
+from clinic.audit.models import TrailRow
+from clinic.staff.models import Staff
+from tests.makers import a_person, a_prosthetist, a_therapist, an_assistant, an_episode
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[[Staff], Client]
+
+
+@pytest.fixture
+def runa() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(runa: Staff) -> Episode:
+    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
+
+
+def yesterday(episode: Episode, days: int = 1) -> str:
+    today = datetime.now(tz=ZoneInfo(episode.site.time_zone)).date()
+    return (today - timedelta(days=days)).isoformat()
+
+
+START = {"kind": "check:start_of_session"}
+ATTEMPT = {"kind": "attempt", "skill": "stand_load", "support": "bars_both", "help": "stand_by", "result": "safe"}
+
+
+def sheet(episode: Episode, *rows: dict[str, Any], day: str = "", **more: str) -> dict[str, Any]:
+    """What a browser sends: rows ten minutes apart from ten o'clock on, each with the id that the page gave it."""
+    data: dict[str, Any] = {"day": day or yesterday(episode), "rows": str(len(rows)), **more}
+    for number, row in enumerate(rows):
+        typed = {"id": str(uuid4()), **({"time": f"10:{number:02}"} if row else {}), **row}
+        data |= {f"row{number}-{name}": value for name, value in typed.items()}
+    return data
+
+
+def kinds(episode: Episode) -> list[str]:
+    found = Entry.objects.filter(episode=episode).exclude(kind="episode_opened")
+    return list(found.order_by("at", "number").values_list("kind", flat=True))
+
+
+def sent(client: Client, episode: Episode, data: dict[str, Any]) -> Any:
+    answer = client.post(f"/people/{episode.pk}/paper/enter/", data)
+    assert answer.status_code == 200
+    return answer.context["page"]
+
+
+def test_the_page_gives_each_row_an_id_at_its_first_showing(enter: Enter, runa: Staff, ines: Episode) -> None:
+    answer = enter(runa).get(f"/people/{ines.pk}/paper/enter/")
+    ids = {line.form["id"].value() for line in answer.context["page"].lines}
+    assert len(ids) == 8
+    assert all(str(one) in answer.content.decode() for one in ids)
+
+
+def test_rows_are_recorded_as_late_facts_of_whoever_is_signed_in(enter: Enter, runa: Staff, ines: Episode) -> None:
+    page = sent(enter(runa), ines, sheet(ines, START, ATTEMPT, {}, {"kind": "check:end_of_session"}))
+    assert [line.outcome for line in page.lines] == ["accepted", "accepted", "", "accepted"]
+    assert kinds(ines) == ["check", "attempt", "check"]
+    assert page.lines[1].told == "Quiet standing, both hands on the bars, stand by · safe"
+    attempt = Entry.objects.get(episode=ines, kind="attempt")
+    local = attempt.at.astimezone(ZoneInfo(ines.site.time_zone))
+    assert (attempt.by, local.isoformat()[:16]) == (runa, f"{yesterday(ines)}T10:01")
+
+
+def test_a_sheet_sent_twice_is_recorded_once(enter: Enter, runa: Staff, ines: Episode) -> None:
+    client, data = enter(runa), sheet(ines, START, ATTEMPT)
+    sent(client, ines, data)
+    page = sent(client, ines, data)
+    assert [line.outcome for line in page.lines] == ["repeated", "repeated"]
+    assert kinds(ines) == ["check", "attempt"]
+
+
+@pytest.mark.parametrize(
+    ("row", "sentence"),
+    [
+        ({**ATTEMPT, "time": ""}, "Say at what time"),
+        ({"skill": "stand_load"}, "Say what it was."),
+        ({**ATTEMPT, "skill": ""}, "Say which skill was tried."),
+        ({**ATTEMPT, "support": ""}, "Say with which support."),
+        ({**ATTEMPT, "help": ""}, "Say with which help."),
+        ({**ATTEMPT, "result": ""}, "Say how it went"),
+        ({"kind": "fall"}, "Say how bad the injury was"),
+        ({"kind": "mode_set:free_swing"}, "Say with which support."),
+        ({**ATTEMPT, "measure": "load_share"}, "A number needs both"),
+        ({**ATTEMPT, "value": "45"}, "A number needs both"),
+        ({**ATTEMPT, "id": ""}, "This row has lost its number"),
+        ({**ATTEMPT, "skill": "flying"}, "Select a valid choice"),
+    ],
+)
+def test_a_row_that_says_too_little_stays_with_a_sentence_and_the_good_one_is_recorded(
+    enter: Enter, runa: Staff, ines: Episode, row: dict[str, Any], sentence: str
+) -> None:
+    client = enter(runa)
+    data = sheet(ines, START, {**row, "note": "as it was typed"})
+    answer = client.post(f"/people/{ines.pk}/paper/enter/", data)
+    assert sentence in answer.content.decode()
+    assert [line.outcome for line in answer.context["page"].lines] == ["accepted", "incomplete"]
+    assert 'value="as it was typed"' in answer.content.decode()
+    assert kinds(ines) == ["check"]
+    assert not RefusedEntry.objects.exists()
+
+
+def test_what_the_record_refuses_stays_with_its_sentence_and_can_be_mended(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    client = enter(runa)
+    bad = {"kind": "check:lock_in", "bad": ["skin"]}  # a step that this check has not
+    data = sheet(ines, START, bad)
+    page = sent(client, ines, data)
+    assert [line.outcome for line in page.lines] == ["accepted", "refused"]
+    assert "skin" in page.lines[1].error
+    data["row1-bad"] = ["caught"]
+    page = sent(client, ines, data)
+    assert [line.outcome for line in page.lines] == ["repeated", "accepted"]
+    assert kinds(ines) == ["check", "check"]
+
+
+def test_what_lies_in_the_future_is_refused(enter: Enter, runa: Staff, ines: Episode) -> None:
+    page = sent(enter(runa), ines, sheet(ines, ATTEMPT, day=yesterday(ines, days=-2)))
+    assert page.lines[0].outcome == "refused"
+    assert page.lines[0].error.startswith("at:")
+
+
+def test_what_the_author_must_have_released_is_held_and_said(enter: Enter, runa: Staff, ines: Episode) -> None:
+    page = sent(enter(runa), ines, sheet(ines, ATTEMPT, day=yesterday(ines, days=9)))
+    assert page.lines[0].outcome == "held"
+    assert "a clinic lead must release it" in page.lines[0].error
+    assert HeldEntry.objects.get().episode_id == ines.pk
+    assert kinds(ines) == []
+
+
+def test_what_was_skipped_is_said_at_once_with_what_to_do_now(enter: Enter, runa: Staff, ines: Episode) -> None:
+    client = enter(runa)
+    data = sheet(ines, {"kind": "mode_set:locked"}, ATTEMPT)
+    answer = client.post(f"/people/{ines.pk}/paper/enter/", data)
+    raised = {alert.rule for alert in answer.context["page"].raised}
+    assert {"start_check", "lock_verified"} <= raised
+    assert Alert.objects.filter(episode=ines, open=True).exists()
+    assert "Do now:" in answer.content.decode()
+    assert answer.context["page"].check_first
+
+
+def test_more_rows_keep_what_was_typed_and_record_nothing(enter: Enter, runa: Staff, ines: Episode) -> None:
+    client = enter(runa)
+    data = sheet(ines, ATTEMPT, {"kind": "fall", "note": "slid off the chair"}, more="1")
+    page = sent(client, ines, data)
+    assert len(page.lines) == 8
+    assert page.lines[1].form["note"].value() == "slid off the chair"
+    assert page.lines[0].form["id"].value() == data["row0-id"]
+    assert len({str(line.form["id"].value()) for line in page.lines}) == 8
+    assert kinds(ines) == []
+
+
+def test_more_rows_leave_what_was_recorded_as_recorded(enter: Enter, runa: Staff, ines: Episode) -> None:
+    client, data = enter(runa), sheet(ines, START)
+    sent(client, ines, data)
+    page = sent(client, ines, {**data, "row0-taken": "accepted", "more": "1"})
+    assert (page.lines[0].outcome, len(page.lines)) == ("accepted", 7)
+    assert kinds(ines) == ["check"]
+
+
+def test_there_are_only_so_many_rows(enter: Enter, runa: Staff, ines: Episode) -> None:
+    page = sent(enter(runa), ines, {**sheet(ines, START, more="1"), "rows": "900"})
+    assert (len(page.lines), page.full) == (40, True)
+
+
+@pytest.mark.parametrize("day", ["", "the day before"])
+def test_without_a_day_nothing_is_recorded(enter: Enter, runa: Staff, ines: Episode, day: str) -> None:
+    page = sent(enter(runa), ines, {**sheet(ines, ATTEMPT), "day": day})
+    assert page.fault.startswith("Say on which day this was.")
+    assert kinds(ines) == []
+
+
+def test_an_empty_sheet_says_so(enter: Enter, runa: Staff, ines: Episode) -> None:
+    assert sent(enter(runa), ines, sheet(ines, {}, {})).fault.startswith("No row says anything yet.")
+
+
+def test_numbers_deviations_and_what_a_check_found_are_recorded_as_written(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    start = {**START, "bad": ["skin"], "undone": ["footwear"], "note": "a red mark"}
+    attempt = {**ATTEMPT, "deviations": ["bent_hip"], "measure": "load_share", "value": "46.5"}
+    sent(enter(runa), ines, sheet(ines, start, attempt, {"kind": "near_miss", "note": "caught the rail"}))
+    check, tried, near = (fact.content.body for fact in Entry.objects.filter(episode=ines).order_by("at")[1:])
+    assert '"steps":{"fit":true,"mode":true,"skin":false}' in check
+    assert '"deviations":["bent_hip"]' in tried
+    assert '"measures":{"load_share":46.5}' in tried
+    assert '"circumstances":"caught the rail"' in near
+
+
+def test_with_two_prostheses_each_knee_is_asked_for(enter: Enter, runa: Staff) -> None:
+    both = an_episode(assigned_to=runa, side="both")
+    page = sent(enter(runa), both, sheet(both, {"kind": "check:lock_in"}, {"kind": "check:lock_in", "knee": "left"}))
+    assert [line.outcome for line in page.lines] == ["refused", "accepted"]
+    assert page.lines[0].error.startswith("knee:")
+
+
+def test_somebody_elses_sheet_is_not_entered_and_that_is_in_the_trail(enter: Enter, ines: Episode) -> None:
+    stranger = a_therapist()
+    client = enter(stranger)
+    assert client.get(f"/people/{ines.pk}/paper/enter/").status_code == 404
+    assert client.post(f"/people/{ines.pk}/paper/enter/", sheet(ines, ATTEMPT)).status_code == 404
+    assert TrailRow.objects.filter(verb="access.refused", actor=stranger, episode=ines.pk).exists()
+    assert kinds(ines) == []
+
+
+def test_a_prosthetist_enters_no_sheet(enter: Enter, ines: Episode) -> None:
+    assert enter(a_prosthetist()).get(f"/people/{ines.pk}/paper/enter/").status_code == 403
+
+
+def test_an_assistants_rows_are_judged_as_an_assistants(enter: Enter, ines: Episode) -> None:
+    page = sent(enter(an_assistant()), ines, sheet(ines, START, ATTEMPT))
+    assert "assistant" in " ".join(alert.sentence.lower() for alert in page.raised)
+
+
+def test_the_persons_page_and_the_sheet_lead_here(enter: Enter, runa: Staff, ines: Episode) -> None:
+    client, address = enter(runa), f'href="/people/{ines.pk}/paper/enter/"'
+    for page in (f"/people/{ines.pk}/", f"/people/{ines.pk}/paper/"):
+        assert address in client.get(page).content.decode()
