@@ -84,7 +84,7 @@ class Course:
     def _broken(self, verdicts: list[tuple[int, int]], side: int, entry: Entry) -> tuple[int, ...]:
         """The rules that are broken at once; the verdicts of deadlines go into the book of deadlines."""
         broken = []
-        for number, verdict in verdicts:
+        for number, verdict in sorted(verdicts):
             if number not in self._compiled.deadlines:
                 broken.append(number)
                 continue

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from checklists.domain import Entry, EntryRefused, Episode, Protocol, instant, load_protocol, parse_entry
@@ -31,6 +31,13 @@ from tests.domain.test_definition import CALM, SEEDS
 CASES = [case for case in all_cases() if case.refusal is None and case.entries]
 LONG = pytest.mark.timeout(4 * 3600)  # for whoever asks for many histories
 WALKS = 5
+# A difference says where it is by itself; making its history shorter would take longer than reading it.
+QUICKLY: dict[str, Any] = {
+    "deadline": None,
+    "suppress_health_check": CALM,
+    "database": None,
+    "phases": [Phase.generate],
+}
 E = "E"
 SUMMER = timezone(timedelta(hours=1))
 
@@ -152,7 +159,7 @@ def assert_steps(history: History, tablet: Tablet) -> list[dict[str, Any]]:
 
 
 def assert_handed_over(history: History, tablet: Tablet, begin: int, role: str | None = "therapist") -> None:
-    """The server's snapshot after the first entries, taken up by both and carried on; then the tablet's, by the server."""
+    """The server's snapshot after the first entries, taken up by both and carried on; then the tablet's in turn."""
     first, more = history.entries[:begin], history.entries[begin:]
     at = history.moment
     question = {"document": history.source, "at": instant.of(at)[2], "role": role}
@@ -186,7 +193,7 @@ def test_the_conformance_set(case: Case, tablet: Tablet) -> None:
 def test_histories_that_get_somewhere(tablet: Tablet, histories: int) -> None:
     carried = 0
 
-    @settings(max_examples=max(histories // 4 // WALKS, 1), deadline=None, suppress_health_check=CALM, database=None)
+    @settings(max_examples=max(histories // 4 // WALKS, 1), **QUICKLY)
     @given(documents(), SEEDS, st.sampled_from([None, "therapist", "assistant"]))
     def compare(document: dict[str, Any], seed: int, role: str | None) -> None:
         nonlocal carried
@@ -202,7 +209,7 @@ def test_histories_that_get_somewhere(tablet: Tablet, histories: int) -> None:
 
 @LONG
 def test_anything_at_all(tablet: Tablet, histories: int) -> None:
-    @settings(max_examples=max(histories // 4, 1), deadline=None, suppress_health_check=CALM, database=None)
+    @settings(max_examples=max(histories // 4, 1), **QUICKLY)
     @given(st.data())
     def compare(data: st.DataObject) -> None:
         document = data.draw(documents())
