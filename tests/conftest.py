@@ -29,7 +29,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     `manage.py test tests/core_js --histories 20000`."""
     parser.addoption("--tries", type=int, default=0, help="tamperings in all, as many of each kind (tests/attack)")
     parser.addoption("--attack-seed", type=int, default=20261125, help="of what is chosen by chance (tests/attack)")
-    parser.addoption("--histories", type=int, default=300, help="random histories to compare, in all (tests/core_js)")
+    parser.addoption("--histories", type=int, default=100, help="random histories to compare, in all (tests/core_js)")
 
 
 def pytest_configure() -> None:

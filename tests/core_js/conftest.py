@@ -4,10 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.core_js.node import CORE, JavaScript, Python, javascript, python
-
-# Reading stands, replaying does not yet: until it does, no module of the core can be imported to the end.
-collect_ignore = [] if (CORE / "replay.js").exists() else ["test_refusals.py", "test_replay.py"]
+from tests.core_js.node import JavaScript, Python, javascript, python
 
 
 @pytest.fixture(scope="session")

@@ -235,7 +235,7 @@ FORMULAS = {
         "count": {"entry": {"kind": "attempt"}}, "at_most": 2, "same_skill": True, "within": "P2D",
     },
     "a bound in time": {"once": {"entry": {"kind": "attempt"}}, "within": "PT1H"},
-}  # fmt: skip
+}  # fmt: skip  # a table: one formula a line
 AT = ["1969-12-31T23:59:59.5Z", "1970-01-01T00:00:00Z", "2026-03-29T01:30:00.000001+01:00", "2254-12-31T23:59:59Z"]
 
 

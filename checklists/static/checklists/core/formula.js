@@ -93,11 +93,14 @@ export class Count {
 // A text that two formulas share only where they are the same formula: what a Map knows them by.
 export function keyOf(formula) {
   return JSON.stringify(formula, (_, value) => {
-    if (typeof value === "bigint" || (typeof value === "number" && Number.isInteger(value) && !Number.isSafeInteger(value))) return `${BigInt(value)}n`;
+    if (typeof value === "bigint" || isBeyond(value)) return `${BigInt(value)}n`;
     if (value instanceof Map) return [...value];
     return isFormula(value) ? { is: value.constructor.name, ...value } : value;
   });
 }
+
+// A whole number that a double cannot tell from its neighbours.
+const isBeyond = (value) => typeof value === "number" && Number.isInteger(value) && !Number.isSafeInteger(value);
 
 const isFormula = (value) => typeof value === "object" && value !== null && !Array.isArray(value) && value.constructor !== Object;
 
