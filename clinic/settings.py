@@ -58,6 +58,7 @@ MIDDLEWARE = [
     "clinic.web.policy.ContentPolicy",
     "clinic.web.headers.PrivacyHeaders",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "clinic.web.language.LanguageOfBrowser",
     "api.problems.ProblemsBelowApi",
     "clinic.web.sent.Bounds",
     "clinic.web.origin.ComesFrom",
@@ -67,6 +68,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "clinic.web.entrance.IdleTimeOut",
+    "clinic.web.language.LanguageOfStaff",
     "clinic.web.sitting.SittingOfRequest",
     "clinic.web.limits.Limits",
     "clinic.web.identity.AsWhoIsSignedIn",
@@ -83,7 +85,7 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "APP_DIRS": True,
         "OPTIONS": {
-            "builtins": ["clinic.web.tags"],
+            "builtins": ["django.templatetags.i18n", "clinic.web.tags"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.template.context_processors.csrf",
@@ -95,7 +97,8 @@ TEMPLATES = [
 ]
 
 # --- language, time, static files ------------------------------------------------------------------------------------
-LANGUAGE_CODE = "en-gb"
+LANGUAGE_CODE = "en-gb"  # the texts in the code, and of whoever asks for a language that is not here
+LANGUAGES = [("en-gb", "English"), ("es", "Español")]  # each by its own name, whoever reads the list
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"  # stored and handed around in UTC; a site's own zone is used where people read it
@@ -138,6 +141,8 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 COOKIE_PREFIX = "__Host-" if HTTPS else ""
 SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}sessionid", f"{COOKIE_PREFIX}csrftoken"
 CSRF_COOKIE_SAMESITE = "Lax"
+LANGUAGE_COOKIE_NAME = f"{COOKIE_PREFIX}language"  # chosen at the door of this browser (clinic/web/language.py)
+LANGUAGE_COOKIE_AGE, LANGUAGE_COOKIE_SECURE = 365 * 24 * 3600, HTTPS
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"  # what was done is nobody's cookie
 CSRF_TRUSTED_ORIGINS = [PUBLIC_ADDRESS]
 

@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("clinic.staff.urls")),
     path("", include("clinic.staff.tablet.urls")),
     path("", include("clinic.audit.urls")),
+    path("", include("clinic.language.urls")),
     path("", include("caseload.urls")),
     path("", include("checklists.urls")),
 ]

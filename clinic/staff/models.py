@@ -58,6 +58,9 @@ class Staff(AbstractBaseUser):
     email = models.EmailField(blank=True)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="staff")
     minutes_per_week = models.PositiveIntegerField(default=0, help_text="time for people, not for the desk")
+    language = models.CharField(
+        max_length=10, blank=True, default="", help_text="a code of settings.LANGUAGES; empty: the browser's"
+    )
     is_active = models.BooleanField(default=True)
     password_given_at = models.DateTimeField(
         null=True, blank=True, help_text="set while the password is one that a lead gave, to be changed at once"

@@ -13,6 +13,7 @@ from django.urls import NoReverseMatch, reverse
 
 from clinic import access, clock
 from clinic.access import Action, Assurance, assurance
+from clinic.language import tags
 from clinic.watch import selectors as watch
 from clinic.watch.selectors import Banner
 from clinic.web import entrance, kept
@@ -29,6 +30,25 @@ class Way:
     title: str
     action: Action
     tally: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """A language that the pages can be in, by its own name."""
+
+    code: str
+    name: str
+    here: bool
+
+    @property
+    def tag(self) -> str:
+        """As `lang` says it."""
+        return tags.written(self.code)
+
+    @property
+    def direction(self) -> str:
+        """As `dir` says it."""
+        return tags.direction(self.code)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +97,22 @@ class Shell:
         self._request = request
         self.clinic = settings.CLINIC_NAME
         self.demo = settings.DEMO
+
+    @cached_property
+    def languages(self) -> list[Language]:
+        """The languages to choose from."""
+        return [Language(code, name, code == tags.present()) for code, name in tags.choices()]
+
+    @property
+    def language(self) -> Language:
+        """The one that is read now."""
+        return Language(tags.present(), "", here=True)
+
+    @property
+    def words(self) -> str:
+        """The catalogue of the scripts, as a static file; nothing where they speak English by themselves."""
+        code = tags.present()
+        return "" if code == settings.LANGUAGE_CODE else f"clinic/words/{code}.js"
 
     @cached_property
     def _actor(self) -> Staff | None:

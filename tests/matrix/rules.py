@@ -62,7 +62,9 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
         ("health", "live", "verify/", "sign-in/", "sign-in/second/", "sign-in/passkey/", "sign-in/code-now/"),
         (OPEN, OPEN),
     ),
-    **dict.fromkeys(("tablet/", "tablet/<uuid:staff_id>/", "tablet/enrol/", "tablet/hand-over/"), (OPEN, OPEN)),
+    **dict.fromkeys(
+        ("language/", "tablet/", "tablet/<uuid:staff_id>/", "tablet/enrol/", "tablet/hand-over/"), (OPEN, OPEN)
+    ),
     **dict.fromkeys(
         (
             *("sign-out/", "password/", "kept/put-away/", "your-sign-in/", "your-sign-in/app/add/"),

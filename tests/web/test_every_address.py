@@ -36,7 +36,7 @@ DIGEST = "SELECT md5(coalesce(string_agg(t::text, chr(10) ORDER BY t::text), '')
 # What changes by itself: the trail, the session's own clock, and the expiry of a token that is used.
 OF_THE_DOOR = {"clinic_trailrow", "django_session", "knox_authtoken", "clinic_staffsession"}
 OF_ANYBODY = re.compile("/handover/|/taken-over/|^tablet/")  # an empty list; led on to somewhere else
-OPEN = re.compile(r"^(sign-in/|verify/|tablet/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon)")
+OPEN = re.compile(r"^(sign-in/|language/|verify/|tablet/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon)")
 
 
 @pytest.fixture
