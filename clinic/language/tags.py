@@ -1,6 +1,6 @@
 """Which language somebody reads: tags out of settings, cookies, browsers and the person's own field (BCP 47).
 
-Django's code of a language is in small letters (`en-gb`), the tag in a page's `lang` as it is usually written (`en-GB`).
+Django's code of a language is in small letters (`en-gb`), the tag in a page's `lang` as it is written (`en-GB`).
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ def direction(code: str) -> str:
 
 @contextmanager
 def speaking_to(tag: str) -> Iterator[str]:
-    """What is made inside is read by somebody with this tag, whatever the language of whoever makes it; yields its code.
-    Somebody whose language is not here is given the clinic's first one."""
+    """What is made inside is read by somebody with this tag, whatever the language of whoever makes it. Yields the
+    code; somebody whose language is not here is given the clinic's first one."""
     code = known(tag) or settings.LANGUAGE_CODE
     with translation.override(code):
         yield code

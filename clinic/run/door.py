@@ -12,7 +12,7 @@ from clinic.run.progress import complain
 # Commands that never ask the database. Everything else is given one.
 NEED_NO_DATABASE = frozenset(
     {"help", "version", "check", "collectstatic", "findstatic", "makemigrations", "makemessages", "compilemessages"}
-    | {"diffsettings", "startapp", "spectacular", "replay", "fuzz", "demo", "test", "screenshots", "witness"}
+    | {"diffsettings", "startapp", "spectacular", "replay", "fuzz", "demo", "test", "screenshots", "witness", "words"}
 )
 # Commands that fill a database of their own and throw it away: a clinic's stays untouched.
 ON_THEIR_OWN = frozenset({"bench"})

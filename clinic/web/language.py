@@ -1,5 +1,5 @@
-"""In which language a request is answered: the account's own; before sign-in the one chosen at the door (a cookie), else
-what the browser asks for.
+"""In which language a request is answered: the account's own; before sign-in the one chosen at the door (a cookie),
+else what the browser asks for.
 
 Two doors, because the account is known late: the outer one listens to the browser and puts everything back afterwards,
 the inner one to the account.
