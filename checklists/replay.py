@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import gc
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Protocol
 
+from checklists.domain import Protocol as Document
 from checklists.domain import ProtocolRefused, instant, load_protocol
 from checklists.domain.replay import as_line, replay_lines
 
@@ -27,21 +29,7 @@ def replay_file(protocol: Path, history: Path, *, at: str | None, out: Writes, c
             instant.read(at)
         document = load_protocol(protocol.read_bytes())
         with history.open("rb") as lines:
-            bad_lines = 0
-
-            def report_line(number: int, why: str) -> None:
-                nonlocal bad_lines
-                bad_lines += 1
-                complaints.write(f"line {number} {why}\n")
-
-            was_on = gc.isenabled()
-            gc.disable()  # nothing here is cyclic, and to look for cycles among a million entries takes time
-            try:
-                for report in replay_lines(document, lines, at, report_line=report_line):
-                    out.write(as_line(report).decode() + "\n")
-            finally:
-                if was_on:
-                    gc.enable()
+            return replay_under(document, lines, at=at, out=out, complaints=complaints)
     except OSError as fault:
         complaints.write(f"{fault.filename}: {fault.strerror}\n")
         return BAD_INPUT
@@ -51,4 +39,23 @@ def replay_file(protocol: Path, history: Path, *, at: str | None, out: Writes, c
     except ValueError as fault:
         complaints.write(f"--at {at!r} {fault}\n")
         return BAD_INPUT
+
+
+def replay_under(document: Document, lines: Iterable[bytes], *, at: str | None, out: Writes, complaints: Writes) -> int:
+    """The same of a protocol that is loaded and of lines that are open; an instant that is none: ValueError."""
+    bad_lines = 0
+
+    def report_line(number: int, why: str) -> None:
+        nonlocal bad_lines
+        bad_lines += 1
+        complaints.write(f"line {number} {why}\n")
+
+    was_on = gc.isenabled()
+    gc.disable()  # nothing here is cyclic, and to look for cycles among a million entries takes time
+    try:
+        for report in replay_lines(document, lines, at, report_line=report_line):
+            out.write(as_line(report).decode() + "\n")
+    finally:
+        if was_on:
+            gc.enable()
     return BAD_INPUT if bad_lines else DONE

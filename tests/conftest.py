@@ -15,7 +15,10 @@ from psycopg.conninfo import conninfo_to_dict
 
 from clinic.access import standing
 from clinic.watch import selectors as watch
+from tests.core_js.counting import pytest_terminal_summary
 from tests.emptying import Emptied
+
+__all__ = ["pytest_terminal_summary"]  # what the comparisons of the core in JavaScript counted
 
 # The examples of a run are the same each time, so that what went in yesterday passes today; what draws new ones is
 # `manage.py test tests/domain --hypothesis-profile anew`.
@@ -26,7 +29,8 @@ hypothesis.load_profile("same")
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """For the attack: `manage.py test tests/attack --tries 1000 --attack-seed 7`; for the core in JavaScript:
-    `manage.py test tests/core_js --histories 20000`."""
+    `manage.py test tests/core_js --histories 20000`; every page in every theme: `manage.py test tests/browser --themes all`."""
+    parser.addoption("--themes", choices=["some", "all"], default="some", help="of each page (tests/browser)")
     parser.addoption("--tries", type=int, default=0, help="tamperings in all, as many of each kind (tests/attack)")
     parser.addoption("--attack-seed", type=int, default=20261125, help="of what is chosen by chance (tests/attack)")
     parser.addoption("--histories", type=int, default=100, help="random histories to compare, in all (tests/core_js)")

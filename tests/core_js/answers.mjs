@@ -10,7 +10,8 @@ import { parse } from "../../checklists/static/checklists/core/json.js";
 import { loadProtocol } from "../../checklists/static/checklists/core/protocol.js";
 import { parseEntry } from "../../checklists/static/checklists/core/reading.js";
 import { canonical } from "../../checklists/static/checklists/core/canonical.js";
-import { replay } from "../replay.mjs";
+import { compared } from "./compared.mjs";
+import { replay } from "./replayed.mjs";
 
 const bytes = (text) => Buffer.from(text, "base64");
 let last = { source: null, protocol: null };
@@ -26,6 +27,8 @@ const ASKED = {
     const status = replay(() => bytes(protocol), () => bytes(history), at, (text) => out.push(text), (text) => said.push(text));
     return { status, out: out.join(""), said: said.join("") };
   },
+
+  compared: ({ dealt }) => ({ found: dealt.map(compared) }),
 
   load({ protocol }) {
     const { digest, reference } = loadProtocol(bytes(protocol));

@@ -6,7 +6,7 @@ import base64
 import io
 import json
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -44,10 +44,16 @@ class JavaScript:
         self._process = process
 
     def _ask(self, **question: Any) -> dict[str, Any]:
+        self._put(question)
+        return self._answer()
+
+    def _put(self, question: dict[str, Any]) -> None:
         assert self._process.stdin is not None
-        assert self._process.stdout is not None
         self._process.stdin.write(json.dumps(question) + "\n")
         self._process.stdin.flush()
+
+    def _answer(self) -> dict[str, Any]:
+        assert self._process.stdout is not None
         answer: dict[str, Any] = json.loads(self._process.stdout.readline() or '{"failed": "the process has ended"}')
         assert "failed" not in answer, answer["failed"]
         return answer
@@ -56,6 +62,11 @@ class JavaScript:
         """What `node tests/replay.mjs` does with the two files."""
         answer = self._ask(ask="replay", protocol=_sent(protocol), history=_sent(history), at=at)
         return Replayed(answer["status"], answer["out"], answer["said"])
+
+    def compared(self, dealt: Sequence[dict[str, Any]]) -> Callable[[], list[dict[str, Any]]]:
+        """What compared.mjs says of each; the process works on it until the answers are asked for."""
+        self._put({"ask": "compared", "dealt": list(dealt)})
+        return lambda: list(self._answer()["found"])
 
     def load(self, protocol: bytes) -> str:
         """The digest and the reference of a document, or its refusal."""

@@ -13,7 +13,8 @@ from checklists.floor.advice import advice_for
 from checklists.floor.state import floor_state
 from checklists.models import EntryContent
 from clinic.staff.models import Staff
-from tests.core_js.floor_questions import History, Moment, Tablet, a_tablet, differences
+from tests.core_js.differing import differences
+from tests.core_js.floor_questions import History, Moment, Tablet, a_tablet
 from tests.makers import (
     a_check,
     a_fall,

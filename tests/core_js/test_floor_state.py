@@ -16,12 +16,12 @@ from hypothesis import given, settings
 from checklists.person.first import BEFORE
 from clinic import clock
 from tests.conformance_set import DEFAULT_PROTOCOL, Case, all_cases
+from tests.core_js.differing import differences
 from tests.core_js.floor_questions import (
     History,
     Moment,
     Tablet,
     a_tablet,
-    differences,
     instant_of,
     later,
     names_for,

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from api.fuzz import seeds
 from api.fuzz.mutate import Mutator, spoiled
 from tests.conformance_set import Case, all_cases, shared_document
+from tests.core_js.drawing import drawn
 from tests.core_js.node import NODE, JavaScript, Python, as_lines
 from tests.domain import histories as of_the_example
 from tests.domain.example import DOCUMENT
@@ -43,22 +44,9 @@ def test_the_conformance_set(case: Case, js: JavaScript, py: Python) -> None:
     assert js.replay(document, history, case.at) == said
 
 
-def test_the_conformance_set_as_of_every_instant_in_it(js: JavaScript, py: Python) -> None:
-    """And as if all that was struck out had not been written yet: every beginning of a short history is one."""
-    for case in CASES:
-        if len(case.entries) > 12:
-            continue
-        document = written(case.document)
-        for number, entry in enumerate(case.entries):
-            for history, at in ((case.entries, entry.get("at")), (case.entries[:number], None)):
-                if at is None or isinstance(at, str):
-                    lines = as_lines(history)
-                    assert js.replay(document, lines, at) == py.replay(document, lines, at), (case.name, number)
-
-
 @LONG
 def test_anything_at_all(js: JavaScript, py: Python, histories: int) -> None:
-    @settings(max_examples=max(histories * 3 // 10, 1), deadline=None, suppress_health_check=CALM, database=None)
+    @settings(max_examples=drawn(histories), deadline=None, suppress_health_check=CALM, database=None)
     @given(st.data())
     def compare(data: st.DataObject) -> None:
         document = data.draw(documents())
@@ -71,7 +59,7 @@ def test_anything_at_all(js: JavaScript, py: Python, histories: int) -> None:
 
 @LONG
 def test_histories_that_get_somewhere(js: JavaScript, py: Python, histories: int) -> None:
-    share = max(histories * 4 // 10 // WALKS, 1)
+    share = max(drawn(histories) // WALKS, 2)
 
     @settings(max_examples=share, deadline=None, suppress_health_check=CALM, database=None)
     @given(documents(), SEEDS, st.none() | instants())
@@ -115,7 +103,7 @@ def test_histories_of_the_example(js: JavaScript, py: Python, histories: int) ->
     source = written(DOCUMENT)
     ats = st.none() | st.sampled_from(of_the_example.INSTANTS)
 
-    @settings(max_examples=max(histories // 10, 1), deadline=None, suppress_health_check=CALM, database=None)
+    @settings(max_examples=drawn(histories) // 2, deadline=None, suppress_health_check=CALM, database=None)
     @given(of_the_example.histories(), ats)
     def compare(facts: list[dict[str, Any]], at: str | None) -> None:
         lines = as_lines(facts)
@@ -131,7 +119,7 @@ def test_changed_histories(js: JavaScript, py: Python, histories: int) -> None:
     mutator = Mutator([*corpus.documents, *corpus.histories])
     sources = [written(shared_document(name)) for name in ("small", "above_knee")]
     complaints = 0
-    for number in range(max(histories * 2 // 10, 1)):
+    for number in range(drawn(histories)):
         rng = Random(number)
         change = mutator.changed if rng.random() < 0.4 else mutator.gently
         entries = [change(one, rng) if rng.random() < 0.3 else one for one in rng.choice(corpus.histories)]
