@@ -13,7 +13,9 @@ from rest_framework.response import Response
 from api.endpoint import Endpoint
 from api.shapes import shape
 from checklists.floor.advice import advice_for
+from checklists.floor.pack import Pack, pack
 from checklists.floor.state import of_floor
+from checklists.person.services import note_taken
 from checklists.record.services import Raised, record_entries
 
 ANY_ENTRY = serializers.DictField(help_text="an entry of SEMANTICS.md §1; `by`, `role` and `episode` are the server's")
@@ -65,6 +67,15 @@ class AdviceOnRung(serializers.Serializer[dict[str, Any]]):
     breaks = BrokenRule(many=True)
 
 
+class PackQuery(serializers.Serializer[dict[str, Any]]):
+    """What the caller has already."""
+
+    since = serializers.IntegerField(min_value=0, max_value=2**63 - 1, default=0, help_text="`number` of the last pack")
+    protocol = serializers.CharField(
+        required=False, default="", allow_blank=True, max_length=64, help_text="its digest"
+    )
+
+
 class Entries(Endpoint):
     """The facts of an episode."""
 
@@ -89,3 +100,18 @@ class Advice(Endpoint):
         episode = of_floor(self.actor, episode_id, at=self.at)
         found = advice_for(episode, self.actor, wanted["skill"], wanted.get("pending"), at=self.at)
         return Response({"advice": found})
+
+
+class PackOfEpisode(Endpoint):
+    """An episode to take along."""
+
+    @extend_schema(parameters=[PackQuery], responses=shape(Pack))
+    def get(self, request: Request, episode_id: UUID) -> Response:
+        """Protocol and entries, for a device that works without a network; with `since`, what was added since then.
+
+        The first of a day leaves a row in the trail. Each entry is the JSON text that the record holds.
+        """
+        wanted = self.asked(PackQuery)
+        found = pack(self.actor, episode_id, since=wanted["since"], known=wanted["protocol"], at=self.at)
+        note_taken(actor=self.actor, episode_id=episode_id)
+        return Response(found)

@@ -58,6 +58,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(_EPISODE + "end/", course.EpisodeEnd.as_view()),
     path(_EPISODE + "entries/", record.Entries.as_view(), name="api-entries"),
     path(_EPISODE + "advice/", record.Advice.as_view(), name="api-advice"),
+    path(_EPISODE + "pack/", record.PackOfEpisode.as_view(), name="api-pack"),
     path(_EPISODE + "settings/", course.SettingChanges.as_view()),
     path(_EPISODE + "reviews/", course.ReviewsDone.as_view()),
     path(_EPISODE + "sign-offs/<slug:skill>/", sign_offs.SignOff.as_view()),

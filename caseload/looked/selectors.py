@@ -13,7 +13,7 @@ from django.db.models import OuterRef, Q, Subquery
 from caseload.emergency.models import EmergencyAccess
 from caseload.episode.models import Episode
 from caseload.person.models import Person
-from clinic import access
+from clinic import access, clock
 from clinic.access import Action
 from clinic.access.standing import beyond
 from clinic.audit.models import TrailRow
@@ -26,11 +26,13 @@ SHOWN = {
     "person.opened": "opened",
     "plan.opened": "opened the plan",
     "person.printed": "printed",
+    "person.taken": "took onto a tablet",
     "record.exported": "took the record out",
     "person.exported": "took the record out",
     "proof.exported": "took a proof out",
     "emergency.opened": "opened in an emergency",
 }
+READ = tuple(verb for verb in SHOWN if verb != "person.taken")  # a tablet takes along whom nobody has looked at yet
 WROTE = "wrote"
 
 
@@ -94,10 +96,19 @@ def who_looked(actor: Staff, number: str, *, first: date, last: date, at: dateti
 
 def last_looks(actor: Staff, episodes: Iterable[UUID]) -> dict[UUID, datetime | None]:
     """When the actor last opened each of these people; nothing where they never did. One statement."""
-    mine = TrailRow.objects.filter(episode=OuterRef("pk"), actor=actor, verb__in=SHOWN).order_by("-number")
+    mine = TrailRow.objects.filter(episode=OuterRef("pk"), actor=actor, verb__in=READ).order_by("-number")
     rows = Episode.objects.filter(pk__in=list(episodes)).annotate(looked=Subquery(mine.values("at")[:1]))
     with beyond("when the reader themselves last looked: the instant of their own rows alone"):
         return dict(rows.values_list("pk", "looked"))
+
+
+def took_today(actor: Staff, episode_id: UUID, *, at: datetime) -> bool:
+    """Whether the actor has taken this person onto a tablet today, by the clocks of their own site. One statement."""
+    zone = actor.site.time_zone
+    since = clock.day_starts(clock.local_day(at, zone), zone)
+    rows = TrailRow.objects.filter(episode=episode_id, actor=actor, verb="person.taken", at__gte=since)
+    with beyond("whether the reader's own row of today is there"):
+        return rows.exists()
 
 
 def _by_day(rows: Iterable[TrailRow], zone: ZoneInfo) -> list[Look]:

@@ -13,18 +13,23 @@ from checklists.floor.answers import answered, sent
 from checklists.floor.others import CHOSEN, MoveForm, others_than
 from checklists.floor.page import floor_page
 from checklists.floor.state import floor_state, is_theirs, of_floor
-from checklists.person.services import note_opened
+from checklists.person.services import note_opened, note_taken
 from checklists.record.moving import move_entries
 from clinic import clock
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
 
+TAKEN_ALONG = "X-Taken-Along"  # a tablet fetches the page before anybody opens it (static/checklists/js/along.js)
+
 
 @require_GET
 def floor(request: HttpRequest, episode_id: UUID) -> HttpResponse:
-    """The page that stays open in the gym. Opening it leaves a trail row."""
+    """The page that stays open in the gym. Opening it leaves a trail row, taking it along another."""
     page = floor_page(signed_in(request), episode_id, at=clock.now())
-    note_opened(actor=signed_in(request), episode_id=episode_id, page="floor")
+    if TAKEN_ALONG in request.headers:
+        note_taken(actor=signed_in(request), episode_id=episode_id)
+    else:
+        note_opened(actor=signed_in(request), episode_id=episode_id, page="floor")
     return render(request, "floor/floor.html", page)
 
 

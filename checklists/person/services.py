@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db import transaction
 
+from caseload.looked.selectors import took_today
 from caseload.looked.steps import looked
 from clinic import clock
 from clinic.access import Action
@@ -17,6 +18,17 @@ from clinic.staff.models import Staff
 def note_opened(*, actor: Staff, episode_id: UUID, page: str) -> None:
     """Leave a trail row: this person was opened, on which page. Refused where the actor may not see them."""
     looked(actor, "person.opened", episode_id, at=clock.now(), detail={"page": page})
+
+
+@transaction.atomic(durable=True)
+def note_taken(*, actor: Staff, episode_id: UUID) -> None:
+    """Leave a trail row: this person was taken onto a tablet, to be recorded for without a network.
+
+    One a day and actor: a tablet asks again each minute. Refused where the actor may not record for them.
+    """
+    at = clock.now()
+    if not took_today(actor, episode_id, at=at):
+        looked(actor, "person.taken", episode_id, at=at, action=Action.RECORD_KNEE)
 
 
 @transaction.atomic(durable=True)

@@ -68,6 +68,12 @@ def loaded(version_id: int) -> Protocol:
 
 
 @cache
+def kept(version_id: int) -> ProtocolVersion:
+    """A stored version, with its text as it was first used."""
+    return ProtocolVersion.objects.get(pk=version_id)
+
+
+@cache
 def _parsed(text: str) -> Protocol:
     """A document, read and compiled once in a process."""
     return load_protocol(text)

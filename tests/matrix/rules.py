@@ -220,6 +220,7 @@ OPERATIONS: dict[str, Rule] = {
     # --- the record ---
     f"post {_EPISODE}entries/": fact(A.RECORD),
     f"post {_EPISODE}advice/": person(A.RECORD_KNEE),
+    f"get {_EPISODE}pack/": person(A.RECORD_KNEE),
     f"post {_EPISODE}settings/": fact(A.RECORD_SETTING),
     f"post {_EPISODE}reviews/": fact(A.REVIEW_FALL),
     f"post {_EPISODE}moves/": person(A.RECORD),

@@ -24,7 +24,7 @@ from tests.world import a_world, addresses
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 Enter = Callable[..., Client]
-SEEN = ("person.opened", "plan.opened", "person.printed")
+SEEN = ("person.opened", "plan.opened", "person.printed", "person.taken")
 # Forms that show no more of a person than the two identifiers over them; polls of a page whose opening left its row.
 NO_ROW = {
     *("floor_state", "floor_others", "plan_weight", "plan_visits", "visit_state", "plan_review", "put_off_review"),
@@ -36,7 +36,9 @@ DIGEST = "SELECT md5(coalesce(string_agg(t::text, chr(10) ORDER BY t::text), '')
 # What changes by itself: the trail, the session's own clock, and the expiry of a token that is used.
 OF_THE_DOOR = {"clinic_trailrow", "django_session", "knox_authtoken", "clinic_staffsession"}
 OF_ANYBODY = re.compile("/handover/|/taken-over/|^tablet/")  # an empty list; led on to somewhere else
-OPEN = re.compile(r"^(sign-in/|language/|verify/|tablet/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon)")
+OPEN = re.compile(
+    r"^(sign-in/|language/|verify/|tablet/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon)"
+)
 
 
 @pytest.fixture
