@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from caseload.words import day_words
 from checklists.floor import words
 from checklists.pictures import names
-from checklists.pictures.words import ENGLISH, HELP
+from checklists.pictures.words import WORDS, HELP
 
 Fact = Mapping[str, Any]
 
@@ -45,7 +45,7 @@ def _attempt(fact: Fact) -> Told:
     seen = ", ".join(names.short(key, key.replace("_", " "), names.DEVIATIONS) for key in fact.get("deviations", ()))
     numbers = ", ".join(f"{words.MEASURES.get(key, key)} {value:g}" for key, value in fact.get("measures", {}).items())
     against = f"against advice: {fact['despite']}" if fact.get("despite") else ""
-    where = f"{skill_name(fact)}, {ENGLISH.rung(fact['support'])}, {HELP.get(fact['help'], fact['help'])}"
+    where = f"{skill_name(fact)}, {WORDS.rung(fact['support'])}, {HELP.get(fact['help'], fact['help'])}"
     return Told(where, _joined(seen, numbers, against), fact["result"])
 
 
@@ -61,7 +61,7 @@ def _check(fact: Fact) -> Told:
 
 def _mode_set(fact: Fact) -> Told:
     support = fact.get("support")
-    where = "seated" if support == "none" else ENGLISH.rung(support) if support else ""
+    where = "seated" if support == "none" else WORDS.rung(support) if support else ""
     return Told(f"Knee set to {words.MODE[fact['mode']].lower()}", _joined(_knee(fact), where))
 
 

@@ -8,10 +8,10 @@ from checklists.pictures.knee import knee
 from checklists.pictures.ministair import ministair
 from checklists.pictures.staircase import staircase
 from checklists.pictures.tread import Tread, ordered, treads
-from checklists.pictures.words import ENGLISH, Words
+from checklists.pictures.words import WORDS, Words
 
 __all__ = [
-    "ENGLISH",
+    "WORDS",
     "Tread",
     "Words",
     "knee",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from html import escape
 
-from checklists.pictures.words import ENGLISH, Words
+from checklists.pictures.words import WORDS, Words
 
 _FRAME = {
     "walking": '<circle class="kn-frame" cx="48" cy="48" r="43"{p}/>',
@@ -57,13 +57,13 @@ _CROSS = '<path class="kn-cross" d="M12 84L84 12" fill="none" stroke="currentCol
 _HIDDEN = 'aria-hidden="true" focusable="false"'
 
 
-def knee_words(mode: str, proof: str, words: Words = ENGLISH) -> str:
+def knee_words(mode: str, proof: str, words: Words = WORDS) -> str:
     """The state as a reader hears it: 'Knee: locked, only set, not proven'."""
-    said = f"{words.knee}: {words.mode[mode]}"
+    said = f"{words.drawn['knee']}: {words.mode[mode]}"
     return said if mode == "unknown" else f"{said}, {words.proof[proof]}"
 
 
-def knee(mode: str, proof: str = "set", *, size: int = 96, decorative: bool = False, words: Words = ENGLISH) -> str:
+def knee(mode: str, proof: str = "set", *, size: int = 96, decorative: bool = False, words: Words = WORDS) -> str:
     """The glyph of a mode and its proof; decorative where words stand beside it. An unknown mode cannot be proven."""
     if mode not in _FRAME or proof not in _PROOF:
         raise ValueError(f"no glyph for {mode!r}, {proof!r}")

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from html import escape
 
 from checklists.pictures.tread import Tread, ordered
-from checklists.pictures.words import ENGLISH, Words
+from checklists.pictures.words import WORDS, Words
 
 
 def ministair(
@@ -16,7 +16,7 @@ def ministair(
     next_key: str | None = None,
     step: int = 6,
     rise: int = 2,
-    words: Words = ENGLISH,
+    words: Words = WORDS,
 ) -> str:
     """Full pillar signed off, half training, cut suspended or lapsed, cap alone not begun; a pointer over the next."""
     rows = ordered(skills)
@@ -33,13 +33,13 @@ def ministair(
     )
 
 
-def summary(rows: Iterable[Tread], words: Words = ENGLISH) -> str:
+def summary(rows: Iterable[Tread], words: Words = WORDS) -> str:
     """'12 of 23 signed off, 3 to be proven again': what does not apply is not counted."""
     counted = [t for t in rows if t.status != "not_applicable"]
     signed = sum(1 for t in counted if t.status == "signed_off")
     back = sum(1 for t in counted if t.status in ("suspended", "lapsed"))
-    said = words.of_signed.format(signed=signed, n=len(counted))
-    return f"{said}, {words.prove_again.format(n=back)}" if back else said
+    said = words.drawn["of_signed"].format(signed=signed, n=len(counted))
+    return f"{said}, {words.drawn['prove_again'].format(n=back)}" if back else said
 
 
 def _rect(name: str, x: float, y: float, wide: float, high: float, more: str = "") -> str:

@@ -2,66 +2,77 @@
 
 from __future__ import annotations
 
-SKILLS = {
-    "don_check": "Putting on, skin and fit",
-    "sit_stand": "Sitting down and rising",
-    "stand_load": "Quiet standing",
-    "weight_shift": "Weight over the forefoot",
-    "hip_drive": "Small quick hip bend",
-    "swing_release": "Letting the knee swing",
-    "short_steps": "Short steps, all released",
-    "even_walk": "Level walking, even steps",
-    "turns": "Figure of eight",
-    "backwards": "Walking backwards",
-    "yield_load": "Full weight, knee bending",
-    "yield_slow": "Yielding to slow down",
-    "ramp_up": "Slope up",
-    "ramp_down": "Slope down",
-    "stair_up": "Stairs up",
-    "stair_edge": "Foot on the edge",
-    "stair_down": "Stairs down",
-    "kneel": "Kneeling and getting up",
-    "floor_rise": "Up from the floor",
-    "kerb_uneven": "Kerbs, uneven ground",
-    "obstacle": "Stepping over an obstacle",
-    "carry": "Walking while carrying",
-    "car": "In and out of a car",
-    "lock_use": "Lock in and out, proven",
-    "free_swing_use": "Free swing on and off, proven",
-}
-DEVIATIONS = {
-    "unloading": "Takes weight off",
-    "hands_push": "Hands push",
-    "hollow_back": "Hollow back",
-    "bent_hip": "Hip stays bent",
-    "trunk_first": "Trunk first",
-    "circumduction": "Swings out",
-    "hip_hiking": "Pelvis lifted",
-    "pelvic_twist": "Pelvis twists",
-    "late_release": "Released late",
-    "early_release": "Released early",
-    "vaulting": "Vaulting",
-    "lost_balance": "Lost balance",
-    "uneven_steps": "Uneven steps",
-    "lateral_trunk_bending": "Trunk to the side",
-    "pivoting": "Spins on the foot",
-    "toe_catch": "Toe catches",
-    "stiff_knee": "Stiff knee",
-    "hand_load": "Weight on hands",
-    "snatching": "Snatched off",
-    "trunk_forward": "Trunk forward",
-    "stiff_hip": "Stiff hip",
-    "long_steps": "Steps too long",
-    "too_fast": "Too fast",
-    "foot_misplaced": "Foot misplaced",
-    "step_skipped": "Step skipped",
-}
+from collections.abc import Mapping
+
+from django.utils.translation import gettext_noop as _
+
+from checklists.words import Spoken, said
+
+SKILLS = Spoken(
+    {
+        "don_check": _("Putting on, skin and fit"),
+        "sit_stand": _("Sitting down and rising"),
+        "stand_load": _("Quiet standing"),
+        "weight_shift": _("Weight over the forefoot"),
+        "hip_drive": _("Small quick hip bend"),
+        "swing_release": _("Letting the knee swing"),
+        "short_steps": _("Short steps, all released"),
+        "even_walk": _("Level walking, even steps"),
+        "turns": _("Figure of eight"),
+        "backwards": _("Walking backwards"),
+        "yield_load": _("Full weight, knee bending"),
+        "yield_slow": _("Yielding to slow down"),
+        "ramp_up": _("Slope up"),
+        "ramp_down": _("Slope down"),
+        "stair_up": _("Stairs up"),
+        "stair_edge": _("Foot on the edge"),
+        "stair_down": _("Stairs down"),
+        "kneel": _("Kneeling and getting up"),
+        "floor_rise": _("Up from the floor"),
+        "kerb_uneven": _("Kerbs, uneven ground"),
+        "obstacle": _("Stepping over an obstacle"),
+        "carry": _("Walking while carrying"),
+        "car": _("In and out of a car"),
+        "lock_use": _("Lock in and out, proven"),
+        "free_swing_use": _("Free swing on and off, proven"),
+    }
+)
+DEVIATIONS = Spoken(
+    {
+        "unloading": _("Takes weight off"),
+        "hands_push": _("Hands push"),
+        "hollow_back": _("Hollow back"),
+        "bent_hip": _("Hip stays bent"),
+        "trunk_first": _("Trunk first"),
+        "circumduction": _("Swings out"),
+        "hip_hiking": _("Pelvis lifted"),
+        "pelvic_twist": _("Pelvis twists"),
+        "late_release": _("Released late"),
+        "early_release": _("Released early"),
+        "vaulting": _("Vaulting"),
+        "lost_balance": _("Lost balance"),
+        "uneven_steps": _("Uneven steps"),
+        "lateral_trunk_bending": _("Trunk to the side"),
+        "pivoting": _("Spins on the foot"),
+        "toe_catch": _("Toe catches"),
+        "stiff_knee": _("Stiff knee"),
+        "hand_load": _("Weight on hands"),
+        "snatching": _("Snatched off"),
+        "trunk_forward": _("Trunk forward"),
+        "stiff_hip": _("Stiff hip"),
+        "long_steps": _("Steps too long"),
+        "too_fast": _("Too fast"),
+        "foot_misplaced": _("Foot misplaced"),
+        "step_skipped": _("Step skipped"),
+    }
+)
 
 
-def short(key: str, title: str, names: dict[str, str] = SKILLS) -> str:
+def short(key: str, title: str, names: Mapping[str, str] = SKILLS) -> str:
     """The short name of a key; of a key that a clinic added, its title up to the first bracket, colon or semicolon."""
     if key in names:
         return names[key]
+    title = said(title)
     for stop in (" (", ";", ":"):
         title = title.split(stop)[0]
     return title

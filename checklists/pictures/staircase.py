@@ -13,7 +13,7 @@ from html import escape
 from checklists.pictures.lanes import lanes
 from checklists.pictures.plank import THICK, handrail, plank
 from checklists.pictures.tread import ASKS, Tread, columns, ordered
-from checklists.pictures.words import ENGLISH, Words
+from checklists.pictures.words import WORDS, Words
 from clinic.web import marks
 
 TALL, LOW, INSET, LANDING, LEFT, HEAD, BLOCK = 50, 34, 2.0, 15, 30, 44, 252
@@ -63,7 +63,7 @@ def staircase(
     width: int = 800,
     next_key: str | None = None,
     href: str | None = None,
-    words: Words = ENGLISH,
+    words: Words = WORDS,
 ) -> str:
     """Draw the staircase.
 
@@ -86,7 +86,9 @@ def staircase(
 
 def _counts(rows: Sequence[Tread], words: Words) -> str:
     counts = {word: sum(1 for t in rows if t.status == key) for key, word in words.status.items()}
-    return f"{words.counted.format(n=len(rows))}. " + ", ".join(f"{c} {w}" for w, c in counts.items() if c) + "."
+    return (
+        f"{words.drawn['counted'].format(n=len(rows))}. " + ", ".join(f"{c} {w}" for w, c in counts.items() if c) + "."
+    )
 
 
 def _mass(rows: Sequence[Tread], plan: _Plan) -> str:
@@ -152,7 +154,7 @@ def _lines(t: Tread, x: float, y: float, room: float, tall: bool, is_next: bool,
     """Name and reasons: two lines on a tall tread, one on a low one. The list beside the drawing has the whole text."""
     said = words.status[t.status] + (f" · {'; '.join(t.reasons)}" if t.reasons else "")
     name = f'<tspan class="st-title" font-size="16">{escape(_cut(t.name, room, 16))}</tspan>'
-    flag = f'<tspan class="st-flag">{escape(words.next)}</tspan> · ' if is_next else ""
+    flag = f'<tspan class="st-flag">{escape(words.drawn["next"])}</tspan> · ' if is_next else ""
     if tall:
         line = escape(_cut(said, room - (36 if is_next else 0), 13))
         return (

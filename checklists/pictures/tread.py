@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from checklists.pictures.names import short
-from checklists.pictures.words import ENGLISH, Words
+from checklists.pictures.words import WORDS, Words
+from checklists.words import said
 
 # These wait for somebody to do something: they are drawn tall, with their reasons.
 ASKS = frozenset({"ready", "training", "suspended", "lapsed"})
@@ -15,7 +16,8 @@ ASKS = frozenset({"ready", "training", "suspended", "lapsed"})
 
 @dataclass(frozen=True, slots=True)
 class Tread:
-    """One skill of one person: its place, its rungs, how far the rail is proven, where it stands and why."""
+    """One skill of one person: its place, its rungs, how far the rail is proven, where it stands and why; titles and
+    reasons in the reader's language."""
 
     key: str
     title: str
@@ -61,19 +63,19 @@ def treads(
     )
 
 
-def _tread(skill: Mapping[str, Any], said: Mapping[str, Any], level: int, both: bool) -> Tread:
+def _tread(skill: Mapping[str, Any], told: Mapping[str, Any], level: int, both: bool) -> Tread:
     rungs = ladder(skill, both=both)
-    proven = said.get("proven_rungs") or {}
-    allowed = said.get("allowed")
+    proven = told.get("proven_rungs") or {}
+    allowed = told.get("allowed")
     return Tread(
         key=skill["key"],
-        title=skill["title"],
+        title=said(skill["title"]),
         name=short(skill["key"], skill["title"]),
         level=level,
         after=tuple(skill.get("after", [])),
         rungs=rungs,
-        status=said.get("status", "open"),
-        reasons=tuple(said.get("reasons", ())),
+        status=told.get("status", "open"),
+        reasons=tuple(said(reason) for reason in told.get("reasons", ())),
         proven=next((r for r in reversed(rungs) if r in proven), None),
         allowed=allowed if allowed in rungs else None,
     )
@@ -112,9 +114,9 @@ def columns(rows: Sequence[Tread], support: Sequence[str]) -> tuple[str, ...]:
     return tuple(out)
 
 
-def rail_words(tread: Tread, words: Words = ENGLISH) -> str:
+def rail_words(tread: Tread, words: Words = WORDS) -> str:
     """One sentence for what the handrail of a tread shows."""
-    said = f"{words.proven_on}: {words.rung(tread.proven)}" if tread.proven else words.none_proven
+    line = f"{words.drawn['proven_on']}: {words.rung(tread.proven)}" if tread.proven else words.drawn["none_proven"]
     if tread.allowed and tread.allowed != tread.proven and tread.climbable:
-        said += f"; {words.allowed_next}: {words.rung(tread.allowed)}"
-    return f"{said}."
+        line += f"; {words.drawn['allowed_next']}: {words.rung(tread.allowed)}"
+    return f"{line}."

@@ -12,7 +12,7 @@ from typing import Any
 import rfc8785
 
 from checklists.domain import Entry, Episode
-from checklists.pictures.words import ENGLISH
+from checklists.pictures.words import english_rung
 
 SEEN = frozenset({"attempt", "check"})
 _ATTEMPT = ("id", "at", "by", "role", "support", "help", "result", "deviations", "measures")
@@ -80,7 +80,7 @@ def statement(episode: Episode, skill: str, *, name: str, role: str) -> str:
     reach = known.criterion(episode.both).stages[-1].support
     return (
         f"I, {name} ({role.replace('_', ' ')}), have looked at the evidence shown and sign episode {episode.reference} "
-        f"off for '{known.title}', as far as '{ENGLISH.rung(reach)}' and no further, under protocol "
+        f"off for '{known.title}', as far as '{english_rung(reach)}' and no further, under protocol "
         f"{episode.protocol.reference}. I have seen this person myself. Its thresholds are this clinic's defaults; "
         "local policy and my own professional judgement come first."
     )

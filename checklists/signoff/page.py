@@ -14,7 +14,7 @@ from checklists.floor.words import MEASURES
 from checklists.person.facts import Told, tell
 from checklists.person.heads import standings
 from checklists.pictures import names
-from checklists.pictures.words import ENGLISH, HELP
+from checklists.pictures.words import WORDS, HELP
 from checklists.signoff.meaning import SIGNING_OFF
 from checklists.signoff.selectors import Printed, signatures_of
 from checklists.signoff.services import Readiness, readiness
@@ -91,7 +91,7 @@ def _criterion(asked: Mapping[str, Any]) -> list[str]:
     """What the protocol asks for, one sentence a line."""
     lines = []
     for stage in asked["stages"]:
-        line = f"{stage['in_a_row']} in a row, {ENGLISH.rung(stage['support'])}"
+        line = f"{stage['in_a_row']} in a row, {WORDS.rung(stage['support'])}"
         line += f", on {stage['days']} days" if stage["days"] > 1 else ""
         lines.append(f"{line}, {HELP.get(stage['help'], stage['help'])} or less help" if stage["help"] else line)
     if asked["barred"]:
@@ -107,7 +107,7 @@ def _seen(one: Mapping[str, Any], skill: str, everybody: Mapping[str, str]) -> S
     name = everybody.get(one["by"], one["by"])
     return Seen(
         at=datetime.fromisoformat(one["at"]),
-        support=ENGLISH.rung(one["support"]),
+        support=WORDS.rung(one["support"]),
         help=HELP.get(one["help"], one["help"]),
         result=one["result"],
         detail=told.detail,

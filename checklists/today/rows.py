@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from checklists.pictures import Tread
-from checklists.pictures.words import ENGLISH
+from checklists.pictures.words import WORDS
 
 OTHER_SIDE = {"left": "right", "right": "left"}
 
@@ -76,7 +76,7 @@ def next_of(board: Mapping[str, Any], treads: Sequence[Tread], side: str) -> Nex
         return None
     names = {tread.key: tread.name for tread in treads}
     support = step["support"]
-    return Next(step["skill"], names[step["skill"]], ENGLISH.rung(support), hand_words(support, side), step["why"])
+    return Next(step["skill"], names[step["skill"]], WORDS.rung(support), hand_words(support, side), step["why"])
 
 
 FEATURES = {"lock": "lock", "free_swing": "free swing", "yielding": "yielding", "resistance": "resistance"}

@@ -13,7 +13,7 @@ import pytest
 from checklists import pictures
 from checklists.pictures.ministair import summary
 from checklists.pictures.tread import columns, levels, rail_words
-from checklists.pictures.words import ENGLISH, STATUS, Words
+from checklists.pictures.words import DRAWN, STATUS, WORDS, Words
 
 DOCUMENT: dict[str, Any] = json.loads(Path("checklists/protocols/above_knee.json").read_text())
 SUPPORT = DOCUMENT["support"]
@@ -122,7 +122,7 @@ def test_a_rung_without_a_column_is_never_left_out_silently() -> None:
 
 
 def test_translated_words_reach_every_part() -> None:
-    words = Words(status={key: f"~{word}" for key, word in STATUS.items()}, next="~next")
+    words = Words(status={key: f"~{word}" for key, word in STATUS.items()}, drawn={**DRAWN, "next": "~next"})
     said = pictures.staircase(the_treads(), support=SUPPORT, next_key="car", words=words)
     assert "~open" in said
     assert "~next" in said
@@ -133,7 +133,7 @@ def test_the_small_staircase_says_how_far_in_one_sentence() -> None:
     rows = the_treads(don_check="signed_off", sit_stand="lapsed", lock_use="not_applicable")
     drawing = parsed(pictures.ministair(rows, title="Robin"))
     assert drawing.get("aria-label") == "Robin: 1 of 24 signed off, 1 to be proven again"
-    assert summary(rows, ENGLISH) in str(drawing.get("aria-label"))
+    assert summary(rows, WORDS) in str(drawing.get("aria-label"))
 
 
 @pytest.mark.parametrize("proof", ["proven", "set", "failed"])

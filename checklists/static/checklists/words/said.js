@@ -1,0 +1,102 @@
+// The sentences of the core in the reader's language: the twin of checklists/words/sentences.py, over the same list.
+//
+// The core makes English sentences, and they stay English in the record and between programmes. A page shows `said(sentence)`.
+
+import { fill, gettext, language, pgettext } from "../../clinic/js/gettext.js";
+import list from "./sentences.js";
+
+const { sentences, phrases } = list;
+const months = phrases.month.join("|");
+// What may stand in a place of a sentence; kinds that share a pattern are listed in SAME.
+const PATTERNS = {
+  date: `\\d{1,2} (?:${months}) \\d{4}`,
+  morning: `\\d{1,2} (?:${months})`,
+  n: "\\d[\\d,]*",
+  number: "[a-z]+|\\d+",
+  name: "[^;]+?",
+  rung: "[^(),']+?",
+  place: "[^,]+",
+  why: "[^;:]+?",
+  features: "[a-z ,]+",
+  titles: "(?:(?!; and \\d+ more\\.).)+?",
+  field: ".{1,80}?",
+  word: "[A-Za-z0-9_ -]+",
+  quoted: "'.*'|\".*\"",
+  amount: "-?\\d[\\d.e+]*(?: .+)?",
+  role: "[a-z ]+",
+  episode: "\\S+",
+  sentence: ".+",
+};
+const SAME = { day: "date", m: "n", days: "n", stage: "n", stages: "n", other: "quoted" };
+const kindOf = (name) => SAME[name] ?? name;
+
+const escaped = (text) => text.replace(/[.*+?^${}()|[\]\\/-]/g, "\\$&").replaceAll("\\-", "-");
+
+function form(sentence) {
+  const parts = sentence.split(/\{(\w+)\}/);
+  const body = parts.map((part, at) => (at % 2 ? `(?<${part}>${PATTERNS[kindOf(part)] ?? ".+?"})` : escaped(part)));
+  return { sentence, pattern: new RegExp(`^(?:${body.join("")})$`, "su") };
+}
+
+const constants = new Set(sentences);
+const forms = sentences.filter((sentence) => /\{\w+\}/.test(sentence)).map(form);
+
+/** A sentence, or several one after the other, in the reader's language; as it stands where it is unknown. */
+export function said(text) {
+  if (!text || ["en", "en-GB"].includes(language())) return text;
+  const known = whole(text);
+  if (known !== null) return known;
+  for (const found of text.matchAll(/[.:;] /g)) {
+    const head = whole(text.slice(0, found.index + 1));
+    if (head !== null) return `${head} ${said(text.slice(found.index + 2))}`;
+  }
+  return text;
+}
+
+function whole(text) {
+  const known = gettext(text);
+  if (known !== text) return known;
+  if (constants.has(text)) return text;
+  for (const { sentence, pattern } of forms) {
+    const parts = pattern.exec(text)?.groups;
+    if (parts) return fill(gettext(sentence), mapped(parts));
+  }
+  return null;
+}
+
+const mapped = (parts) => Object.fromEntries(Object.entries(parts).map(([name, part]) => [name, partOf(name, part)]));
+
+// One part of a sentence in the reader's language, by the kind of its place.
+function partOf(name, part) {
+  const kind = kindOf(name);
+  if (kind === "date" || kind === "morning") {
+    const [day, month, ...year] = part.split(" ");
+    return [day, pgettext("month", month), ...year].join(" ");
+  }
+  if (kind === "titles") return titles(part).join("; ");
+  if (kind === "features") return listed(part.split(/, | and /).map(gettext));
+  if (kind === "sentence") return said(part);
+  return kind === "place" || phrases[kind]?.includes(part) ? gettext(part) : part;
+}
+
+function listed(words) {
+  if (words.length < 2) return words.join("");
+  return fill(gettext("{several} and {last}"), { several: words.slice(0, -1).join(", "), last: words.at(-1) });
+}
+
+// Titles between semicolons. A title may have a semicolon of its own: the longest known one counts.
+function titles(part) {
+  const pieces = part.split("; ");
+  const found = [];
+  while (pieces.length) {
+    for (let many = pieces.length; many > 0; many -= 1) {
+      const title = pieces.slice(0, many).join("; ");
+      if (many === 1 || gettext(title) !== title) {
+        found.push(gettext(title));
+        pieces.splice(0, many);
+        break;
+      }
+    }
+  }
+  return found;
+}
