@@ -4,7 +4,7 @@
 {% ministair treads title="…" next_key="…" %}
 {% knee "locked" "set" 64 %} decorative (the words stand beside it) · {% rail_words tread %} · {{ "bars_one"|rung }}
 {{ "bars_one"|rung_head }} · {{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }} · {{ "ready"|status_words }}
-{{ sentence|said }} a sentence of the core as the reader says it · {{ "critical"|worded:"severity" }} · {{ day|weekday }}
+{{ sentence|said }} a sentence of the core for the reader · {{ "critical"|worded:"severity" }} · {{ day|weekday }}
 The drawings are our own and escape every text where it enters them: that is what makes them safe to insert.
 """
 

@@ -1,8 +1,8 @@
 """The sentences of the core in the reader's language.
 
-The core (checklists/domain and its twin in JavaScript) makes English sentences; they are bytes of the contract, and stay
-so in the record, in digests and in JSON. People read them through `said`, which finds the sentence of the list that a
-text is made from, and puts its parts into the translated one. The list is data that the tablet's script reads as well
+The core (checklists/domain and its twin in JavaScript) makes English sentences; they are bytes of the contract, and
+stay so in the record, in digests and in JSON. People read them through `said`, which finds the sentence of the list
+that a text is made from, and puts its parts into the translated one. The list is data that the tablet's script reads as well
 (static/checklists/words/sentences.js; said.js is this module's twin).
 """
 
@@ -130,7 +130,7 @@ def _listed(words: list[str]) -> str:
 
 
 def _titles(part: str) -> list[str]:
-    """Titles between semicolons, each translated; of a title with a semicolon of its own the longest known one counts."""
+    """Titles between semicolons, each translated; a title may have one of its own: the longest that is known counts."""
     pieces, found = part.split("; "), []
     while pieces:
         for many in range(len(pieces), 0, -1):

@@ -1,8 +1,10 @@
-"""The texts that the code marks: Python (gettext and its kin), templates (translate and the like), scripts."""
+"""The texts that the code marks: Python (gettext and its kin), templates (translate and the like), scripts; and those
+that are data: the sentences of the core (`words/sentences.js`) and of protocol documents (`protocols/*.json`)."""
 
 from __future__ import annotations
 
 import ast
+import json
 import re
 from collections.abc import Iterator
 from io import BytesIO
@@ -19,6 +21,7 @@ KEYWORDS: dict[str, Any] = {
     **DEFAULT_KEYWORDS,
     "gettext_lazy": None,
     "gettext_noop": None,
+    "pgettext_noop": ((1, "c"), 2),
     "ngettext_lazy": (1, 2),
     "pgettext_lazy": ((1, "c"), 2),
     "npgettext_lazy": ((1, "c"), 2, 3),
@@ -39,8 +42,9 @@ class Text(NamedTuple):
 
 def texts_of(root: Path, app: str, domain: str) -> Iterator[Text]:
     """Every text that an app marks for a domain, in the order of its files."""
-    kinds = {"django": (("*.py", _python), ("*.html", _template)), "djangojs": (("*.js", _script),)}[domain]
-    for pattern, read in kinds:
+    data = (("words/sentences.js", _sentences), ("protocols/*.json", _document))  # pages and scripts alike say them
+    kinds = {"django": (("*.py", _python), ("*.html", _template)), "djangojs": (("*.js", _script),)}
+    for pattern, read in (*kinds[domain], *data):
         for path in sorted((root / app).rglob(pattern)):
             place = path.relative_to(root).as_posix()
             if not NOT_OURS.search(f"/{place}"):
@@ -68,6 +72,30 @@ def _template(source: str, place: str) -> Iterator[Text]:
         context = said.pop(0) if "p" in call["name"].removesuffix("gettext") else None
         counted = call["name"].startswith("n")
         yield Text(tuple(said[: 2 if counted else 1]), context, place)
+
+
+def _sentences(source: str, place: str) -> Iterator[Text]:
+    """The list of sentences, and the phrases that stand in their places; months bear a context of their own."""
+    kept = json.loads(source[source.index("{\n") : source.rindex(";")])
+    for sentence in kept["sentences"]:
+        yield Text((sentence,), None, place)
+    for kind, phrases in kept["phrases"].items():
+        for phrase in phrases:
+            yield Text((phrase,), "month" if kind == "month" else None, place)
+
+
+_READ = ("title", "sentence", "do_now", "source", "watch")  # what people read of a part of a protocol
+
+
+def _document(source: str, place: str) -> Iterator[Text]:
+    """The texts for people of a protocol document; its notes are for whoever writes protocols, but for the first."""
+    document = json.loads(source)
+    yield Text((document["note"],), None, place)
+    for part in (document, *(one for many in document.values() if isinstance(many, list) for one in many)):
+        for name in _READ if isinstance(part, dict) else ():
+            texts = part.get(name, [])
+            for text in texts if isinstance(texts, list) else [texts]:
+                yield Text((text,), None, place)
 
 
 def template_of(root: Path, app: str, domain: str) -> Catalog:

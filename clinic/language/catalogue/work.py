@@ -21,16 +21,18 @@ def catalogs(root: Path, language: str, domain: str) -> dict[str, Catalog]:
 
 def files(root: Path, language: str, apps: Collection[str], *, tidy: bool = False) -> Iterator[tuple[Path, bytes]]:
     """Every file of these apps with the bytes that it should hold, and the catalogue of the scripts."""
+    of_pages: list[Catalog] = []  # what pages say already, scripts say likewise
     for domain in DOMAINS:
         old = catalogs(root, language, domain)
         fresh = dict(old)
         for app in apps:
-            others = [catalog for name, catalog in old.items() if name != app]
+            others = [*(catalog for name, catalog in old.items() if name != app), *of_pages]
             fresh[app] = kept.brought_up_to_date(old[app], template_of(root, app, domain), others)
             if any(one.id for one in fresh[app]) or kept.path_of(root, app, domain, language).exists():
                 yield kept.path_of(root, app, domain, language), kept.written(fresh[app], tidy=tidy)
                 if domain == "django":
                     yield kept.path_of(root, app, domain, language, "mo"), kept.compiled(fresh[app])
+        of_pages += fresh.values()
         if domain == "djangojs":
             yield script.path_of(root, language), script.module_of(fresh.values(), language).encode()
 
