@@ -55,7 +55,7 @@ def moved(node: Node, memory: Memory, arg: tuple[int, ...], at: int, skill: str 
         return memory
     if not formula.same_skill:
         return _counted(formula, memory, at)
-    if skill:
+    if skill and formula.cap:  # 'at least 0' asks nothing, and the short way (quick.py) keeps nothing either
         memory[skill] = _counted(formula, memory.get(skill), at)
     return memory
 

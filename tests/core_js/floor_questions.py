@@ -32,12 +32,17 @@ SIGNED_IN = "T-signed-in"
 
 @dataclass(frozen=True)
 class Moment:
-    """When the Floor is asked, by which clocks, by somebody in which role, with which facts on their way."""
+    """When the Floor is asked, by which clocks, by somebody in which role, with which facts on their way.
+
+    `every`, `first`: advice on every so manieth skill, from which on.
+    """
 
     at: datetime
     zone: str = "Europe/London"
     role: str | None = "therapist"
     pending: Sequence[dict[str, Any]] = ()
+    every: int = 1
+    first: int = 0
 
     @property
     def local(self) -> datetime:
@@ -104,11 +109,13 @@ def _asked(history: History, protocol: Protocol, entries: Sequence[Any], moment:
         attempts=[fact for fact in reversed(in_time) if fact["kind"] == "attempt"][:RECENT],
     )
     part = protocol_part(protocol.document, "both" if episode.both else "left")
+    asked = set(list(protocol.skills)[moment.first :: moment.every])
     return {
         "state": {**state, "now": _written(moment)},
         "advice": {
             each["key"]: on_every_rung(episode, each, part["help"], moment.local, moment.role)
             for each in part["skills"]
+            if each["key"] in asked
         },
         "statuses": {key: one._asdict() for key, one in episode.statuses(moment.local).items()},
         "next": [{**one._asdict(), "first": [each._asdict() for each in one.first]} for one in _steps(episode, moment)],
@@ -151,6 +158,8 @@ class Tablet:
                 "role": one.role,
                 "pending": list(one.pending),
                 "by": by,
+                "every": one.every,
+                "first": one.first,
             }
             for one in moments
         ]

@@ -20,10 +20,11 @@ function protocolOf(source) {
   return last.protocol;
 }
 
-function asked({ at, since, role, pending, by }, { protocol, reference, entries, facts, names }) {
+function asked({ at, since, role, pending, by, every, first }, { protocol, reference, entries, facts, names }) {
   const { episode } = Episode.replay(protocol, entries, { reference, at: null });
   if (pending.length) carryOn(episode, pending, { at, by });
-  const advice = Object.fromEntries([...protocol.skills.keys()].map((skill) => [skill, adviceFor(episode, skill, { at, role })]));
+  const skills = [...protocol.skills.keys()].filter((_, number) => number >= first && (number - first) % every === 0);
+  const advice = Object.fromEntries(skills.map((skill) => [skill, adviceFor(episode, skill, { at, role })]));
   return {
     state: floorState(episode, { at, since, facts, names }),
     advice,

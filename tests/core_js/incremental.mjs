@@ -17,11 +17,12 @@ function protocolOf(source) {
 
 const read = (facts, protocol) => facts.map((fact) => parseEntry(parse(fact), protocol));
 
-function says(episode, { at, role }) {
+function says(episode, { at, role, every = 1 }) {
   const { plan } = episode.fold;
-  const advice = plan.skills.flatMap((skill) => skill.ladder.flatMap((support) => episode.protocol.help.map((help) => (
-    told(episode.advise({ skill: skill.skill.key, support, help }, { at, role }))
+  const tried = plan.skills.flatMap((skill) => skill.ladder.flatMap((support) => episode.protocol.help.map((help) => (
+    { skill: skill.skill.key, support, help }
   ))));
+  const advice = tried.filter((_, number) => number % every === 0).map((planned) => told(episode.advise(planned, { at, role })));
   return {
     statuses: told(episode.statuses(at)),
     words: told(episode.statusWords(at)),

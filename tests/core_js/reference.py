@@ -10,8 +10,8 @@ from typing import Any
 
 import orjson
 
-from checklists.domain import Entry, Episode, Protocol, ProtocolRefused, load_protocol, parse_entry
-from checklists.replay import PROTOCOL_REFUSED, replay_under
+from checklists.domain import Entry, Episode, Protocol, ProtocolRefused, instant, load_protocol, parse_entry
+from checklists.replay import BAD_INPUT, PROTOCOL_REFUSED, replay_under
 from tests.core_js.deck import Dealt
 
 MOST_ADVICE = 12
@@ -21,14 +21,31 @@ EXACT = int(8.8e15)  # microseconds: as far as doubles are exact
 def compared(dealt: Dealt) -> dict[str, Any]:
     """What is printed and said, the exit status, and the state of a deep one."""
     out, said = io.StringIO(), io.StringIO()
+    if dealt.at is not None and (why := _no_instant(dealt.at)):
+        return {"status": BAD_INPUT, "out": "", "said": f"--at {dealt.at!r} {why}\n", "state": _state(dealt)}
     try:
         protocol = _loaded(dealt.document)
     except ProtocolRefused as refused:
         return {"status": PROTOCOL_REFUSED, "out": "", "said": f"protocol refused at {refused}\n", "state": None}
     status = replay_under(protocol, io.BytesIO(dealt.history), at=dealt.at, out=out, complaints=said)
-    entries = _read(protocol, dealt.history) if dealt.deep else []
-    state = _carried(protocol, entries) if entries else None
-    return {"status": status, "out": out.getvalue(), "said": said.getvalue(), "state": state}
+    return {"status": status, "out": out.getvalue(), "said": said.getvalue(), "state": _state(dealt)}
+
+
+def _state(dealt: Dealt) -> dict[str, Any] | None:
+    try:
+        entries = _read(_loaded(dealt.document), dealt.history) if dealt.deep else []
+    except ProtocolRefused:
+        return None
+    return _carried(_loaded(dealt.document), entries) if entries else None
+
+
+def _no_instant(at: str) -> str | None:
+    """Why it is none; it is looked at before anything is read."""
+    try:
+        instant.read(at)
+    except ValueError as fault:
+        return str(fault)
+    return None
 
 
 @lru_cache(1)

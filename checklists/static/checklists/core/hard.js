@@ -43,7 +43,7 @@ export function moved(node, memory, arg, at, skill) {
   if (formula.after !== null && arg[1]) return firstMemory(node);
   if (!arg[0]) return memory;
   if (!formula.sameSkill) return counted(formula, memory, at);
-  if (skill) memory.set(skill, counted(formula, memory.get(skill) ?? null, at));
+  if (skill && formula.cap) memory.set(skill, counted(formula, memory.get(skill) ?? null, at));
   return memory;
 }
 
