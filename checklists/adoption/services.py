@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import connection, transaction
+from django.utils.translation import gettext as _
 
 from checklists.adoption import steps
 from checklists.adoption.models import Adoption
@@ -37,8 +38,10 @@ def _adopted(actor: Staff, digest: str) -> Adoption:
     first = Adoption.objects.filter(protocol=version).first()
     if first is not None:
         raise Conflict(
-            f"{version} was adopted by {first.adopter_name} on {first.adopted_at.day} {first.adopted_at:%b %Y} already."
+            _("{version} was adopted by {adopter_name} on {day} {adopted_at:%b %Y} already.").format(
+                version=version, adopter_name=first.adopter_name, day=first.adopted_at.day, adopted_at=first.adopted_at
+            )
         )
     if steps.shown(version).digest != digest:
-        raise Stale("The protocol has changed since this list was shown. Read the new list, then adopt it.")
+        raise Stale(_("The protocol has changed since this list was shown. Read the new list, then adopt it."))
     return steps.write(actor, version, clinic=settings.CLINIC_NAME, at=at)

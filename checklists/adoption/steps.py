@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 import rfc8785
+from django.utils.translation import gettext as _
 
 from checklists.adoption.models import Adoption
 from checklists.adoption.thresholds import Threshold, thresholds
@@ -85,7 +86,9 @@ def require(protocol_id: int) -> None:
         return
     if not Adoption.objects.filter(protocol_id=protocol_id).exists():
         raise NotAdopted(
-            "The thresholds of the protocol are not adopted at this clinic yet, so nothing can be recorded by them. "
-            "A clinic lead reads and adopts them on the page Protocol (/protocol/)."
+            _(
+                "The thresholds of the protocol are not adopted at this clinic yet, so nothing can be "
+                "recorded by them. A clinic lead reads and adopts them on the page Protocol (/protocol/)."
+            )
         )
     _known.add(protocol_id)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from checklists.adoption.forms import AdoptForm
@@ -29,6 +30,9 @@ def protocol(request: HttpRequest) -> HttpResponse:
             except Refusal as refusal:
                 status = refused(form, refusal)
             else:
-                messages.success(request, f"{page.reference} is adopted. From now on people can be taken on.")
+                messages.success(
+                    request,
+                    _("{reference} is adopted. From now on people can be taken on.").format(reference=page.reference),
+                )
                 return redirect("protocol")
     return render(request, "adoption/protocol.html", {"page": page, "form": form}, status=status)

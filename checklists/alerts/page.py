@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from checklists.alerts import selectors
@@ -90,7 +91,7 @@ def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Sho
     found = selectors.acts(actor, Filters(episode_id=episode_id, entry=entry), at=at)
     shown = next((_shown(act, True) for act in found), None)
     if shown is None:
-        raise NotFound("There is no alert here that you may see. Check the link, or ask a clinic lead.")
+        raise NotFound(_("There is no alert here that you may see. Check the link, or ask a clinic lead."))
     return shown
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from checklists.alerts.models import Alert, AlertStep, Notice, StepKind
@@ -28,12 +29,12 @@ def acknowledge(*, actor: Staff, episode_id: UUID, entry: UUID, text: str) -> in
     episode = access.get(actor, Action.ACKNOWLEDGE_ALERT, Episode.objects.all(), at=at, pk=episode_id)
     text = text.strip()
     if not text:
-        raise Invalid("Say what was done about it.", reasons=["text: is missing"])
+        raise Invalid(_("Say what was done about it."), reasons=["text: is missing"])
     if len(text) > LONGEST:
-        raise Invalid(f"Say it in {LONGEST:,} characters.", reasons=["text: too long"])
+        raise Invalid(_("Say it in {longest:,} characters.").format(longest=LONGEST), reasons=["text: too long"])
     rows = list(Alert.objects.select_for_update(no_key=True).filter(episode=episode, entry=entry))
     if not rows:
-        raise NotFound("There is no alert on this act.")
+        raise NotFound(_("There is no alert on this act."))
     waiting = [row for row in rows if row.open and row.acknowledged_at is None]
     if not waiting:
         return 0

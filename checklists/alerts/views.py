@@ -9,6 +9,8 @@ from django import forms
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.alerts import page, services
@@ -25,7 +27,9 @@ from clinic.web.forms import signed_in
 class AnswerForm(forms.Form):
     """What was done."""
 
-    text = forms.CharField(label="What was done", max_length=services.LONGEST, widget=forms.Textarea(attrs={"rows": 4}))
+    text = forms.CharField(
+        label=gettext_lazy("What was done"), max_length=services.LONGEST, widget=forms.Textarea(attrs={"rows": 4})
+    )
 
 
 def _filters(request: HttpRequest) -> Filters:
@@ -62,11 +66,11 @@ def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpRespo
     actor = signed_in(request)
     shown = page.one_act(actor, episode_id, entry, at=clock.now())
     act = Act(
-        title=f"What was done for {shown.act.person}",
-        submit="Answer",
+        title=_("What was done for {person}").format(person=shown.act.person),
+        submit=_("Answer"),
         back=reverse("alerts"),
-        over="Alerts",
-        done="Answered. It stays in the list of answered alerts, with what was done.",
+        over=_("Alerts"),
+        done=_("Answered. It stays in the list of answered alerts, with what was done."),
         template="alerts/answer.html",
         extra={"shown": shown},
     )

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.aside.selectors import aside_page
@@ -27,7 +28,7 @@ def release(request: HttpRequest, held_id: UUID) -> HttpResponse:
     """Let a late fact into the record."""
     try:
         late.release_held(actor=signed_in(request), held_id=held_id)
-        messages.success(request, "It is in the record now, as its author sent it.")
+        messages.success(request, _("It is in the record now, as its author sent it."))
     except (Conflict, Invalid) as refusal:
         messages.error(request, refusal.sentence)
     return redirect("aside")
@@ -38,7 +39,7 @@ def turn_away(request: HttpRequest, held_id: UUID) -> HttpResponse:
     """Do not let it in."""
     try:
         late.turn_away_held(actor=signed_in(request), held_id=held_id)
-        messages.success(request, "It was not let in. Its sender is told so when it is sent again.")
+        messages.success(request, _("It was not let in. Its sender is told so when it is sent again."))
     except Conflict as refusal:
         messages.error(request, refusal.sentence)
     return redirect("aside")
@@ -48,5 +49,5 @@ def turn_away(request: HttpRequest, held_id: UUID) -> HttpResponse:
 def settle(request: HttpRequest, refused_id: UUID) -> HttpResponse:
     """It has been seen to."""
     late.settle_refused(actor=signed_in(request), refused_id=refused_id)
-    messages.success(request, "Seen to: it no longer stands here.")
+    messages.success(request, _("Seen to: it no longer stands here."))
     return redirect("aside")

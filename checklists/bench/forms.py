@@ -5,6 +5,8 @@ from __future__ import annotations
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.request.models import Setting
 from checklists.bench.selectors import Work
@@ -25,21 +27,25 @@ class ChangeForm(forms.Form):
         super().__init__(data, initial=start)  # type: ignore[arg-type]  # a request's POST, or nothing
         if work.plan.side == "both":
             sides = [("left", "left"), ("right", "right")]
-            self.fields["knee"] = forms.ChoiceField(label="Which prosthesis", choices=sides, widget=forms.RadioSelect)
+            self.fields["knee"] = forms.ChoiceField(
+                label=_("Which prosthesis"), choices=sides, widget=forms.RadioSelect
+            )
         self.fields["before"] = forms.CharField(
-            label=f"{work.setting_words.capitalize()} now", max_length=120, required=False
+            label=_("{setting_words} now").format(setting_words=work.setting_words.capitalize()),
+            max_length=120,
+            required=False,
         )
         self.fields["to"] = self._to(work)
         if work.setting == Setting.KNEE:
             self.fields["features"] = forms.MultipleChoiceField(
-                label="The new knee has",
+                label=_("The new knee has"),
                 choices=FEATURES,
                 widget=forms.CheckboxSelectMultiple,
                 required=False,
                 initial=list(work.plan.features),
             )
         self.fields["note"] = forms.CharField(
-            label="Note", max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+            label=_("Note"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
         )
 
     @staticmethod
@@ -54,5 +60,5 @@ class ChangeForm(forms.Form):
 class DeclineForm(forms.Form):
     """Why nothing is changed."""
 
-    reason = forms.CharField(label="Why", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
     version = Version()

@@ -8,6 +8,8 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext as _
+
 from caseload.assignment.selectors import hands
 from caseload.episode.models import Episode
 from caseload.episode.selectors import Plan, plan
@@ -88,11 +90,11 @@ def work(
     head = plan(actor, episode_id, at=at)
     asked = request_of(actor, request_id, at=at) if request_id else None
     if asked is not None and asked.episode_id != episode_id:
-        raise NotFound("That request is about somebody else. Begin again at the Bench.")
+        raise NotFound(_("That request is about somebody else. Begin again at the Bench."))
     chosen = setting if setting in SETTINGS else asked.setting if asked else Setting.RESISTANCE
     record = Head.objects.select_related("episode__site").filter(episode_id=episode_id).first()
     if record is None:
-        raise NotFound("This person's record has not begun yet: there is no knee to change.")
+        raise NotFound(_("This person's record has not begun yet: there is no knee to change."))
     now = fold_of(record)
     history, worn = changes(episode_id, now.protocol.document), devices(actor, episode_id, at=at)
     change = {"setting": chosen, **({"features": list(head.features)} if chosen == Setting.KNEE else {})}

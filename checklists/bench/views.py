@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from caseload.request.selectors import request_of
@@ -40,10 +41,10 @@ def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = Non
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="bench")
     act = Act(
-        title="Bench",
-        submit="Record the change",
+        title=_("Bench"),
+        submit=_("Record the change"),
         back=reverse("bench"),
-        done=f"Recorded for {work.plan.name}. {work.said}",
+        done=_("Recorded for {name}. {said}").format(name=work.plan.name, said=work.said),
         template="bench/bench.html",
         extra={"page": page, "work": work},
     )
@@ -57,12 +58,14 @@ def decline(request: HttpRequest, request_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     asked = request_of(actor, request_id, at=at)
     act = Act(
-        title="Decline, with a reason",
-        submit="Decline",
+        title=_("Decline, with a reason"),
+        submit=_("Decline"),
         back=reverse("bench"),
-        over=f"{asked.person} · {asked.number} · asked by {asked.asked_by}",
+        over=_("{person} · {number} · asked by {asked_by}").format(
+            person=asked.person, number=asked.number, asked_by=asked.asked_by
+        ),
         lead=f"{asked.setting_words.capitalize()}: {asked.text}",
-        done="Declined. Whoever asked is told.",
+        done=_("Declined. Whoever asked is told."),
     )
     form = DeclineForm(request.POST or None, initial={"version": asked.version})
     do = partial(decline_request, actor=actor, request_id=request_id)

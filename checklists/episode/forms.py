@@ -7,6 +7,8 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.web.acts import DayInput
 
@@ -25,11 +27,13 @@ class OnceForm(forms.Form):
 class ReviewForm(OnceForm):
     """Which falls it looked at, what came of it, and when to look again."""
 
-    of = forms.MultipleChoiceField(label="Falls that it looked at", widget=forms.CheckboxSelectMultiple, required=False)
+    of = forms.MultipleChoiceField(
+        label=gettext_lazy("Falls that it looked at"), widget=forms.CheckboxSelectMultiple, required=False
+    )
     outcome = forms.ChoiceField(choices=OUTCOMES, widget=forms.RadioSelect, required=False)
-    next_due = forms.DateField(label="Look again on", widget=DayInput, required=False)
+    next_due = forms.DateField(label=gettext_lazy("Look again on"), widget=DayInput, required=False)
     note = forms.CharField(
-        label="What it found", max_length=4000, widget=forms.Textarea(attrs={"rows": 4}), required=False
+        label=gettext_lazy("What it found"), max_length=4000, widget=forms.Textarea(attrs={"rows": 4}), required=False
     )
 
     def __init__(self, data: Any, *, falls: Iterable[tuple[str, str]]) -> None:
@@ -45,9 +49,9 @@ class ReviewForm(OnceForm):
         said: dict[str, Any] = super().clean() or {}
         of, outcome = [UUID(key) for key in said.get("of", ())], said.get("outcome") or None
         if of and not outcome:
-            self.add_error("outcome", "Say whether they are cleared to train what the fall was about.")
+            self.add_error("outcome", _("Say whether they are cleared to train what the fall was about."))
         if outcome and not of:
-            self.add_error("of", "Name the falls that it looked at, or leave the outcome out.")
+            self.add_error("of", _("Name the falls that it looked at, or leave the outcome out."))
         return {**said, "of": of, "outcome": outcome}
 
 
@@ -55,5 +59,5 @@ class DischargeForm(OnceForm):
     """Why the episode ends."""
 
     reason = forms.CharField(
-        label="Why, and what was reached", max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
+        label=gettext_lazy("Why, and what was reached"), max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
     )

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from uuid import UUID, uuid4
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.assignment.steps import begin_assignment, carrier, end_standing
 from caseload.episode.models import Episode
@@ -51,9 +52,9 @@ def open_episode(
     if referral.accepted_at is not None:
         return Episode.objects.get(referral=referral)
     if referral.ended_at is not None:
-        raise Conflict("This referral has been ended. Take a new one if the person comes after all.")
+        raise Conflict(_("This referral has been ended. Take a new one if the person comes after all."))
     if referral.person.episodes.filter(closed_at__isnull=True).exists():
-        raise Conflict(f"{referral.person.full_name} is in care already.", code="episode_open")
+        raise Conflict(_("{person} is in care already.").format(person=referral.person.full_name), code="episode_open")
     therapist = carrier(therapist_id, at)
     opened = _first_instant(first_day, referral, at)
     episode = make_episode(person=referral.person, site=referral.site, referral=referral, at=at)
@@ -80,7 +81,7 @@ def _first_instant(first_day: date | None, referral: Referral, at: datetime) -> 
         return at
     if first_day > at.date():
         raise Invalid(
-            "The first day lies ahead. Open the episode when the person comes.", reasons=["first day: to come"]
+            _("The first day lies ahead. Open the episode when the person comes."), reasons=["first day: to come"]
         )
     return clock.day_starts(first_day, zone)
 
@@ -94,7 +95,7 @@ def close_episode(*, actor: Staff, episode_id: UUID, reason: str = "", entry_id:
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     episode = access.get(actor, Action.CLOSE_EPISODE, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
-        raise Conflict(f"The episode of {episode.person.full_name} is closed already.")
+        raise Conflict(_("The episode of {person} is closed already.").format(person=episode.person.full_name))
     entry_id = entry_id or uuid4()
     closing = fact("episode_closed", at, id_=entry_id, reason=reason.strip())
     recorded = write_one(actor, episode.pk, closing, at=at, permitted=True)
@@ -132,7 +133,7 @@ def change_setting(
     if request_id and not again:
         request = open_request(actor, Action.ANSWER_ADJUSTMENT, request_id, version, at=at)
         if request.episode_id != episode_id:
-            raise Invalid("That request is about somebody else.", reasons=["request: another episode's"])
+            raise Invalid(_("That request is about somebody else."), reasons=["request: another episode's"])
     change = fact(
         "setting_changed",
         happened(entry_id, episode_id, at),

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import plan
 from checklists.episode.forms import DischargeForm, ReviewForm
@@ -27,13 +28,13 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     head = plan(actor, episode_id, at=at, action=Action.REVIEW_FALL)
     _opened(request, episode_id, "review")
     act = Act(
-        title="Record a review",
-        submit="Record the review",
+        title=_("Record a review"),
+        submit=_("Record the review"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead="It settles the planned review that it fulfils. A day to look again plans the next one.",
+        lead=_("It settles the planned review that it fulfils. A day to look again plans the next one."),
         caution=CAUTION,
-        done="The review is recorded.",
+        done=_("The review is recorded."),
     )
     form = ReviewForm(request.POST or None, falls=falls_to_review(head))
     return answer(request, act, form, partial(review_fall, actor=actor, episode_id=episode_id))
@@ -45,12 +46,14 @@ def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     head = plan(actor, episode_id, at=at, action=Action.CLOSE_EPISODE)
     _opened(request, episode_id, "discharge")
     act = Act(
-        title="Discharge",
-        submit="Close the episode",
+        title=_("Discharge"),
+        submit=_("Close the episode"),
         back=reverse("people"),
         over=head.whose,
-        lead="Nothing is trained under a closed episode. Planned sessions and reviews are cancelled; the record stays.",
-        done=f"The episode of {head.name} is closed.",
+        lead=_(
+            "Nothing is trained under a closed episode. Planned sessions and reviews are cancelled; the record stays."
+        ),
+        done=_("The episode of {name} is closed.").format(name=head.name),
         template="episode/discharge.html",
         extra={"breaks": closing_breaks(head, episode_id, at=at)},
     )

@@ -9,6 +9,7 @@ from uuid import UUID
 
 import orjson
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.looked.steps import looked
 from caseload.models import Episode
@@ -74,7 +75,7 @@ def request_in(episode_id: UUID, request_id: UUID) -> Correction:
     for one in corrections_of([episode_id]).get(episode_id, ()):
         if one.entry == request_id:
             return one
-    raise NotFound("Nobody asked for this here. Check the link.")
+    raise NotFound(_("Nobody asked for this here. Check the link."))
 
 
 def recorded_since(request: Correction) -> Sequence[tuple[str, str, str]]:

@@ -10,6 +10,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from caseload.person.erased import unless_erased
@@ -55,14 +56,14 @@ def ask_correction(
     _episode(actor, Action.ASK_CORRECTION, episode_id, at)
     entry_id = entry_id or uuid4()
     if target is not None and not Entry.objects.filter(episode=episode_id, id=target).exists():
-        raise Invalid("That entry is not in this person's record.", reasons=["entry: not here"])
+        raise Invalid(_("That entry is not in this person's record."), reasons=["entry: not here"])
     request = fact(
         "correction_requested",
         happened(entry_id, episode_id, at),
         id_=entry_id,
         entry=str(target) if target else None,
-        text=because(text, "Say what is wrong, and what would be right."),
-        asked_by=because(asked_by, "Say who asks: the person, or who for them."),
+        text=because(text, _("Say what is wrong, and what would be right.")),
+        asked_by=because(asked_by, _("Say who asks: the person, or who for them.")),
     )
     recorded = write_one(actor, episode_id, request, at=at, permitted=True)
     news = {"episode": str(episode_id), "request": str(entry_id)}
@@ -97,7 +98,9 @@ def answer_correction(
     if request.answered is not None and request.answered.entry == entry_id:
         return Said(entry_id, Recorded([], [], []))  # the form was sent twice
     if request.answered is not None:
-        raise Conflict(f"It was answered already: {request.answered.words} ({request.answered.by}).")
+        raise Conflict(
+            _("It was answered already: {words} ({by}).").format(words=request.answered.words, by=request.answered.by)
+        )
     strikes = [_strike(request, reason, at)] if strike else []
     named = [*(str(one) for one in struck), *(one["id"] for one in strikes)]
     _here(episode_id, struck, added)
@@ -125,15 +128,15 @@ def _request(episode_id: UUID, request_id: UUID) -> Correction:
     found = {one.entry: one for one in corrections_of([episode_id]).get(episode_id, [])}
     request = found.get(request_id)
     if request is None:
-        raise NotFound("Nobody asked for this here. Check the link.")
+        raise NotFound(_("Nobody asked for this here. Check the link."))
     if request.withdrawn:
-        raise Conflict("This request was struck out: there is nothing to answer.")
+        raise Conflict(_("This request was struck out: there is nothing to answer."))
     return request
 
 
 def _strike(request: Correction, reason: str, at: datetime) -> dict[str, Any]:
     if not request.target:
-        raise Invalid("The request names no entry that could be struck out.", reasons=["strike: no entry"])
+        raise Invalid(_("The request names no entry that could be struck out."), reasons=["strike: no entry"])
     why = reason.strip() or f"As {request.asked_by} asked: {request.text}"
     return fact("struck_out", at, entry=request.target, reason=why[:4_000])
 
@@ -144,9 +147,9 @@ def _here(episode_id: UUID, struck: Sequence[UUID], added: Sequence[UUID]) -> No
     strikes = set(rows.filter(id__in=struck, kind="struck_out").values_list("id", flat=True))
     others = set(rows.filter(id__in=added).exclude(kind="struck_out").values_list("id", flat=True))
     if strikes != set(struck):
-        raise Invalid("Name strike-outs of this person's record.", reasons=["struck: not here"])
+        raise Invalid(_("Name strike-outs of this person's record."), reasons=["struck: not here"])
     if others != set(added):
-        raise Invalid("Name entries of this person's record.", reasons=["added: not here"])
+        raise Invalid(_("Name entries of this person's record."), reasons=["added: not here"])
 
 
 def _written(
@@ -160,5 +163,5 @@ def _written(
     )
     errors = [one.error or "" for one in recorded.verdicts if one.outcome in ("refused", "held")]
     if errors:
-        raise Invalid("Nothing was done: " + " ".join(errors), reasons=errors)
+        raise Invalid(_("Nothing was done: ") + " ".join(errors), reasons=errors)
     return recorded

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 
 from checklists.keeping import asking, erasing, forms, selectors
@@ -38,15 +39,15 @@ def ask_correction(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="correction")
     act = Act(
-        title="Somebody says that this is wrong",
-        submit="Write it down",
+        title=_("Somebody says that this is wrong"),
+        submit=_("Write it down"),
         back=_back(request, found),
         over=found.whose,
         caution=DUE,
         template="keeping/ask.html",
         extra={"entry": found.entry},
-        lead="It stays beside the entry, and a clinic lead answers. By itself it changes nothing of the record.",
-        done="Written down. The clinic leads are told.",
+        lead=_("It stays beside the entry, and a clinic lead answers. By itself it changes nothing of the record."),
+        done=_("Written down. The clinic leads are told."),
     )
     target = found.entry.id if found.entry else None
     do = partial(asking.ask_correction, actor=actor, episode_id=episode_id, target=target)
@@ -62,14 +63,14 @@ def answer_correction(request: HttpRequest, episode_id: UUID, correction_id: UUI
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="correction")
     act = Act(
-        title="Answer a correction",
-        submit="Answer",
+        title=_("Answer a correction"),
+        submit=_("Answer"),
         back=_back(request, found),
         over=found.whose,
         caution=DUE,
         template="keeping/ask.html",
         extra={"entry": found.entry, "asked": asked},
-        done="Answered.",
+        done=_("Answered."),
     )
     may_strike = found.entry is not None and not found.entry.struck
     form = forms.AnswerForm(request.POST or None, since=recorded_since(asked), may_strike=may_strike)
@@ -82,13 +83,13 @@ def ask_erasure(request: HttpRequest, person_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     found = selectors.person_for(actor, Action.ASK_ERASURE, person_id, at=clock.now())
     act = Act(
-        title="Ask for an erasure",
-        submit="Ask for it",
+        title=_("Ask for an erasure"),
+        submit=_("Ask for it"),
         back=reverse("keeping_person", args=[person_id]),
         over=f"{found.full_name} · {found.number}",
         caution=LAW,
         template="keeping/erase.html",
-        done="Asked for. A clinic lead decides; nothing has gone yet.",
+        done=_("Asked for. A clinic lead decides; nothing has gone yet."),
         extra={"person": found},
     )
     do = partial(erasing.ask_erasure, actor=actor, person_id=person_id)
@@ -109,7 +110,7 @@ def confirm_erasure(request: HttpRequest, erasure_id: UUID) -> HttpResponse:
             except Refusal as refusal:
                 status = refused(form, refusal)
             else:
-                messages.success(request, "Erased. What is left says when, why and by whom.")
+                messages.success(request, _("Erased. What is left says when, why and by whom."))
                 return HttpResponseRedirect(reverse("keeping_person", args=[row.person_id]))
     return render(request, "keeping/confirm.html", {"row": row, "form": form, "law": LAW}, status=status)
 
@@ -119,12 +120,14 @@ def turn_down_erasure(request: HttpRequest, erasure_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     row = selectors.one_erasure(actor, erasure_id, at=clock.now())
     act = Act(
-        title="Turn the erasure down",
-        submit="Nothing is erased",
+        title=_("Turn the erasure down"),
+        submit=_("Nothing is erased"),
         back=reverse("keeping_person", args=[row.person_id]),
         over=f"{row.person.full_name} · {row.person.number}",
-        lead=f"Asked for by {row.asked_by.name}: {row.ground}. {row.reason}",
-        done="Turned down: nothing was erased.",
+        lead=_("Asked for by {name}: {ground}. {reason}").format(
+            name=row.asked_by.name, ground=row.ground, reason=row.reason
+        ),
+        done=_("Turned down: nothing was erased."),
     )
     do = partial(erasing.turn_down_erasure, actor=actor, erasure_id=erasure_id)
     return answer(request, act, forms.WhyForm(request.POST or None), do)

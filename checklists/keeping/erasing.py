@@ -9,6 +9,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.models import Episode, Person, Referral
 from caseload.words import day_words
@@ -55,7 +56,7 @@ def ask_erasure(
     fit(row)
     refuse_while_it_must_stay(person, overrides_retention, at)
     if Erasure.objects.filter(person=person, decision__isnull=True).exists():
-        raise Conflict("An erasure is asked for already, and waits for a clinic lead.")
+        raise Conflict(_("An erasure is asked for already, and waits for a clinic lead."))
     row.save(force_insert=True)
     detail = {"number": person.number, "ground": row.ground, "overrides_retention": overrides_retention}
     trail.record(actor, "erasure.asked", "erasure", row.pk, at=at, detail=detail)
@@ -72,7 +73,7 @@ def refuse_while_it_must_stay(person: Person, overrides: bool, at: datetime) -> 
     else:
         said += [] if overrides else _retention(person, at)
     if said:
-        raise MustStay("This record may not be erased: " + " ".join(said), reasons=said)
+        raise MustStay(_("This record may not be erased: ") + " ".join(said), reasons=said)
 
 
 def _retention(person: Person, at: datetime) -> list[str]:
@@ -113,7 +114,7 @@ def turn_down_erasure(*, actor: Staff, erasure_id: UUID, reason: str) -> None:
     at = clock.now()
     row, _ = _waiting(actor, erasure_id, at)
     decision = ErasureDecision(erasure=row, confirmed=False, decided_by=actor, decided_at=at)
-    decision.reason = because(reason, "Say why nothing is erased.")
+    decision.reason = because(reason, _("Say why nothing is erased."))
     fit(decision)
     decision.save(force_insert=True)
     trail.record(actor, "erasure.turned_down", "erasure", row.pk, at=at)
@@ -125,7 +126,7 @@ def _waiting(actor: Staff, erasure_id: UUID, at: datetime) -> tuple[Erasure, Per
     row = access.get(actor, Action.CONFIRM_ERASURE, Erasure.objects.all(), at=at, pk=erasure_id)
     person = Person.objects.select_related("site").select_for_update(of=("self",)).get(pk=row.person_id)
     if row.asked_by_id == actor.pk:
-        raise Denied("Somebody else confirms what you asked for: two people, so that nobody erases alone.")
+        raise Denied(_("Somebody else confirms what you asked for: two people, so that nobody erases alone."))
     if ErasureDecision.objects.filter(erasure=row).exists():
-        raise Conflict("This was decided already.")
+        raise Conflict(_("This was decided already."))
     return row, person

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.models import Person
 from caseload.person.erased import unless_erased
@@ -39,7 +40,7 @@ def ask_archive(*, actor: Staff, person_id: UUID, why: str) -> Archive:
     at = clock.now()
     person = person_to(actor, Action.EXPORT_RECORD, person_id, at=at)
     row = Archive(
-        person=person, why=because(why, "Say for whom it is, and on which request."), asked_by=actor, asked_at=at
+        person=person, why=because(why, _("Say for whom it is, and on which request.")), asked_by=actor, asked_at=at
     )
     fit(row)
     row.save(force_insert=True)
@@ -56,13 +57,13 @@ def take_archive(*, actor: Staff, archive_id: UUID) -> Taken:
     rows = Archive.objects.select_for_update(of=("self",)).select_related("person__site")
     row = access.get(actor, Action.EXPORT_RECORD, rows, at=at, pk=archive_id)
     if row.asked_by_id != actor.pk:
-        raise Conflict("Somebody else asked for this archive. Ask for one of your own.")
+        raise Conflict(_("Somebody else asked for this archive. Ask for one of your own."))
     unless_erased(row.person)
     if row.made_at is None:
-        raise Conflict("The archive is still being made.")
+        raise Conflict(_("The archive is still being made."))
     file = ArchiveFile.objects.filter(pk=row.pk).first()
     if file is None:
-        raise Conflict("The archive was taken already, or waited too long. Ask for a new one.")
+        raise Conflict(_("The archive was taken already, or waited too long. Ask for a new one."))
     content = bytes(file.content)
     Archive.objects.filter(pk=row.pk).update(taken_at=at)
     ArchiveFile.objects.filter(pk=row.pk).delete()
@@ -76,7 +77,7 @@ def export_person(*, actor: Staff | None, number: str) -> Taken:
     at = clock.now()
     person = Person.objects.select_related("site").filter(number__iexact=number.strip()).first()
     if person is None:
-        raise NotFound("Nobody has this number. Nothing was exported.")
+        raise NotFound(_("Nobody has this number. Nothing was exported."))
     unless_erased(person)
     if actor is not None:
         access.get(actor, Action.EXPORT_RECORD, Person.objects.all(), at=at, pk=person.pk)

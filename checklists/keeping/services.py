@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.models import Person
 from caseload.writes import because, fit
@@ -29,9 +30,9 @@ def set_retention(*, actor: Staff, site_id: UUID, years: int | None, reason: str
     access.permit(actor, Action.SET_RETENTION, at)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site.", reasons=["site: unknown"])
+        raise Invalid(_("There is no such site."), reasons=["site: unknown"])
     if years is not None and not 1 <= years <= 150:
-        raise Invalid("Say 1 to 150 years, or nothing for ever.", reasons=["years: out of bounds"])
+        raise Invalid(_("Say 1 to 150 years, or nothing for ever."), reasons=["years: out of bounds"])
     row = Retention(site=site, years=years, reason=because(reason, NO_REASON), set_by=actor, set_at=at)
     fit(row)
     row.save(force_insert=True)
@@ -45,7 +46,7 @@ def place_hold(*, actor: Staff, person_id: UUID, reason: str) -> LegalHold:
     """Hold a person's record, whatever the retention says. Several holds stand beside each other."""
     at = clock.now()
     person = person_to(actor, Action.HOLD_RECORD, person_id, at=at)
-    said = because(reason, "Say why the record must not go: who demands it, or which matter.")
+    said = because(reason, _("Say why the record must not go: who demands it, or which matter."))
     row = LegalHold(person=person, reason=said, placed_by=actor, placed_at=at)
     fit(row)
     row.save(force_insert=True)
@@ -60,8 +61,8 @@ def lift_hold(*, actor: Staff, hold_id: UUID, reason: str) -> LegalHold:
     rows = LegalHold.objects.select_for_update(of=("self",)).select_related("person")
     row = access.get(actor, Action.HOLD_RECORD, rows, at=at, pk=hold_id)
     if row.lifted_at is not None:
-        raise Conflict("This hold was lifted already.")
-    row.lift_reason = because(reason, "Say why it may go: by whose word, or how the matter ended.")
+        raise Conflict(_("This hold was lifted already."))
+    row.lift_reason = because(reason, _("Say why it may go: by whose word, or how the matter ended."))
     row.lifted_by, row.lifted_at = actor, at
     fit(row)
     row.save(update_fields=["lifted_by", "lifted_at", "lift_reason"])

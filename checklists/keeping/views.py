@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from checklists.keeping import forms, giving, selectors, services
@@ -47,14 +48,16 @@ def retention(request: HttpRequest, site_id: UUID) -> HttpResponse:
     access.permit(actor, Action.SET_RETENTION, at)
     site = next((one for one in selectors.sites() if one.site_id == site_id), None)
     if site is None:
-        raise NotFound("There is no such site.")
+        raise NotFound(_("There is no such site."))
     act = Act(
-        title=f"Retention: {site.name}",
-        submit="Set it",
+        title=_("Retention: {name}").format(name=site.name),
+        submit=_("Set it"),
         back=reverse("keeping"),
         caution=LAW,
-        lead=f"Now: {site.words}. Nothing goes by itself: a record past its retention stands on a list.",
-        done="Set. The setting before stays in the record of settings.",
+        lead=_("Now: {words}. Nothing goes by itself: a record past its retention stands on a list.").format(
+            words=site.words
+        ),
+        done=_("Set. The setting before stays in the record of settings."),
     )
     form = forms.RetentionForm(request.POST or None)
     return answer(request, act, form, partial(services.set_retention, actor=actor, site_id=site_id))
@@ -63,7 +66,7 @@ def retention(request: HttpRequest, site_id: UUID) -> HttpResponse:
 def place_hold(request: HttpRequest, person_id: UUID) -> HttpResponse:
     """Hold a person's record."""
     actor, at = signed_in(request), clock.now()
-    act = _act(request, Action.HOLD_RECORD, person_id, title="Place a hold", submit="Hold this record")
+    act = _act(request, Action.HOLD_RECORD, person_id, title=_("Place a hold"), submit=_("Hold this record"))
     access.permit(actor, Action.HOLD_RECORD, at)
     form = forms.WhyForm(request.POST or None)
     return answer(request, act, form, partial(services.place_hold, actor=actor, person_id=person_id))
@@ -73,7 +76,7 @@ def lift_hold(request: HttpRequest, hold_id: UUID) -> HttpResponse:
     """End a hold."""
     actor = signed_in(request)
     hold = selectors.one_hold(actor, hold_id, at=clock.now())
-    act = _act(request, Action.HOLD_RECORD, hold.person_id, title="Lift the hold", submit="Lift it")
+    act = _act(request, Action.HOLD_RECORD, hold.person_id, title=_("Lift the hold"), submit=_("Lift it"))
     form = forms.WhyForm(request.POST or None)
     return answer(request, act, form, partial(services.lift_hold, actor=actor, hold_id=hold_id))
 
@@ -94,10 +97,12 @@ def ask_archive(request: HttpRequest, person_id: UUID) -> HttpResponse:
         request,
         Action.EXPORT_RECORD,
         person_id,
-        title="The whole record as one file",
-        submit="Put it together",
-        lead="To read, to print, and for another server to take in: with everything that was struck out or not taken, "
-        "every signature, every alert and answer, and who looked.",
+        title=_("The whole record as one file"),
+        submit=_("Put it together"),
+        lead=_(
+            "To read, to print, and for another server to take in: with everything that was struck "
+            "out or not taken, every signature, every alert and answer, and who looked."
+        ),
     )
     form = forms.ArchiveForm(request.POST or None)
     if request.method == "POST" and form.is_valid():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from clinic.web.acts import DayInput, Pick
 
@@ -10,11 +11,11 @@ from clinic.web.acts import DayInput, Pick
 class AssignForm(forms.Form):
     """To whom, and since when."""
 
-    therapist_id = Pick(label="To")
+    therapist_id = Pick(label=gettext_lazy("To"))
     first_day = forms.DateField(
-        label="First seen on",
+        label=gettext_lazy("First seen on"),
         widget=DayInput,
         required=False,
-        help_text="Left empty: from now on. Never a day to come.",
+        help_text=gettext_lazy("Left empty: from now on. Never a day to come."),
     )
-    reason = forms.CharField(label="Why them", max_length=400, required=False)
+    reason = forms.CharField(label=gettext_lazy("Why them"), max_length=400, required=False)

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from caseload.load.candidates import candidates_for, widest
@@ -43,12 +44,20 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
     row = waiting_referral(actor, referral_id, at=at)
     who = candidates_for(actor, features=row.features, side=row.side, site_id=row.site_id, at=at)
     act = Act(
-        title=f"Assign {row.name}",
-        submit="Assign and open the episode",
+        title=_("Assign {name}").format(name=row.name),
+        submit=_("Assign and open the episode"),
         back=reverse("caseload"),
-        over=f"{row.number} · {row.second_identifier} · {row.age} · prosthesis {row.side_words} · {row.site}",
-        lead=f"{row.reason} Waits {row.wait.days} days; the limit for {row.urgency} is {row.wait.limit}.",
-        done=f"{row.name} is assigned.",
+        over=_("{number} · {second_identifier} · {age} · prosthesis {side_words} · {site}").format(
+            number=row.number,
+            second_identifier=row.second_identifier,
+            age=row.age,
+            side_words=row.side_words,
+            site=row.site,
+        ),
+        lead=_("{reason} Waits {days} days; the limit for {urgency} is {limit}.").format(
+            reason=row.reason, days=row.wait.days, urgency=row.urgency, limit=row.wait.limit
+        ),
+        done=_("{name} is assigned.").format(name=row.name),
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "therapist_id", "features": row.features},
     )

@@ -7,6 +7,8 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from checklists.leaving.selectors import OnePerson
 from clinic.staff.forms import sites
@@ -19,10 +21,15 @@ EACH = "each-"
 class EndForm(forms.Form):
     """Why, and who takes over: one colleague for all, another for one person, or nobody yet on purpose."""
 
-    reason = forms.CharField(label="Why", max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
-    to = Pick(required=False, label="Who takes over", help_text="For everybody below for whom nobody else is chosen.")
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
+    to = Pick(
+        required=False,
+        label=gettext_lazy("Who takes over"),
+        help_text=gettext_lazy("For everybody below for whom nobody else is chosen."),
+    )
     nobody = forms.BooleanField(
-        required=False, label="Leave whoever is left to nobody for now: every lead is told, and Caseload lists them"
+        required=False,
+        label=gettext_lazy("Leave whoever is left to nobody for now: every lead is told, and Caseload lists them"),
     )
 
     def __init__(
@@ -34,11 +41,11 @@ class EndForm(forms.Form):
         if not people:
             del self.fields["to"], self.fields["nobody"]
             return
-        offer(self, "to", options, nothing="Nobody for all of them")
+        offer(self, "to", options, nothing=_("Nobody for all of them"))
         for person in people:
             name = f"{EACH}{person.plan.episode_id}"
-            self.fields[name] = Pick(required=False, label=f"{person.plan.name} goes to")
-            offer(self, name, options, nothing="as above")
+            self.fields[name] = Pick(required=False, label=_("{name} goes to").format(name=person.plan.name))
+            offer(self, name, options, nothing=_("as above"))
 
     def clean(self) -> dict[str, Any]:
         """Episode → colleague, out of the fields of single people."""
@@ -54,9 +61,12 @@ class EndForm(forms.Form):
 class MoveForm(forms.Form):
     """Site and roles from a day on."""
 
-    on_day = forms.DateField(label="From", widget=DayInput())
-    site_id = forms.TypedChoiceField(label="Site", choices=sites, coerce=UUID, widget=forms.RadioSelect)
+    on_day = forms.DateField(label=gettext_lazy("From"), widget=DayInput())
+    site_id = forms.TypedChoiceField(label=gettext_lazy("Site"), choices=sites, coerce=UUID, widget=forms.RadioSelect)
     roles = forms.MultipleChoiceField(
-        label="Roles from that day on", choices=Role.choices, required=False, widget=forms.CheckboxSelectMultiple
+        label=gettext_lazy("Roles from that day on"),
+        choices=Role.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
     )
     seen = forms.CharField(required=False, widget=forms.HiddenInput)

@@ -7,6 +7,7 @@ from datetime import date
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from checklists.leaving.reach import losses
 from clinic import clock
@@ -28,14 +29,14 @@ def move_staff(
     steps.one_hand_at_the_list()
     staff = steps.managed(actor, staff_id, at=at)
     if not staff.is_active:
-        raise Conflict(f"The account of {staff.name} is closed.")
+        raise Conflict(_("The account of {name} is closed.").format(name=staff.name))
     site, held = steps.site_of(site_id), steps.roles_of(roles)
     if on_day < clock.local_day(at, staff.site.time_zone):
-        raise Invalid("That day is past. A change takes effect today at the earliest.")
+        raise Invalid(_("That day is past. A change takes effect today at the earliest."))
     if not held:
-        raise Invalid("Without a role they could do nothing. To end it all, close the account.")
+        raise Invalid(_("Without a role they could do nothing. To end it all, close the account."))
     if losses(actor, staff_id, on_day=on_day, site_id=site_id, roles=roles, at=at).digest != seen:
-        raise Stale("Look at what no longer reaches them from that day on, then move them.")
+        raise Stale(_("Look at what no longer reaches them from that day on, then move them."))
     moves.roles_from(staff, held, on_day, actor=actor, at=at)
     moves.site_from(staff, site, on_day, actor=actor, at=at)
     steps.accounted(

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.assignment.steps import carrier
 from caseload.leaving.selectors import InHand, in_hand
@@ -41,7 +42,7 @@ def end_staff(
     if not staff.is_active:
         return staff
     if not reason.strip():
-        raise Invalid("Say why the account is closed: it will be read later.")
+        raise Invalid(_("Say why the account is closed: it will be read later."))
     people = in_hand(actor, staff_id, at=at)
     takers = _takers(people, staff, to, each or {}, nobody=nobody)
     colleagues = {key: carrier(key, at) for key in sorted({key for key in takers.values() if key}, key=str)}
@@ -62,11 +63,13 @@ def _takers(
     """Episode → who takes over. Somebody for whom nothing was said is refused by name."""
     takers = {person.episode_id: each.get(person.episode_id) or to for person in people}
     if staff.pk in takers.values():
-        raise Invalid(f"{staff.name} leaves: choose a colleague.")
+        raise Invalid(_("{name} leaves: choose a colleague.").format(name=staff.name))
     open_ends = [person.name for person in people if takers[person.episode_id] is None]
     if open_ends and not nobody:
         raise Conflict(
-            f"{staff.name} still has somebody in hand. Name a colleague for each, or say that nobody takes over yet.",
+            _(
+                "{name} still has somebody in hand. Name a colleague for each, or say that nobody takes over yet."
+            ).format(name=staff.name),
             code="still_in_hand",
             reasons=[f"{name}: nobody is named" for name in open_ends],
         )

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from caseload.assignment.selectors import colleagues
 from checklists.leaving.forms import EndForm, MoveForm
@@ -32,12 +33,12 @@ def move(request: HttpRequest, staff_id: UUID) -> HttpResponse:
             actor, staff_id, at=at, **{key: form.cleaned_data[key] for key in ("on_day", "site_id", "roles")}
         )
     act = Act(
-        title=f"Move {staff.name}",
-        submit="Move them" if found is not None and found.digest else "Look at it, then move",
+        title=_("Move {name}").format(name=staff.name),
+        submit=_("Move them") if found is not None and found.digest else _("Look at it, then move"),
         back=reverse("staff_member", args=[staff_id]),
-        over="Staff",
-        lead="It takes effect on that day, by itself. Until then everything stays as it is.",
-        done=f"{staff.name} is moved from that day on.",
+        over=_("Staff"),
+        lead=_("It takes effect on that day, by itself. Until then everything stays as it is."),
+        done=_("{name} is moved from that day on.").format(name=staff.name),
         template="leaving/move.html",
         extra={"losses": found},
     )
@@ -54,12 +55,12 @@ def end_account(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     found = leaving(actor, staff_id, at=at)
     others = [(key, words) for key, words in colleagues(at=at) if key != staff_id]
     act = Act(
-        title=f"Close the account of {found.staff.name}",
-        submit="Close the account",
+        title=_("Close the account of {name}").format(name=found.staff.name),
+        submit=_("Close the account"),
         back=reverse("staff_member", args=[staff_id]),
-        over="Staff",
-        lead="They are signed out everywhere at once. What they recorded stays theirs, and stays as it is.",
-        done=f"The account of {found.staff.name} is closed.",
+        over=_("Staff"),
+        lead=_("They are signed out everywhere at once. What they recorded stays theirs, and stays as it is."),
+        done=_("The account of {name} is closed.").format(name=found.staff.name),
         layout="one",
         template="leaving/end.html",
         extra={"leaving": found},

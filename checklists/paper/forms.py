@@ -10,6 +10,8 @@ from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from checklists.floor import words
 from checklists.floor.config import protocol_part
@@ -35,27 +37,35 @@ Choices = list[tuple[str, str]]
 class DayForm(forms.Form):
     """The day of the sheet."""
 
-    day = forms.DateField(label="Day of the sheet", widget=DayInput())
+    day = forms.DateField(label=gettext_lazy("Day of the sheet"), widget=DayInput())
 
 
 class RowForm(forms.Form):
     """One line of the sheet. A row in which nothing is typed is no row."""
 
     id = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    time = forms.TimeField(required=False, label="Time", widget=TimeOfDayInput())
-    kind = forms.ChoiceField(required=False, label="What")
-    skill = forms.ChoiceField(required=False, label="Skill")
-    support = forms.ChoiceField(required=False, label="Support")
-    help = forms.ChoiceField(required=False, label="Help")
-    result = forms.ChoiceField(required=False, label="Result")
-    deviations = forms.MultipleChoiceField(required=False, label="Deviations", widget=forms.CheckboxSelectMultiple)
-    bad = forms.MultipleChoiceField(required=False, label="Found not good", widget=forms.CheckboxSelectMultiple)
-    undone = forms.MultipleChoiceField(required=False, label="Not done", widget=forms.CheckboxSelectMultiple)
-    injury = forms.ChoiceField(required=False, label="Injury")
-    knee = forms.ChoiceField(required=False, label="Knee")
-    measure = forms.ChoiceField(required=False, label="Number of")
-    value = forms.FloatField(required=False, label="Number")
-    note = forms.CharField(required=False, max_length=1000, label="Note; of a fall, what happened and what was done")
+    time = forms.TimeField(required=False, label=gettext_lazy("Time"), widget=TimeOfDayInput())
+    kind = forms.ChoiceField(required=False, label=gettext_lazy("What"))
+    skill = forms.ChoiceField(required=False, label=gettext_lazy("Skill"))
+    support = forms.ChoiceField(required=False, label=gettext_lazy("Support"))
+    help = forms.ChoiceField(required=False, label=gettext_lazy("Help"))
+    result = forms.ChoiceField(required=False, label=gettext_lazy("Result"))
+    deviations = forms.MultipleChoiceField(
+        required=False, label=gettext_lazy("Deviations"), widget=forms.CheckboxSelectMultiple
+    )
+    bad = forms.MultipleChoiceField(
+        required=False, label=gettext_lazy("Found not good"), widget=forms.CheckboxSelectMultiple
+    )
+    undone = forms.MultipleChoiceField(
+        required=False, label=gettext_lazy("Not done"), widget=forms.CheckboxSelectMultiple
+    )
+    injury = forms.ChoiceField(required=False, label=gettext_lazy("Injury"))
+    knee = forms.ChoiceField(required=False, label=gettext_lazy("Knee"))
+    measure = forms.ChoiceField(required=False, label=gettext_lazy("Number of"))
+    value = forms.FloatField(required=False, label=gettext_lazy("Number"))
+    note = forms.CharField(
+        required=False, max_length=1000, label=gettext_lazy("Note; of a fall, what happened and what was done")
+    )
     MORE_OF_IT = ("deviations", "bad", "undone", "injury", "knee", "measure", "value", "note")
 
     def __init__(self, *args: Any, choices: Mapping[str, Choices], **more: Any) -> None:
@@ -72,16 +82,16 @@ class RowForm(forms.Form):
         if not self.typed:
             return said
         if not said.get("id"):
-            self.add_error(None, "This row has lost its number: type it into another row.")
+            self.add_error(None, _("This row has lost its number: type it into another row."))
         if not said.get("time") and "time" not in self.errors:
-            self.add_error("time", "Say at what time; as near as the sheet tells.")
+            self.add_error("time", _("Say at what time; as near as the sheet tells."))
         if not said.get("kind") and "kind" not in self.errors:
-            self.add_error("kind", "Say what it was.")
+            self.add_error("kind", _("Say what it was."))
         for name in NEEDED.get(said.get("kind", ""), ()):
             if not said.get(name) and name not in self.errors:
                 self.add_error(name, WHAT[name])
         if bool(said.get("measure")) != (said.get("value") is not None) and "value" not in self.errors:
-            self.add_error("value", "A number needs both: what was measured, and how much.")
+            self.add_error("value", _("A number needs both: what was measured, and how much."))
         return said
 
     @property

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import OuterRef, Q, Subquery
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.assignment.selectors import Hands, hands
@@ -125,7 +126,7 @@ def standing_of(episode_id: UUID, *, at: datetime) -> Standing:
     if found is None:
         for episode in Episode.objects.filter(pk=episode_id).select_related("person__site"):
             unless_erased(episode.person)
-        raise NotFound("This person's record has not begun yet.")
+        raise NotFound(_("This person's record has not begun yet."))
     return found
 
 

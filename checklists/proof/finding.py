@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.episode.models import Episode
 from checklists.record.models import Entry
 from clinic import access
@@ -39,7 +41,9 @@ def _by_id(wanted: UUID, actor: Staff | None, at: datetime) -> Found:
     if entry.kind != "sign_off":
         kind = entry.kind.replace("_", " ")
         raise Invalid(
-            f"Entry {wanted} is no sign-off ({kind}). Give the id of one, or {episode.reference} for the whole episode."
+            _(
+                "Entry {wanted} is no sign-off ({kind}). Give the id of one, or {reference} for the whole episode."
+            ).format(wanted=wanted, kind=kind, reference=episode.reference)
         )
     return Found(episode, entry)
 
@@ -51,7 +55,9 @@ def _episode(actor: Staff | None, at: datetime, *, said: str, **lookup: object) 
     episode = rows.filter(**lookup).first()
     if episode is None:
         raise NotFound(
-            f"There is no sign-off and no episode '{said[:80]}'. Give the id of a sign-off's entry, or the reference "
-            "(as E26-0001) or the id of an episode."
+            _(
+                "There is no sign-off and no episode '{said}'. Give the id of a sign-off's entry, or the "
+                "reference (as E26-0001) or the id of an episode."
+            ).format(said=said[:80])
         )
     return episode

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.db import connection
 from django.db.models import Max
 from django.db.models.functions import TruncDate, TruncMonth
+from django.utils.translation import gettext as _
 
 from checklists.proof.bundle import Earlier, Place
 from checklists.proof.offline.notes import note_in
@@ -52,7 +53,7 @@ class Tree:
         try:
             return self._stored.node(level, index)
         except proofs.NotSealed as fault:
-            raise Conflict(f"The proof cannot be made: {fault} Run verify_ledger.") from None
+            raise Conflict(_("The proof cannot be made: {fault} Run verify_ledger.").format(fault=fault)) from None
 
 
 def history(tree: Tree, positions: Iterable[int | None], notes: Sequence[str], at: datetime) -> list[Earlier]:
@@ -76,10 +77,12 @@ def _given(text: str, size: int) -> dict[int, str]:
     try:
         kept = note.opened(text, keys.ring())
     except NotGenuine as fault:
-        raise Invalid(f"The checkpoint given is not one of this ledger's: {fault}") from None
+        raise Invalid(_("The checkpoint given is not one of this ledger's: {fault}").format(fault=fault)) from None
     if kept.size > size:
         raise Conflict(
-            f"The checkpoint given has {kept.size} rows, this ledger only {size}: it was rolled back, or written anew."
+            _(
+                "The checkpoint given has {size} rows, this ledger only {size2}: it was rolled back, or written anew."
+            ).format(size=kept.size, size2=size)
         )
     return {kept.size: text} if 0 < kept.size < size else {}
 

@@ -9,6 +9,7 @@ from typing import BinaryIO
 from uuid import UUID
 
 from django.db.models import Count
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from caseload.person.erased import erased_words
@@ -27,7 +28,7 @@ def chosen(references: Sequence[str]) -> list[tuple[UUID, str]]:
     found = list(rows.order_by("reference").values_list("pk", "reference"))
     missing = sorted(set(references) - {reference for _, reference in found})
     if missing:
-        raise NotFound(f"There is no episode {', '.join(missing)}. Nothing was exported.")
+        raise NotFound(_("There is no episode {missing}. Nothing was exported.").format(missing=", ".join(missing)))
     return found
 
 

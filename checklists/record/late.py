@@ -6,6 +6,7 @@ from uuid import UUID
 
 import orjson
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from checklists.record import steps
 from checklists.record.models import HeldEntry, RefusedEntry
@@ -29,12 +30,12 @@ def release_held(*, actor: Staff, held_id: UUID) -> Recorded | None:
     if held.released:
         return None
     if held.released is False:
-        raise Conflict("This late fact has been looked at already and was not let in.")
+        raise Conflict(_("This late fact has been looked at already and was not let in."))
     reception = Reception(actor, at, Origin(came_from().door), released=True)
     recorded = steps.receive(reception, held.episode_id, [orjson.loads(held.raw)])
     verdict = recorded.verdicts[0]
     if verdict.outcome == "refused":
-        raise Invalid(f"It cannot be taken: {verdict.error}", reasons=[verdict.error or ""])
+        raise Invalid(_("It cannot be taken: {error}").format(error=verdict.error), reasons=[verdict.error or ""])
     _settle(held, actor, released=True)
     return recorded
 
@@ -45,7 +46,7 @@ def turn_away_held(*, actor: Staff, held_id: UUID) -> None:
     at = clock.now()
     held = access.get(actor, Action.RELEASE_LATE, HeldEntry.objects.select_for_update(), at=at, pk=held_id)
     if held.released:
-        raise Conflict("This late fact is in the record already. Strike it out there.")
+        raise Conflict(_("This late fact is in the record already. Strike it out there."))
     if held.released is None:
         _settle(held, actor, released=False)
 

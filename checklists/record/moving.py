@@ -10,6 +10,7 @@ from uuid import UUID, uuid4
 
 import orjson
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from checklists.record import steps
@@ -52,9 +53,12 @@ def move_entries(
     """
     at = clock.now()
     if from_episode == to_episode or not reason.strip() or not entry_ids:
-        raise Invalid("Say which entries go to which other person, and why.", reasons=["reason: is missing"])
+        raise Invalid(_("Say which entries go to which other person, and why."), reasons=["reason: is missing"])
     if len(entry_ids) > MOST_AT_ONCE:
-        raise Invalid(f"Move {MOST_AT_ONCE:,} entries at a time at most.", code="too_many_entries")
+        raise Invalid(
+            _("Move {most_at_once:,} entries at a time at most.").format(most_at_once=MOST_AT_ONCE),
+            code="too_many_entries",
+        )
     episodes = {
         pk: access.get(actor, Action.RECORD, Episode.objects.all(), at=at, pk=pk) for pk in (from_episode, to_episode)
     }
@@ -86,13 +90,18 @@ def _contents(episode: Episode, entry_ids: Sequence[UUID]) -> list[dict[str, Any
     wanted = [everything.get(str(one)) for one in entry_ids]
     found = [content for content in wanted if content is not None and content["id"] not in struck]
     if len(found) != len(wanted):
-        raise Invalid("Some of these entries are not here, or are struck out already.", reasons=["entries: not here"])
+        raise Invalid(
+            _("Some of these entries are not here, or are struck out already."), reasons=["entries: not here"]
+        )
     fixed = sorted({content["kind"] for content in found if content["kind"] in STAYS})
     if fixed:
-        raise Invalid(f"These belong to the person they were made for: {', '.join(fixed)}.", reasons=["kind: stays"])
+        raise Invalid(
+            _("These belong to the person they were made for: {fixed}.").format(fixed=", ".join(fixed)),
+            reasons=["kind: stays"],
+        )
     ids = {content["id"] for content in found}
     if any(set(content.get("of", ())) - ids for content in found if content["kind"] == "review"):
-        raise Invalid("Move a review together with the falls that it looked at.", reasons=["of: stays behind"])
+        raise Invalid(_("Move a review together with the falls that it looked at."), reasons=["of: stays behind"])
     return found
 
 
@@ -120,5 +129,5 @@ def _all(
     recorded = steps.receive(reception, episode_id, entries)
     errors = [verdict.error or "" for verdict in recorded.verdicts if verdict.outcome != "accepted"]
     if errors:
-        raise Invalid("Nothing was moved: " + " ".join(errors), reasons=errors)
+        raise Invalid(_("Nothing was moved: ") + " ".join(errors), reasons=errors)
     return recorded

@@ -9,6 +9,7 @@ from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 import orjson
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from checklists.record import steps
@@ -56,7 +57,7 @@ def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: d
     recorded = steps.receive(reception, episode_id, [entry])
     verdict = recorded.verdicts[0]
     if verdict.outcome in ("refused", "held"):
-        raise Invalid(f"This cannot be recorded: {verdict.error}", reasons=[verdict.error or ""])
+        raise Invalid(_("This cannot be recorded: {error}").format(error=verdict.error), reasons=[verdict.error or ""])
     return recorded
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from checklists.record import steps
 from checklists.record.late import release_held, settle_refused, turn_away_held
@@ -83,6 +84,8 @@ def _in_one_go(reception: Reception, episode_id: UUID, entries: Sequence[Mapping
 def _not_too_many(entries: Sequence[object]) -> None:
     if len(entries) > MOST_AT_ONCE:
         raise Invalid(
-            f"{len(entries):,} entries at once are too many: nothing was taken. Send {MOST_AT_ONCE:,} at most.",
+            _("{n:,} entries at once are too many: nothing was taken. Send {most_at_once:,} at most.").format(
+                n=len(entries), most_at_once=MOST_AT_ONCE
+            ),
             code="too_many_entries",
         )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -50,14 +52,14 @@ def countersigner(signer: Staff, given: Countersign) -> Second:
     """
     at = clock.now()
     if not given.reason.strip():
-        raise Invalid("The countersigning lead says why.", reasons=["reason: is missing"])
+        raise Invalid(_("The countersigning lead says why."), reasons=["reason: is missing"])
     lead = Staff.objects.filter(username_key=name_key(given.username), is_active=True).first()
     if lead is not None and lead.pk == signer.pk:
-        raise CannotCountersign("Somebody other than the signer must countersign.")
+        raise CannotCountersign(_("Somebody other than the signer must countersign."))
     shown = _shown(signer, lead, given)
     assert lead is not None  # noqa: S101 - _shown has refused nobody
     if access.reach(lead, Action.COUNTERSIGN, at) is None:
-        raise CannotCountersign(f"{lead.name} is no clinic lead and cannot countersign.")
+        raise CannotCountersign(_("{name} is no clinic lead and cannot countersign.").format(name=lead.name))
     for sentence in identity.faults(lead):
         raise CannotCountersign(sentence)
     return Second(lead, given.reason.strip(), shown)
@@ -76,10 +78,10 @@ def _shown(signer: Staff, lead: Staff | None, given: Countersign) -> Shown:
         trail.record(signer, "countersignature.refused", "staff", subject, at=at, detail={"why": why})
         raise CannotCountersign(TOGETHER) from None
     except NotConfirmed:
-        raise CannotCountersign("A countersignature takes the lead's password and a code of theirs.") from None
+        raise CannotCountersign(_("A countersignature takes the lead's password and a code of theirs.")) from None
     except NoFactor:
-        raise CannotCountersign("The lead must add a second factor first, on the page 'Your sign-in'.") from None
+        raise CannotCountersign(_("The lead must add a second factor first, on the page 'Your sign-in'.")) from None
     except Denied:
         raise CannotCountersign(
-            "The lead must choose a password of their own first: the present one is known to whoever gave it."
+            _("The lead must choose a password of their own first: the present one is known to whoever gave it.")
         ) from None

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy
 
 from checklists.signoff.countersign import Countersign
 from checklists.signoff.meaning import SIGNING_OFF
@@ -29,17 +30,22 @@ class SignForm(ProofForm):
 class CountersignForm(SignForm):
     """A signature that the evidence does not carry: another clinic lead signs too, with a reason."""
 
-    lead_username = forms.CharField(label="Clinic lead: sign-in name", max_length=60, required=False)
+    lead_username = forms.CharField(label=gettext_lazy("Clinic lead: sign-in name"), max_length=60, required=False)
     lead_password = forms.CharField(
-        label="Clinic lead: password",
+        label=gettext_lazy("Clinic lead: password"),
         strip=False,
         max_length=1000,
         required=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
     )
-    lead_one_time_code = code_field("Clinic lead: code", help_text="Of the lead's own second factor.")
+    lead_one_time_code = code_field(
+        gettext_lazy("Clinic lead: code"), help_text=gettext_lazy("Of the lead's own second factor.")
+    )
     reason = forms.CharField(
-        label="Clinic lead: reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}), required=False
+        label=gettext_lazy("Clinic lead: reason"),
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        required=False,
     )
 
     def __init__(self, request: HttpRequest, actor: Staff, **more: Any) -> None:
@@ -58,5 +64,5 @@ class CountersignForm(SignForm):
 class WithdrawForm(ProofForm):
     """A signature taken back."""
 
-    reason = forms.CharField(label="Why", max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
     field_order = ("reason", "password", "one_time_code", "passkey")

@@ -11,6 +11,7 @@ from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode as EpisodeRow
 from checklists.domain import Entry, Episode
@@ -137,7 +138,8 @@ def sign_off(
     """
     if meaning != SIGNING_OFF:
         raise Invalid(
-            f"A sign-off is an approval: it cannot mean {meaning!r}.", reasons=[f"meaning: must be {SIGNING_OFF}"]
+            _("A sign-off is an approval: it cannot mean {meaning!r}.").format(meaning=meaning),
+            reasons=[f"meaning: must be {SIGNING_OFF}"],
         )
     shown = confirm(actor, proof)  # before the transaction: what is wrong stays counted
     second = countersigner(actor, countersign) if countersign else None
@@ -153,11 +155,11 @@ def _signed(actor: Staff, episode_id: UUID, skill: str, digest: str, shown: Show
         return SignedOff(UUID(first.id), skill, first.instant, repeated=True)
     ready = _readiness(case, actor, at)
     if ready.digest != digest:
-        raise Stale("Something was recorded since this was shown. Look at the evidence again, then sign.")
+        raise Stale(_("Something was recorded since this was shown. Look at the evidence again, then sign."))
     if ready.barred:
-        raise NoAuthority("You may not sign this off: " + " ".join(ready.barred), reasons=ready.barred)
+        raise NoAuthority(_("You may not sign this off: ") + " ".join(ready.barred), reasons=ready.barred)
     if ready.blockers and second is None:
-        raise NotSupported("The evidence does not carry this: " + " ".join(ready.blockers), reasons=ready.blockers)
+        raise NotSupported(_("The evidence does not carry this: ") + " ".join(ready.blockers), reasons=ready.blockers)
     second = second if ready.blockers else None
     override = {"by": second.staff.reference, "reason": second.reason} if second else None
     entry_id, protocol = uuid4(), case.episode.protocol.reference
@@ -192,7 +194,7 @@ def withdraw_sign_off(*, actor: Staff, episode_id: UUID, skill: str, reason: str
     """Take a signature back, with the reason; that is signed too. Without one that stands: Conflict."""
     shown = confirm(actor, proof)
     if not reason.strip():
-        raise Invalid("Say why the sign-off is withdrawn.", reasons=["reason: is missing"])
+        raise Invalid(_("Say why the sign-off is withdrawn."), reasons=["reason: is missing"])
     return _withdrawn(actor, episode_id, skill, reason.strip(), shown)
 
 
@@ -202,7 +204,7 @@ def _withdrawn(actor: Staff, episode_id: UUID, skill: str, reason: str, shown: S
     case = _case(actor, episode_id, skill, at, locked=True)
     standing_one = case.last_signature()
     if standing_one is None:
-        raise Conflict("No sign-off of this skill stands, so there is none to withdraw.")
+        raise Conflict(_("No sign-off of this skill stands, so there is none to withdraw."))
     identity.require(actor)
     taken_back = fact("sign_off_withdrawn", at, skill=skill, reason=reason)
     recorded = write_one(actor, episode_id, taken_back, at=at, permitted=True)
@@ -220,7 +222,7 @@ def _case(actor: Staff, episode_id: UUID, skill: str, at: datetime, *, locked: b
     head = heads.get(episode=row)
     protocol = protocols.loaded(head.protocol_id)
     if skill not in protocol.skills:
-        raise Invalid("The protocol has no such skill.", reasons=["skill: unknown"])
+        raise Invalid(_("The protocol has no such skill."), reasons=["skill: unknown"])
     record = fold.stored(protocol, row.pk)
     load: Callable[[], list[Entry]] = partial(list, record)
     return _Case(row, fold.restore(protocol, bytes(head.snapshot), row.reference, load), record, skill)

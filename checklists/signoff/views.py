@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
@@ -66,11 +67,13 @@ def withdraw(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse
     actor = signed_in(request)
     page = sign_off_page(actor, episode_id, skill, at=clock.now())
     act = Act(
-        title=f"Withdraw the sign-off: {page.ready.title}",
-        submit="Withdraw",
+        title=_("Withdraw the sign-off: {title}").format(title=page.ready.title),
+        submit=_("Withdraw"),
         back=reverse("sign_off", args=[episode_id, skill]),
         over=page.plan.whose,
-        caution="The evidence and the ladder of this skill begin anew. The signature stays in the record, withdrawn.",
+        caution=_(
+            "The evidence and the ladder of this skill begin anew. The signature stays in the record, withdrawn."
+        ),
         done=WITHDRAWN,
         template="signoff/withdraw.html",
     )
