@@ -20,6 +20,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
 
 from clinic import clock
 from clinic.access import Assurance, assurance
@@ -36,8 +37,9 @@ View = TypeVar("View", bound=Callable[..., HttpResponse])
 SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
 SESSION = "staff_session"  # which row of clinic.staff.sessions this is
 LAST = f"{settings.COOKIE_PREFIX}last_here"  # a signed cookie: whose a form is that is sent after its session has gone
+ENDS_IN = "X-Session-Ends-In"  # what a page that asks by itself is told: seconds until an unused session is over
 STAMP_EVERY = timedelta(seconds=5)  # a row is not written for every click
-_SESSION_OF = "_staff_session"
+_SESSION_OF, _LEFT = "_staff_session", "_session_left"
 OPEN_TO_GIVEN_PASSWORDS = {"password", "sign_out"}
 ASKED_BY_EVERY_PAGE = {"alerts_tally", "watch_now"}  # polls that tell of nobody: those pages ask them too
 OPEN_WITHOUT_SECOND = {
@@ -105,14 +107,19 @@ class IdleTimeOut:
         try:
             if request.user.is_authenticated:
                 self._admit(request, clock.now())
-            return self._get_response(request)
+            answer = self._get_response(request)
+            if (left := getattr(request, _LEFT, None)) is not None:
+                answer[ENDS_IN] = str(max(0, round(left.total_seconds())))
+            return answer
         finally:
             timezone.deactivate()
             sessions.left(outside)
             assurance.left(before)
 
     def process_view(self, request: HttpRequest, view: object, args: Any, kwargs: Any) -> None:
-        """Somebody is there, unless the page asked by itself."""
+        """Somebody is there, unless the page asked by itself: then it is told how long nobody need be."""
+        if request.user.is_authenticated and is_poll(view):
+            setattr(request, _LEFT, self._left(request, clock.now()))
         if request.user.is_authenticated and not is_poll(view):
             at, seen = clock.now(), request.session.get(SEEN)
             if seen is None or at - datetime.fromisoformat(seen) >= STAMP_EVERY:
@@ -142,11 +149,24 @@ class IdleTimeOut:
         by_pin = session.assurance == Assurance.PIN
         if by_pin and (session.tablet is None or not tablet.holds(request, session.tablet)):
             return True
-        limit = settings.PIN_IDLE_MINUTES * 60 if by_pin else settings.IDLE_SECONDS
         seen, since = request.session.get(SEEN), request.session.get(SINCE)
-        idle = seen is not None and at - datetime.fromisoformat(seen) > timedelta(seconds=limit)
+        idle = seen is not None and at - datetime.fromisoformat(seen) > _may_be_idle(session)
         old = since is not None and at - datetime.fromisoformat(since) > timedelta(hours=settings.SESSION_HOURS)
         return idle or old
+
+    @staticmethod
+    def _left(request: HttpRequest, at: datetime) -> timedelta | None:
+        """How long the session stays open if nobody uses it."""
+        session, seen = session_of(request), request.session.get(SEEN)
+        if session is None or seen is None:
+            return None
+        return datetime.fromisoformat(seen) + _may_be_idle(session) - at
+
+
+def _may_be_idle(session: StaffSession) -> timedelta:
+    if session.assurance == Assurance.PIN:
+        return timedelta(minutes=settings.PIN_IDLE_MINUTES)
+    return timedelta(seconds=settings.IDLE_SECONDS)
 
 
 def session_of(request: HttpRequest) -> StaffSession | None:
@@ -166,9 +186,9 @@ class SignInRequired(LoginRequiredMiddleware):
         """
         speaks_for = request.headers.get("X-Speaks-For", "")
         if speaks_for and request.user.is_authenticated and speaks_for != signed_in(request).reference:
-            return JsonResponse({"signed_in": False, "detail": "Somebody else is signed in here now."}, status=401)
+            return JsonResponse({"signed_in": False, "detail": _("Somebody else is signed in here now.")}, status=401)
         if request.path.startswith(API) and getattr(request.user, "password_given_at", None) is not None:
-            return JsonResponse({"detail": "Choose a password of your own first, on the page."}, status=403)
+            return JsonResponse({"detail": _("Choose a password of your own first, on the page.")}, status=403)
         if request.path.startswith(API) and request.user.is_authenticated and must_add_one(request.user, clock.now()):
             return JsonResponse({"detail": FIRST}, status=403)
         answer: HttpResponseBase | None = super().process_view(request, view, args, kwargs)
@@ -187,13 +207,13 @@ class SignInRequired(LoginRequiredMiddleware):
     def _first(view: Any, page: str) -> HttpResponse:
         """A person is led to what has to be done first; a page that asks by itself is told."""
         if is_poll(view):
-            return JsonResponse({"detail": "Something is to be done first, on a page of your own."}, status=403)
+            return JsonResponse({"detail": _("Something is to be done first, on a page of your own.")}, status=403)
         return redirect(page)
 
     def handle_no_permission(self, request: HttpRequest, view: Any) -> HttpResponse:  # type: ignore[override]  # a poll is answered, not only redirected
         """A page that asks by itself is told; a person is led to the sign-in page and comes back afterwards."""
         if is_poll(view) or "application/json" in request.headers.get("Accept", ""):
-            return JsonResponse({"signed_in": False, "detail": "You are not signed in."}, status=401)
+            return JsonResponse({"signed_in": False, "detail": _("You are not signed in.")}, status=401)
         return to_sign_in(request)
 
 

@@ -67,3 +67,11 @@ def test_after_the_end_the_sign_in_page_says_why(enter: Enter) -> None:
     with clock.at_instant(start + timedelta(seconds=settings.IDLE_SECONDS + 1)):
         said = browser.get("/staff/", follow=True).content.decode()
     assert "Nobody had used this page for a while" in said
+
+
+def test_a_page_that_asks_by_itself_is_told_how_long_nobody_need_be_there(enter: Enter) -> None:
+    browser, start, idle = enter(a_lead()), clock.now(), settings.IDLE_SECONDS
+    with clock.at_instant(start + timedelta(seconds=idle - 100)):
+        answer = browser.get(TALLY)
+    assert 95 <= int(answer["X-Session-Ends-In"]) <= 101
+    assert "X-Session-Ends-In" not in browser.get("/staff/"), "a page that somebody opens starts it anew"

@@ -1,5 +1,6 @@
 // Asks every few seconds how many alerts are open. Being asked by a page keeps no session alive: the server knows it as a poll.
 import { coverPage } from "./cover.js";
+import { heardOfEnd } from "./ending.js";
 
 const EVERY = 4000;
 
@@ -31,6 +32,7 @@ export function watchAlerts() {
     try {
       const answer = await fetch(news.dataset.address, { headers: { Accept: "application/json" }, redirect: "error" });
       if (answer.status === 401) return coverPage();
+      heardOfEnd(answer.headers.get("X-Session-Ends-In"), news.dataset.stay);
       if (answer.ok) show(await answer.json());
     } catch {
       // no signal, or the server is away: the next turn asks again
