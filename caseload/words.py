@@ -1,21 +1,19 @@
-"""Days, ages and names in words, as every page says them. Dates carry the month's name, times have 24 hours."""
+"""Days, ages and names in words, as every page says them. How they look is `clinic.language.dates`'s."""
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from clinic.language import dates
 
 
 def day_words(day: date) -> str:
     """25 Nov 2026."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return dates.day(day)
 
 
 def instant_words(at: datetime, zone: str) -> str:
     """25 Nov 2026, 10:46, by the clocks of `zone`."""
-    local = at.astimezone(ZoneInfo(zone))
-    return f"{day_words(local.date())}, {local:%H:%M}"
+    return dates.moment_in(at, zone)
 
 
 def age_on(born_on: date, day: date) -> int:
@@ -25,14 +23,14 @@ def age_on(born_on: date, day: date) -> int:
 
 def days_words(days: int) -> str:
     """'1 day', '5 days'."""
-    return f"{days} day" if days == 1 else f"{days} days"
+    return dates.days(days)
 
 
 def listed(names: Sequence[str]) -> str:
     """'a', 'a and b', 'a, b and c'."""
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    return dates.listed(names)
 
 
 def hours(minutes: int) -> str:
     """'12 h', '12.5 h', with a space that does not break."""
-    return f"{round(minutes / 60, 1):g}\u00a0h"
+    return dates.hours(minutes)

@@ -6,6 +6,8 @@ pages and the API answer. Details per field or per rule stand in `reasons`.
 
 from collections.abc import Sequence
 
+from clinic.language.text import Text
+
 
 class Refusal(Exception):
     """Something was asked for that will not be done. Nothing has been written."""
@@ -13,11 +15,11 @@ class Refusal(Exception):
     code = "refused"
     status = 400
 
-    def __init__(self, sentence: str, *, code: str | None = None, reasons: Sequence[str] = ()) -> None:
+    def __init__(self, sentence: Text, *, code: str | None = None, reasons: Sequence[Text] = ()) -> None:
         super().__init__(sentence)
-        self.sentence = sentence
+        self.sentence = str(sentence)  # in the language of whoever is refused, which is the one that is read now
         self.code = code or type(self).code
-        self.reasons = tuple(reasons)
+        self.reasons = tuple(str(reason) for reason in reasons)
 
 
 class Invalid(Refusal):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
@@ -9,18 +11,19 @@ from uuid import UUID
 
 import orjson
 from django.db.models import Count, Exists, F, Max, OuterRef, Q
+from django.utils.translation import gettext as _
 
 from caseload.looked.selectors import last_looks
-from caseload.words import MONTHS
 from checklists.alerts.models import Alert
 from checklists.floor.sessions import struck_by
 from checklists.person.facts import tell
 from checklists.record.models import Entry, EntryContent
 from checklists.today.since import TELLING
 from clinic import clock
+from clinic.language import dates
 from clinic.staff.models import Staff
 
-NEW = "New to you: you have not opened this person yet"
+NEW = gettext_lazy("New to you: you have not opened this person yet")
 # What is said by its number; since.TELLING by what it says.
 COUNTED = ("attempt", "check", "mode_set", "mode_checked", "struck_out")
 
@@ -29,7 +32,7 @@ def changed_since_looked(actor: Staff, episodes: Iterable[UUID], *, at: datetime
     """For each person whom something happened to: the lines, what is said in full first, the newest of it first."""
     looks = last_looks(actor, episodes)
     seen = {episode: when for episode, when in looks.items() if when is not None}
-    told: dict[UUID, list[str]] = defaultdict(list, {episode: [NEW] for episode in looks if episode not in seen})
+    told: dict[UUID, list[str]] = defaultdict(list, {episode: [str(NEW)] for episode in looks if episode not in seen})
     if seen:
         today = clock.local_day(at, zone)
         for lines in (_facts(actor, seen, today, zone), _counted(actor, seen, today, zone), _alerts(actor, seen)):
@@ -54,7 +57,7 @@ def _facts(actor: Staff, seen: Mapping[UUID, datetime], today: date, zone: str) 
     facts = [(episode, orjson.loads(body), *rest) for episode, body, *rest in found]
     struck = struck_by(fact for _, fact, *_ in facts)
     return [
-        (episode, f"{tell(fact).head}, {day_said(when, today, zone)} by {name}")
+        (episode, _("{what}, {day} by {name}").format(what=tell(fact).head, day=day_said(when, today, zone), name=name))
         for episode, fact, when, by, name in facts
         if fact["kind"] != "struck_out" and fact["id"] not in struck and by != actor.pk
     ]
@@ -65,23 +68,28 @@ def _alerts(actor: Staff, seen: Mapping[UUID, datetime]) -> list[tuple[UUID, str
     own = Entry.objects.filter(id=OuterRef("entry"), by=actor)
     rows = Alert.objects.filter(_later(seen, "episode", "known_at"), Q(open=True)).exclude(Exists(own))
     found = rows.values_list("episode").annotate(acts=Count("entry", distinct=True)).order_by("episode")
-    return [(episode, "1 new alert" if acts == 1 else f"{acts} new alerts") for episode, acts in found]
+    return [(episode, ngettext("{n} new alert", "{n} new alerts", acts).format(n=acts)) for episode, acts in found]
 
 
 def _counted(actor: Staff, seen: Mapping[UUID, datetime], today: date, zone: str) -> list[tuple[UUID, str]]:
     rows = Entry.objects.filter(_later(seen, "episode", "received_at"), kind__in=COUNTED).exclude(by=actor)
     found = rows.values("episode", name=F("by__name")).annotate(many=Count("pk"), last=Max("at")).order_by("-last")
     return [
-        (row["episode"], f"{_entries(row['many'])}, {day_said(row['last'], today, zone)} by {row['name']}")
+        (
+            row["episode"],
+            _("{what}, {day} by {name}").format(
+                what=_entries(row["many"]), day=day_said(row["last"], today, zone), name=row["name"]
+            ),
+        )
         for row in found
     ]
 
 
 def _entries(many: int) -> str:
-    return "1 entry" if many == 1 else f"{many} entries"
+    return ngettext("{n} entry", "{n} entries", many).format(n=many)
 
 
 def day_said(when: datetime, today: date, zone: str) -> str:
     """'today', 'yesterday', '20 Nov'."""
     day = clock.local_day(when, zone)
-    return {0: "today", 1: "yesterday"}.get((today - day).days, f"{day.day} {MONTHS[day.month - 1]}")
+    return {0: _("today"), 1: _("yesterday")}.get((today - day).days) or dates.day_of_year(day)

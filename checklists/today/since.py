@@ -10,9 +10,9 @@ from uuid import UUID
 import orjson
 from django.db.models import OuterRef, Subquery
 
-from caseload.words import MONTHS
 from checklists.person.facts import tell
 from checklists.record.models import EntryContent
+from clinic.language import dates
 
 TELLING = ("setting_changed", "fall", "near_miss", "review", "sign_off", "sign_off_withdrawn")
 
@@ -39,5 +39,5 @@ def _told(rows: list[tuple[UUID, str, datetime | None, datetime, str]]) -> dict[
     told: dict[UUID, list[str]] = defaultdict(list)
     for episode, fact, last, at, by in facts:
         if fact["kind"] != "struck_out" and fact["id"] not in struck and (last is None or at > last):
-            told[episode].append(f"{tell(fact).head}, {at.day} {MONTHS[at.month - 1]} ({by})")
+            told[episode].append(f"{tell(fact).head}, {dates.day_of_year(at)} ({by})")
     return told

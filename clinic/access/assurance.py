@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from contextvars import ContextVar, Token
 from enum import IntEnum
 
+from django.utils.translation import gettext_lazy
+
 from clinic.access.policy import Action
 from clinic.errors import Denied
 
@@ -40,8 +42,8 @@ class NeedsMore(Denied):
 
 
 _SENTENCES = {
-    Assurance.PASSWORD: "A PIN is for recording only. Sign in with your name and password to do this.",
-    Assurance.TWO_FACTORS: "This needs your second factor. Sign in again with both.",
+    Assurance.PASSWORD: gettext_lazy("A PIN is for recording only. Sign in with your name and password to do this."),
+    Assurance.TWO_FACTORS: gettext_lazy("This needs your second factor. Sign in again with both."),
 }
 
 

@@ -7,11 +7,13 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 from django.db.models import Model, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from clinic.access import assurance
 from clinic.access.assurance import Assurance
 from clinic.access.policy import IN_EMERGENCY, POLICY, Action
 from clinic.access.scope import Scope
+from clinic.access.words import words_of
 from clinic.errors import Denied, NotFound
 
 if TYPE_CHECKING:
@@ -52,7 +54,9 @@ def permit(actor: Staff, action: Action, at: datetime) -> Scope:
     scope = reach(actor, action, at)
     if scope is None:
         _unless_more_was_needed(action)
-        raise Denied(f"Your role does not include this ({action.replace('_', ' ')}). Ask a clinic lead.")
+        raise Denied(
+            _("Your role does not include this ({action}). Ask a clinic lead.").format(action=words_of(action))
+        )
     return scope
 
 
@@ -77,8 +81,10 @@ def get(actor: Staff, action: Action, rows: QuerySet[M], *, at: datetime, **look
     seen = scoped(actor, Action.SEE_PERSON, rows, at=at).filter(**lookup)
     seen.query.select_for_update = False  # the database lets nobody lock what they may not change
     if action is not Action.SEE_PERSON and seen.exists():
-        raise Denied(f"You may see this, but not do this ({action.replace('_', ' ')}). Ask a clinic lead.")
-    raise NotFound("There is nothing here that you may see. Check the link, or ask a clinic lead.")
+        raise Denied(
+            _("You may see this, but not do this ({action}). Ask a clinic lead.").format(action=words_of(action))
+        )
+    raise NotFound(_("There is nothing here that you may see. Check the link, or ask a clinic lead."))
 
 
 def _unless_more_was_needed(action: Action) -> None:

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.audit.selectors import Choices, Wanted
 from clinic.web.acts import DayInput
@@ -16,23 +18,23 @@ NOBODY = "nobody"
 class TrailFilter(forms.Form):
     """What to look for. Every field may stay empty."""
 
-    actor = forms.ChoiceField(label="Who", required=False)
-    verb = forms.ChoiceField(label="Did what", required=False)
+    actor = forms.ChoiceField(label=gettext_lazy("Who"), required=False)
+    verb = forms.ChoiceField(label=gettext_lazy("Did what"), required=False)
     about = forms.CharField(
-        label="About",
+        label=gettext_lazy("About"),
         required=False,
         max_length=80,
-        help_text="The reference of an episode or a member of staff, the number of a person, or an id.",
+        help_text=gettext_lazy("The reference of an episode or a member of staff, the number of a person, or an id."),
     )
-    first = forms.DateField(label="From", required=False, widget=DayInput())
-    last = forms.DateField(label="Up to and including", required=False, widget=DayInput())
+    first = forms.DateField(label=gettext_lazy("From"), required=False, widget=DayInput())
+    last = forms.DateField(label=gettext_lazy("Up to and including"), required=False, widget=DayInput())
 
     def __init__(self, data: Any, choices: Choices) -> None:
         super().__init__(data)
         people = [(str(pk), name) for pk, name in choices.staff]
-        self.fields["actor"].choices = [("", "anybody"), (NOBODY, "nobody signed in"), *people]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
+        self.fields["actor"].choices = [("", _("anybody")), (NOBODY, _("nobody signed in")), *people]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
         verbs = [(verb, verb.replace(".", ": ").replace("_", " ")) for verb in choices.verbs]
-        self.fields["verb"].choices = [("", "anything"), *verbs]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
+        self.fields["verb"].choices = [("", _("anything")), *verbs]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
 
     def wanted(self) -> Wanted:
         """The filter, from what fits; what does not fit is marked in the form and not used."""

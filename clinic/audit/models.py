@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models.functions import Cast
+from django.utils.translation import gettext_lazy
 
 from clinic.access.fenced import Anybody, Whole, fenced, through
 from clinic.access.policy import Action
@@ -48,11 +49,11 @@ class TrailRow(models.Model):
 class Origin(models.TextChoices):
     """The doors."""
 
-    PAGE = "page", "page"
-    API = "api", "API"
-    IMPORT = "import", "import"
-    WORKER = "worker", "worker"
-    COMMAND = "command", "command"
+    PAGE = "page", gettext_lazy("page")
+    API = "api", gettext_lazy("API")
+    IMPORT = "import", gettext_lazy("import")
+    WORKER = "worker", gettext_lazy("worker")
+    COMMAND = "command", gettext_lazy("command")
 
 
 def new_id() -> uuid.UUID:

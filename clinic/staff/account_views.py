@@ -8,6 +8,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -39,7 +40,7 @@ def own_sessions(request: HttpRequest) -> HttpResponse:
 def end_session(request: HttpRequest, session_id: UUID) -> HttpResponse:
     """End one of them."""
     sessions.end_session(actor=signed_in(request), session_id=session_id)
-    messages.success(request, "Ended: it opens nothing from now on.")
+    messages.success(request, _("Ended: it opens nothing from now on."))
     return redirect("own_sessions")
 
 
@@ -47,7 +48,7 @@ def end_session(request: HttpRequest, session_id: UUID) -> HttpResponse:
 def end_other_sessions(request: HttpRequest) -> HttpResponse:
     """End all but this one."""
     ended = sessions.end_others(actor=signed_in(request))
-    messages.success(request, f"Ended: {ended}. Only this one is open now.")
+    messages.success(request, _("Ended: {ended}. Only this one is open now.").format(ended=ended))
     return redirect("own_sessions")
 
 
@@ -62,7 +63,7 @@ def own_pin(request: HttpRequest) -> HttpResponse:
         try:
             check_present_password(actor, said["password"])
             pins.set_pin(actor=actor, pin=said["pin"], again=said["again"])
-            messages.success(request, "Your PIN is set. It opens recording on the gym's tablets, and nothing else.")
+            messages.success(request, _("Your PIN is set. It opens recording on the gym's tablets, and nothing else."))
             return redirect("own_sessions")
         except Refusal as refusal:
             status = refused(form, refusal)
@@ -74,7 +75,7 @@ def own_pin(request: HttpRequest) -> HttpResponse:
 def give_up_pin(request: HttpRequest) -> HttpResponse:
     """No PIN any more."""
     pins.give_up_pin(actor=signed_in(request))
-    messages.success(request, "You have no PIN any more.")
+    messages.success(request, _("You have no PIN any more."))
     return redirect("own_sessions")
 
 
@@ -82,5 +83,5 @@ def give_up_pin(request: HttpRequest) -> HttpResponse:
 def end_sessions_of(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """A lead ends whatever is open of somebody's."""
     ended = sessions.end_sessions_of(actor=signed_in(request), staff_id=staff_id)
-    messages.success(request, f"Sessions and tokens ended: {ended}.")
+    messages.success(request, _("Sessions and tokens ended: {ended}.").format(ended=ended))
     return redirect("staff_member", staff_id)

@@ -8,6 +8,8 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
 from clinic.access import Action
@@ -16,7 +18,9 @@ from clinic.staff import forms, selectors, services
 from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
-CAUTION = "Whether somebody may work with a knee feature is a judgement of the clinic: follow local policy."
+CAUTION = gettext_lazy(
+    "Whether somebody may work with a knee feature is a judgement of the clinic: follow local policy."
+)
 
 
 def _member(request: HttpRequest, staff_id: UUID) -> tuple[selectors.StaffPage, str]:
@@ -39,7 +43,7 @@ def add_staff(request: HttpRequest) -> HttpResponse:
             return _hand_over(request, services.add_staff(actor=signed_in(request), **form.cleaned_data))
         except Refusal as refusal:
             status = refused(form, refusal)
-    act = Act(title="Add somebody", submit="Add", back=reverse("staff"), over="Staff")
+    act = Act(title=_("Add somebody"), submit=_("Add"), back=reverse("staff"), over=_("Staff"))
     return render(request, "act.html", {"act": act, "form": form}, status=status)
 
 
@@ -52,8 +56,16 @@ def give_password(request: HttpRequest, staff_id: UUID) -> HttpResponse:
             return _hand_over(request, services.give_password(actor=signed_in(request), staff_id=staff_id))
         except Refusal as refusal:
             status = refused(form, refusal)
-    lead = "They are signed out everywhere. The password is shown to you once; they must change it when they sign in."
-    act = Act(title=f"A new password for {page.row.name}", submit="Make one", back=back, over="Staff", lead=lead)
+    lead = _(
+        "They are signed out everywhere. The password is shown to you once; they must change it when they sign in."
+    )
+    act = Act(
+        title=_("A new password for {row}").format(row=page.row.name),
+        submit=_("Make one"),
+        back=back,
+        over=_("Staff"),
+        lead=lead,
+    )
     return render(request, "act.html", {"act": act, "form": form}, status=status)
 
 
@@ -67,7 +79,13 @@ def edit_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     staff = page.staff
     known = {name: getattr(staff, name) for name in ("name", "email", "site_id", "minutes_per_week", "version")}
     form = forms.EditStaff(request.POST or None, initial=known)
-    act = Act(title=f"Change {staff.name}", submit="Save", back=back, over="Staff", done="Saved.")
+    act = Act(
+        title=_("Change {staff}").format(staff=staff.name),
+        submit=_("Save"),
+        back=back,
+        over=_("Staff"),
+        done=_("Saved."),
+    )
     deed = partial(services.edit_staff, actor=signed_in(request), staff_id=staff_id)
     return answer(request, act, form, deed, fresh=lambda: _member(request, staff_id)[0].staff.version)
 
@@ -75,7 +93,7 @@ def edit_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 def add_site(request: HttpRequest) -> HttpResponse:
     """Open a site."""
     access.permit(signed_in(request), Action.MANAGE_STAFF, clock.now())
-    act = Act(title="Add a site", submit="Add", back=reverse("staff"), over="Staff")
+    act = Act(title=_("Add a site"), submit=_("Add"), back=reverse("staff"), over=_("Staff"))
     form = forms.AddSite(request.POST or None, initial={"time_zone": "Europe/London"})
     return answer(request, act, form, partial(services.add_site, actor=signed_in(request)))
 
@@ -83,7 +101,7 @@ def add_site(request: HttpRequest) -> HttpResponse:
 def grant_role(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """Give a role."""
     page, back = _member(request, staff_id)
-    act = Act(title=f"A role for {page.row.name}", submit="Grant", back=back, over="Staff")
+    act = Act(title=_("A role for {row}").format(row=page.row.name), submit=_("Grant"), back=back, over=_("Staff"))
     form = forms.GrantRole(request.POST or None, initial=_today())
     return answer(request, act, form, partial(services.grant_role, actor=signed_in(request), staff_id=staff_id))
 
@@ -91,7 +109,7 @@ def grant_role(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 def end_role(request: HttpRequest, staff_id: UUID, term_id: UUID) -> HttpResponse:
     """End a role."""
     page, back = _member(request, staff_id)
-    act = Act(title=f"End a role of {page.row.name}", submit="End it", back=back, over="Staff")
+    act = Act(title=_("End a role of {row}").format(row=page.row.name), submit=_("End it"), back=back, over=_("Staff"))
     form = forms.LastDay(request.POST or None, initial={"last_day": clock.now().date().isoformat()})
     return answer(request, act, form, partial(services.end_role, actor=signed_in(request), term_id=term_id))
 
@@ -99,7 +117,7 @@ def end_role(request: HttpRequest, staff_id: UUID, term_id: UUID) -> HttpRespons
 def add_registration(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """Write a registration down."""
     page, back = _member(request, staff_id)
-    act = Act(title=f"A registration of {page.row.name}", submit="Add", back=back, over="Staff")
+    act = Act(title=_("A registration of {row}").format(row=page.row.name), submit=_("Add"), back=back, over=_("Staff"))
     form = forms.AddRegistration(request.POST or None, initial=_today())
     add = services.add_registration
     return answer(request, act, form, partial(add, actor=signed_in(request), staff_id=staff_id))
@@ -108,7 +126,13 @@ def add_registration(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 def authorise(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """Authorise somebody for a knee feature."""
     page, back = _member(request, staff_id)
-    act = Act(title=f"Authorise {page.row.name}", submit="Authorise", back=back, over="Staff", caution=CAUTION)
+    act = Act(
+        title=_("Authorise {row}").format(row=page.row.name),
+        submit=_("Authorise"),
+        back=back,
+        over=_("Staff"),
+        caution=CAUTION,
+    )
     form = forms.Authorise(request.POST or None, initial=_today())
     return answer(request, act, form, partial(services.authorise, actor=signed_in(request), staff_id=staff_id))
 
@@ -116,6 +140,11 @@ def authorise(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 def withdraw_authorisation(request: HttpRequest, staff_id: UUID, authorisation_id: UUID) -> HttpResponse:
     """Take an authorisation back."""
     page, back = _member(request, staff_id)
-    act = Act(title=f"Withdraw an authorisation of {page.row.name}", submit="Withdraw", back=back, caution=CAUTION)
+    act = Act(
+        title=_("Withdraw an authorisation of {row}").format(row=page.row.name),
+        submit=_("Withdraw"),
+        back=back,
+        caution=CAUTION,
+    )
     form, withdraw = forms.Reason(request.POST or None), services.withdraw_authorisation
     return answer(request, act, form, partial(withdraw, actor=signed_in(request), authorisation_id=authorisation_id))

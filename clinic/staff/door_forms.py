@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.staff.factors.asking import (
     OneOfSeveral,
@@ -26,28 +28,28 @@ class SignInForm(forms.Form):
     """Name and password; or a passkey, which is both."""
 
     username = OneOfSeveral(
-        label="Sign-in name",
+        label=gettext_lazy("Sign-in name"),
         max_length=150,
         widget=forms.TextInput(
             attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false", "autofocus": True}
         ),
     )
-    password = password_field("Password")
+    password = password_field(gettext_lazy("Password"))
     passkey = PasskeyField()
 
     def clean(self) -> dict[str, Any]:
         """One way or the other."""
         said = self.cleaned_data
-        for name, words in (("username", "sign-in name"), ("password", "password")):
+        for name, words in (("username", _("Give your sign-in name.")), ("password", _("Give your password."))):
             if not said.get("passkey") and not said.get(name) and name not in self.errors:
-                self.add_error(name, f"Give your {words}.")
+                self.add_error(name, words)
         return said
 
 
 class SecondStepForm(forms.Form):
     """A code of the second factor, or a passkey."""
 
-    one_time_code = code_field("Code")
+    one_time_code = code_field(gettext_lazy("Code"))
     passkey = PasskeyField()
 
     def __init__(self, request: HttpRequest, staff: Staff) -> None:
@@ -61,7 +63,7 @@ class SecondStepForm(forms.Form):
         """One or the other."""
         said = self.cleaned_data
         if not said.get("passkey") and not said.get("one_time_code"):
-            self.add_error("one_time_code", "Give the code that your app shows now.")
+            self.add_error("one_time_code", _("Give the code that your app shows now."))
         return said
 
 
@@ -69,22 +71,27 @@ class PasswordForm(forms.Form):
     """The password that one has, and the one that one wants."""
 
     old_password = forms.CharField(
-        label="Password that you have now", strip=False, max_length=1000, widget=forms.PasswordInput(attrs=_CURRENT)
-    )
-    new_password = forms.CharField(
-        label="New password",
+        label=gettext_lazy("Password that you have now"),
         strip=False,
         max_length=1000,
-        help_text="15 characters or more. Several words that do not belong together are strong and can be remembered.",
+        widget=forms.PasswordInput(attrs=_CURRENT),
+    )
+    new_password = forms.CharField(
+        label=gettext_lazy("New password"),
+        strip=False,
+        max_length=1000,
+        help_text=gettext_lazy(
+            "15 characters or more. Several words that do not belong together are strong and can be remembered."
+        ),
         widget=forms.PasswordInput(attrs={**_NEW, "data-shown": ""}),
     )
     again_password = forms.CharField(
-        label="New password again", strip=False, max_length=1000, widget=forms.PasswordInput(attrs=_NEW)
+        label=gettext_lazy("New password again"), strip=False, max_length=1000, widget=forms.PasswordInput(attrs=_NEW)
     )
 
     def clean(self) -> dict[str, object]:
         """Both new ones alike."""
         data = self.cleaned_data
         if data.get("new_password") != data.get("again_password"):
-            self.add_error("again_password", "The two new passwords are not alike.")
+            self.add_error("again_password", _("The two new passwords are not alike."))
         return data

@@ -8,6 +8,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -137,7 +138,7 @@ def password_page(request: HttpRequest) -> HttpResponse:
             data = form.cleaned_data
             own_password.change_password(actor=actor, old=data["old_password"], new=data["new_password"])
             update_session_auth_hash(request, actor)
-            messages.success(request, "Your password is changed. Sessions elsewhere have ended.")
+            messages.success(request, _("Your password is changed. Sessions elsewhere have ended."))
             return redirect(first_page(actor, clock.now()))
         except Refusal as refusal:
             return render(request, "door/password.html", {"form": form}, status=refused(form, refusal))
@@ -149,5 +150,5 @@ def put_away(request: HttpRequest) -> HttpResponse:
     """Put a kept form away, unsent."""
     form = kept.waiting(request)
     kept.drop(request)
-    messages.success(request, "Put away. Nothing was recorded.")
+    messages.success(request, _("Put away. Nothing was recorded."))
     return redirect(form.page if form else first_page(signed_in(request), clock.now()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from zoneinfo import available_timezones
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from clinic.staff.models import Site
 from clinic.staff.roles import KneeFeature, Role
@@ -21,11 +22,18 @@ def sites() -> list[tuple[object, str]]:
 class StaffFields(forms.Form):
     """What is known of a member of staff."""
 
-    name = forms.CharField(label="Name", max_length=120, widget=forms.TextInput(attrs=_NO_HELP))
-    email = forms.EmailField(label="E-mail", required=False, help_text="Alerts and reminders go there; never a name.")
-    site_id = forms.TypedChoiceField(label="Site", choices=sites, widget=forms.RadioSelect)
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=120, widget=forms.TextInput(attrs=_NO_HELP))
+    email = forms.EmailField(
+        label=gettext_lazy("E-mail"),
+        required=False,
+        help_text=gettext_lazy("Alerts and reminders go there; never a name."),
+    )
+    site_id = forms.TypedChoiceField(label=gettext_lazy("Site"), choices=sites, widget=forms.RadioSelect)
     minutes_per_week = forms.IntegerField(
-        label="Minutes a week for people", min_value=0, max_value=6000, help_text="Without the time at a desk."
+        label=gettext_lazy("Minutes a week for people"),
+        min_value=0,
+        max_value=6000,
+        help_text=gettext_lazy("Without the time at a desk."),
     )
 
 
@@ -33,10 +41,12 @@ class AddStaff(StaffFields):
     """Somebody new."""
 
     username = forms.CharField(
-        label="Sign-in name", max_length=60, widget=forms.TextInput(attrs={**_NO_HELP, "autocapitalize": "none"})
+        label=gettext_lazy("Sign-in name"),
+        max_length=60,
+        widget=forms.TextInput(attrs={**_NO_HELP, "autocapitalize": "none"}),
     )
     roles = forms.MultipleChoiceField(
-        label="Roles from today on", choices=Role.choices, widget=forms.CheckboxSelectMultiple
+        label=gettext_lazy("Roles from today on"), choices=Role.choices, widget=forms.CheckboxSelectMultiple
     )
     field_order = ("name", "username", "email", "site_id", "roles", "minutes_per_week")
 
@@ -50,46 +60,53 @@ class EditStaff(StaffFields):
 class AddSite(forms.Form):
     """A new site."""
 
-    name = forms.CharField(label="Name of the site", max_length=80)
-    time_zone = forms.ChoiceField(label="Time zone", choices=lambda: [(z, z) for z in sorted(available_timezones())])
+    name = forms.CharField(label=gettext_lazy("Name of the site"), max_length=80)
+    time_zone = forms.ChoiceField(
+        label=gettext_lazy("Time zone"), choices=lambda: [(z, z) for z in sorted(available_timezones())]
+    )
 
 
 class GrantRole(forms.Form):
     """A role for a time."""
 
-    role = forms.ChoiceField(label="Role", choices=Role.choices, widget=forms.RadioSelect)
-    starts_on = forms.DateField(label="From", widget=DayInput())
+    role = forms.ChoiceField(label=gettext_lazy("Role"), choices=Role.choices, widget=forms.RadioSelect)
+    starts_on = forms.DateField(label=gettext_lazy("From"), widget=DayInput())
     ends_on = forms.DateField(
-        label="Up to and including", required=False, widget=DayInput(), help_text="Empty: until further notice."
+        label=gettext_lazy("Up to and including"),
+        required=False,
+        widget=DayInput(),
+        help_text=gettext_lazy("Empty: until further notice."),
     )
 
 
 class LastDay(forms.Form):
     """The last day of a role."""
 
-    last_day = forms.DateField(label="Last day in this role", widget=DayInput())
+    last_day = forms.DateField(label=gettext_lazy("Last day in this role"), widget=DayInput())
 
 
 class AddRegistration(forms.Form):
     """A professional registration."""
 
-    number = forms.CharField(label="Number in the professional register", max_length=40)
-    starts_on = forms.DateField(label="From", widget=DayInput())
-    expires_on = forms.DateField(label="Last day", widget=DayInput())
+    number = forms.CharField(label=gettext_lazy("Number in the professional register"), max_length=40)
+    starts_on = forms.DateField(label=gettext_lazy("From"), widget=DayInput())
+    expires_on = forms.DateField(label=gettext_lazy("Last day"), widget=DayInput())
 
 
 class Authorise(forms.Form):
     """Leave to work with a knee feature."""
 
-    feature = forms.ChoiceField(label="Knee feature", choices=KneeFeature.choices, widget=forms.RadioSelect)
-    starts_on = forms.DateField(label="From", widget=DayInput())
-    expires_on = forms.DateField(label="Last day", widget=DayInput())
+    feature = forms.ChoiceField(
+        label=gettext_lazy("Knee feature"), choices=KneeFeature.choices, widget=forms.RadioSelect
+    )
+    starts_on = forms.DateField(label=gettext_lazy("From"), widget=DayInput())
+    expires_on = forms.DateField(label=gettext_lazy("Last day"), widget=DayInput())
 
 
 class Reason(forms.Form):
     """Why."""
 
-    reason = forms.CharField(label="Why", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
 
 
 class Nothing(forms.Form):

@@ -6,6 +6,7 @@ from datetime import date
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from clinic import access, clock
 from clinic.access import Action
@@ -29,7 +30,9 @@ def grant_role(*, actor: Staff, staff_id: UUID, role: str, starts_on: date, ends
         with transaction.atomic():
             term.save(force_insert=True)
     except IntegrityError as fault:
-        raise Conflict(f"{staff.name} is {held.label} on some of these days already.") from fault
+        raise Conflict(
+            _("{staff} is {label} on some of these days already.").format(staff=staff.name, label=held.label)
+        ) from fault
     until = ends_on.isoformat() if ends_on else None
     steps.accounted(actor, "role.granted", staff, at=at, role=str(held), starts_on=starts_on.isoformat(), ends_on=until)
     return term
@@ -42,7 +45,7 @@ def end_role(*, actor: Staff, term_id: UUID, last_day: date) -> RoleTerm:
     steps.one_hand_at_the_list()
     term = RoleTerm.objects.select_related("staff").filter(pk=term_id).first()
     if term is None:
-        raise NotFound("There is no such role to end.")
+        raise NotFound(_("There is no such role to end."))
     staff = steps.managed(actor, term.staff_id, at=at)
     upper = date.fromordinal(last_day.toordinal() + 1)
     if term.role == Role.CLINIC_LEAD and upper <= at.date():
@@ -76,7 +79,7 @@ def authorise(*, actor: Staff, staff_id: UUID, feature: str, starts_on: date, ex
     staff = steps.managed(actor, staff_id, at=at)
     steps.in_order(starts_on, expires_on)
     if expires_on < at.date():
-        raise Invalid("The last day is past already: it would authorise nobody.")
+        raise Invalid(_("The last day is past already: it would authorise nobody."))
     knee = steps.feature_of(feature)
     paper = Authorisation(staff=staff, feature=knee, granted_by=actor, starts_on=starts_on, expires_on=expires_on)
     paper.save(force_insert=True)
@@ -93,11 +96,11 @@ def withdraw_authorisation(*, actor: Staff, authorisation_id: UUID, reason: str)
     found = Authorisation.objects.select_for_update(of=("self",)).select_related("staff").filter(pk=authorisation_id)
     paper = found.first()
     if paper is None:
-        raise NotFound("There is no such authorisation.")
+        raise NotFound(_("There is no such authorisation."))
     if paper.withdrawn_at is not None:
         return paper
     if not reason.strip():
-        raise Invalid("Say why it is withdrawn: it will be read later.")
+        raise Invalid(_("Say why it is withdrawn: it will be read later."))
     paper.withdrawn_at = at
     paper.save(update_fields=["withdrawn_at"])
     detail = {"feature": paper.feature, "reason": reason.strip()[:400]}

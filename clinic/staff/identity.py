@@ -12,6 +12,8 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
 from clinic.access import Action
@@ -20,7 +22,9 @@ from clinic.errors import Conflict, Denied, Invalid, NotFound
 from clinic.staff.factors.models import in_use
 from clinic.staff.models import Staff, name_key
 
-UNCHECKED = "{name}'s identity has not been checked since the account was made or opened anew: they sign nothing."
+UNCHECKED = gettext_lazy(
+    "{name}'s identity has not been checked since the account was made or opened anew: they sign nothing."
+)
 
 
 class NotChecked(Denied):
@@ -71,7 +75,7 @@ def check_identity(*, actor: Staff, staff_id: UUID, how: str) -> Staff:
     at = clock.now()
     staff = access.get(actor, Action.CHECK_IDENTITY, Staff.objects.select_for_update(of=("self",)), at=at, pk=staff_id)
     if not staff.is_active:
-        raise Conflict(f"The account of {staff.name} is closed.")
+        raise Conflict(_("The account of {staff} is closed.").format(staff=staff.name))
     if why_not := _why_not(actor, staff):
         raise Denied(why_not, code="not_yours_to_check")
     return _checked(staff, actor, how, at)
@@ -83,7 +87,7 @@ def check_by_keeper(*, username: str, how: str) -> Staff:
     at = clock.now()
     staff = Staff.objects.select_for_update().filter(username_key=name_key(username), is_active=True).first()
     if staff is None:
-        raise NotFound(f"Nobody who works here signs in as {username}.")
+        raise NotFound(_("Nobody who works here signs in as {username}.").format(username=username))
     return _checked(staff, None, how, at)
 
 
@@ -102,7 +106,7 @@ def let_in_by(staff: Staff, who: Staff) -> None:
 def _checked(staff: Staff, by: Staff | None, how: str, at: datetime) -> Staff:
     how = how.strip()
     if not how:
-        raise Invalid("Say how the identity was checked: which paper was seen, or who has known them for how long.")
+        raise Invalid(_("Say how the identity was checked: which paper was seen, or who has known them for how long."))
     staff.identity_checked_at, staff.identity_checked_by = at, by
     staff.identity_check, staff.let_in_by = how[:400], []
     staff.save(update_fields=["identity_checked_at", "identity_checked_by", "identity_check", "let_in_by"])
@@ -113,9 +117,11 @@ def _checked(staff: Staff, by: Staff | None, how: str, at: datetime) -> Staff:
 def _why_not(actor: Staff, staff: Staff) -> str:
     """Why this actor may not check this identity, in one sentence; nothing where they may."""
     if staff.pk == actor.pk:
-        return "Your own identity somebody else checks."
+        return _("Your own identity somebody else checks.")
     if actor.pk in staff.let_in_by:
-        return f"You gave {staff.name} a password or took a factor away: somebody else checks who they are."
+        return _("You gave {staff} a password or took a factor away: somebody else checks who they are.").format(
+            staff=staff.name
+        )
     if actor.identity_checked_at is None:
-        return "Nobody has checked your own identity yet, so you check nobody's."
+        return _("Nobody has checked your own identity yet, so you check nobody's.")
     return ""

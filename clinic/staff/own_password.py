@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from clinic import clock
 from clinic.access import Assurance, assurance
@@ -20,7 +21,7 @@ def change_password(*, actor: Staff, old: str, new: str) -> None:
     assurance.need(Assurance.PASSWORD)
     check_present_password(actor, old)
     if old == new:
-        raise Invalid("That is the password that you have now. Choose another one.", code="same_password")
+        raise Invalid(_("That is the password that you have now. Choose another one."), code="same_password")
     require_good(new, actor)
     at = clock.now()
     with transaction.atomic(durable=True):

@@ -15,6 +15,8 @@ from collections.abc import Iterable
 from django.conf import settings
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.staff.models import Site, Staff
 
@@ -30,7 +32,7 @@ FEWEST_DIFFERENT = 6
 SHORTEST_WORD = 3  # of a name: what is shorter stands in too many words
 DRESSED = str.maketrans("@4301!5$78", "aaeoiisstb")  # letters in disguise, as every guesser undoes them
 TRADE = ("password", "passwort", "clinic", "hospital", "patient", "therapist", "prosthetist", "prosthesis", "gym")
-UNRELATED = "Choose several words that do not belong together."
+UNRELATED = gettext_lazy("Choose several words that do not belong together.")
 
 
 class NotGuessable:
@@ -44,20 +46,22 @@ class NotGuessable:
         """Raise where it is among the first guesses."""
         plain = bare(password)
         if len(set(plain)) < FEWEST_DIFFERENT or _is_repeat(plain):
-            raise ValidationError(f"That is one piece said again and again. {UNRELATED}")
+            raise ValidationError(_("That is one piece said again and again. {unrelated}").format(unrelated=UNRELATED))
         rest = _without_runs(plain)
         if len(rest) < FEWEST_DIFFERENT or self._is_common(rest) or self._is_common(plain.translate(DRESSED)):
-            raise ValidationError(f"That is a common password with a tail. {UNRELATED}")
+            raise ValidationError(_("That is a common password with a tail. {unrelated}").format(unrelated=UNRELATED))
         own = _without(plain, words_of_here(user))
         if own != plain and len(_letters(own)) < FEWEST_DIFFERENT:
             raise ValidationError(
-                "That is little more than a name or word that anybody would try here: of the clinic, a site, its work, "
-                f"or your own. {UNRELATED}"
+                _(
+                    "That is little more than a name or word that anybody would try here: of the clinic, a site, "
+                    "its work, or your own. {unrelated}"
+                ).format(unrelated=UNRELATED)
             )
 
     def get_help_text(self) -> str:
         """What the form says beforehand."""
-        return "Several words that do not belong together are strong and can be remembered."
+        return _("Several words that do not belong together are strong and can be remembered.")
 
     def _is_common(self, plain: str) -> bool:
         """Whether it is a common password, or one said again, with figures before, between or behind."""

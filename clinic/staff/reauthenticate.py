@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from clinic import clock
 from clinic.access import assurance
 from clinic.access.assurance import Assurance
@@ -89,9 +91,11 @@ def _checked(staff: Staff, proof: Proof, *, every: bool, by: Staff) -> Shown:
 
 def _may_confirm(staff: Staff) -> None:
     if staff.password_given_at is not None:
-        raise Denied("Choose a password of your own first: the one that you have is known to whoever gave it to you.")
+        raise Denied(
+            _("Choose a password of your own first: the one that you have is known to whoever gave it to you.")
+        )
     if not in_use(staff).exists():
-        raise NoFactor("Add a second factor first, on the page 'Your sign-in': a password alone signs nothing.")
+        raise NoFactor(_("Add a second factor first, on the page 'Your sign-in': a password alone signs nothing."))
 
 
 def _shown(staff: Staff, proof: Proof, at: datetime, *, every: bool) -> Shown:
@@ -101,14 +105,16 @@ def _shown(staff: Staff, proof: Proof, at: datetime, *, every: bool) -> Shown:
         return Shown.PASSKEY
     if every and not (proof.password and proof.code):
         raise NotConfirmed(
-            "This takes both, or a passkey: your password and a code of your second factor. Nothing was done."
+            _("This takes both, or a passkey: your password and a code of your second factor. Nothing was done.")
         )
     if not (proof.password or proof.code):
-        raise NotConfirmed("Give your password, or a code of your second factor. Nothing was done.")
+        raise NotConfirmed(_("Give your password, or a code of your second factor. Nothing was done."))
     if proof.code and not proof.password and recovery.is_one(proof.code):
-        raise NotConfirmed("A recovery code needs the password with it. Nothing was done, and the code is still good.")
+        raise NotConfirmed(
+            _("A recovery code needs the password with it. Nothing was done, and the code is still good.")
+        )
     if proof.password and not sign_in.password_holds(staff, staff.username, proof.password, at=at):
-        raise WrongPassword("That is not your password. Nothing was done.")
+        raise WrongPassword(_("That is not your password. Nothing was done."))
     by_recovery = bool(proof.code) and check_code(staff, proof.code, at=at)
     if not proof.code:
         return Shown.PASSWORD
@@ -123,8 +129,9 @@ def _in_vain(staff: Staff, refusal: Refusal, by: Staff, at: datetime) -> None:
     tried = attempts.note(f"signing of {staff.pk}", trail.came_from().address, at=at)
     if tried >= IN_VAIN:
         text = (
-            f"A wrong password, code or passkey of {staff.reference} was given {tried} times within 15 minutes where a "
-            "signature is asked for. Ask them whether it was they; if not, give them a new password and read the trail."
+            f"A wrong password, code or passkey of {staff.reference} was given {tried} times within 15 minutes "
+            "where a signature is asked for. Ask them whether it was they; if not, give them a new "
+            "password and read the trail."
         )
         raise_alarm("signing.tried_in_vain", text, at=at, key=f"signing:{staff.reference}")
 
@@ -134,4 +141,4 @@ def check_present_password(actor: Staff, password: str) -> None:
     at = clock.now()
     if not sign_in.password_holds(actor, actor.username, password, at=at):
         trail.record(actor, "password.asked_in_vain", "staff", actor.reference, at=at)
-        raise WrongPassword("That is not your password. Nothing was done.")
+        raise WrongPassword(_("That is not your password. Nothing was done."))

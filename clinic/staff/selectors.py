@@ -8,6 +8,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import Count, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from clinic import access
 from clinic.access import Action
@@ -114,7 +115,7 @@ def sites(actor: Staff, *, at: datetime) -> QuerySet[Site]:
 
 def _row(staff: Staff, day: date) -> StaffRow:
     """A line from what was fetched beforehand: no further query."""
-    roles = sorted({Role(term.role).label for term in staff.role_terms.all() if _covers(term, day)})
+    roles = sorted({str(Role(term.role).label) for term in staff.role_terms.all() if _covers(term, day)})
     registered = [(paper.starts_on, paper.expires_on) for paper in staff.registrations.all()]
     return StaffRow(
         id=staff.pk,
@@ -122,9 +123,11 @@ def _row(staff: Staff, day: date) -> StaffRow:
         reference=staff.reference,
         username=staff.username,
         site=staff.site.name,
-        roles=", ".join(roles) or "no role today",
+        roles=", ".join(roles) or _("no role today"),
         registration=held(registered, day),
-        authorisations=[Authorised(value, title, _granted(staff, value, day)) for value, title in KneeFeature.choices],
+        authorisations=[
+            Authorised(value, str(title), _granted(staff, value, day)) for value, title in KneeFeature.choices
+        ],
         is_active=staff.is_active,
         password_given=staff.password_given_at is not None,
     )

@@ -8,6 +8,7 @@ from uuid import UUID
 from zoneinfo import available_timezones
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from clinic import access, clock
 from clinic.access import Action
@@ -45,11 +46,15 @@ def add_site(*, actor: Staff, name: str, time_zone: str) -> Site:
     at = clock.now()
     access.permit(actor, Action.MANAGE_STAFF, at)
     if time_zone not in available_timezones():
-        raise Invalid(f"{time_zone!r} is not a time zone. It is an IANA name, such as Europe/London.")
+        raise Invalid(
+            _("{time_zone!r} is not a time zone. It is an IANA name, such as Europe/London.").format(
+                time_zone=time_zone
+            )
+        )
     site = Site(name=name.strip(), time_zone=time_zone)
     steps.fit(site)
     if Site.objects.filter(name__iexact=site.name).exists():
-        raise Conflict(f"There is a site with the name {site.name} already.")
+        raise Conflict(_("There is a site with the name {site} already.").format(site=site.name))
     site.save(force_insert=True)
     trail.record(actor, "site.added", "site", site.pk, at=at, detail={"name": site.name, "time_zone": time_zone})
     return site
@@ -96,7 +101,9 @@ def _insert(staff: Staff) -> None:
         with transaction.atomic():
             staff.save(force_insert=True)
     except IntegrityError as fault:
-        raise Conflict(f"The sign-in name {staff.username} is somebody's already. Choose another.") from fault
+        raise Conflict(
+            _("The sign-in name {username} is somebody's already. Choose another.").format(username=staff.username)
+        ) from fault
 
 
 @transaction.atomic(durable=True)
@@ -130,9 +137,9 @@ def give_password(*, actor: Staff, staff_id: UUID) -> Taken:
     at = clock.now()
     staff = steps.managed(actor, staff_id, at=at)
     if not staff.is_active:
-        raise Conflict(f"The account of {staff.name} is closed.")
+        raise Conflict(_("The account of {staff} is closed.").format(staff=staff.name))
     if staff.pk == actor.pk:
-        raise Conflict("Your own password you change on your own page.")
+        raise Conflict(_("Your own password you change on your own page."))
     password = steps.a_password()
     staff.set_password(password)
     staff.password_given_at = at

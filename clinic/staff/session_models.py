@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from clinic.access.assurance import Assurance
 from clinic.staff.models import Site, Staff, choice_check
@@ -15,8 +16,8 @@ from clinic.staff.models import Site, Staff, choice_check
 class Door(models.TextChoices):
     """Through which door a session began."""
 
-    PAGE = "page", "browser"
-    TOKEN = "token", "programme"
+    PAGE = "page", gettext_lazy("browser")
+    TOKEN = "token", gettext_lazy("programme")
 
 
 class Tablet(models.Model):

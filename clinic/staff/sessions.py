@@ -15,12 +15,16 @@ from uuid import UUID
 from django.conf import settings
 from django.db import transaction
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from knox.models import AuthToken
 
 from clinic import access, clock
 from clinic.access import Action, Assurance, assurance
 from clinic.audit import trail
 from clinic.errors import NotFound
+from clinic.language.text import Text
+from clinic.staff import agents
 from clinic.staff.models import Staff
 from clinic.staff.session_models import Door, StaffSession, Tablet
 
@@ -43,7 +47,11 @@ class Shown:
     here: bool
 
 
-HOW = {Assurance.PIN: "PIN", Assurance.PASSWORD: "password", Assurance.TWO_FACTORS: "password and second factor"}
+HOW: dict[Assurance, Text] = {
+    Assurance.PIN: gettext_lazy("PIN"),
+    Assurance.PASSWORD: gettext_lazy("password"),
+    Assurance.TWO_FACTORS: gettext_lazy("password and second factor"),
+}
 
 
 def here() -> UUID | None:
@@ -136,15 +144,17 @@ def open_sessions(staff: Staff, *, at: datetime) -> QuerySet[StaffSession]:
 
 
 def _shown(row: StaffSession, expiry: datetime | None) -> Shown:
-    where = f"{row.tablet.name} (gym tablet), {row.agent}" if row.tablet else row.agent
+    where = agents.said(row.agent)
+    if row.tablet:
+        where = _("{tablet} (gym tablet), {device}").format(tablet=row.tablet.name, device=where)
     return Shown(
         id=row.pk,
         began_at=row.began_at,
         seen_at=row.seen_at,
         ends_at=expiry or row.began_at + timedelta(hours=settings.SESSION_HOURS),
         address=row.address,
-        device=where if row.door == Door.PAGE else f"API token, {row.agent}",
-        how=HOW[Assurance(row.assurance)],
+        device=where if row.door == Door.PAGE else _("API token, {device}").format(device=agents.said(row.agent)),
+        how=str(HOW[Assurance(row.assurance)]),
         here=row.pk == here(),
     )
 
@@ -157,7 +167,7 @@ def end_session(*, actor: Staff, session_id: UUID) -> None:
     assurance.need(Assurance.PASSWORD)
     row = StaffSession.objects.filter(staff=actor, pk=session_id).first()
     if row is None:
-        raise NotFound("You have no such session.")
+        raise NotFound(_("You have no such session."))
     _end([row], actor, "ended by its owner", at=at)
 
 

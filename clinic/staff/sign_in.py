@@ -10,10 +10,12 @@ from django.contrib.auth.backends import BaseBackend
 from django.contrib.auth.hashers import make_password
 from django.db.models import F
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 
 from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Refusal
+from clinic.language import dates
 from clinic.staff import attempts
 from clinic.staff.attempts import LockedOut
 from clinic.staff.factors.check import WrongCode, check_code, check_passkey
@@ -54,7 +56,7 @@ def sign_in(*, username: str, password: str, code: str = "") -> Come:
     if not needs_second(staff):
         return come_in(staff, Shown.PASSWORD)
     if not code:
-        raise SecondFactorNeeded("Send the code of your second factor too.")
+        raise SecondFactorNeeded(_("Send the code of your second factor too."))
     return second_step(staff, Proof(code=code))
 
 
@@ -63,10 +65,10 @@ def first_step(*, username: str, password: str) -> Staff:
     at = clock.now()
     staff = Staff.objects.select_related("site").filter(username_key=name_key(username)).first()
     if not password_holds(staff, username, password, at=at) or staff is None:
-        raise _refused(staff, "name or password wrong", "That name and password do not go together. Try again.", at)
+        raise _refused(staff, "name or password wrong", _("That name and password do not go together. Try again."), at)
     _unless_closed(staff, at)
     if staff.password_given_at is not None and at - staff.password_given_at > GIVEN_FOR:
-        sentence = "The password that a clinic lead gave you was good for three days. Ask for a new one."
+        sentence = _("The password that a clinic lead gave you was good for three days. Ask for a new one.")
         raise _refused(staff, "given password too old", sentence, at)
     return staff
 
@@ -116,8 +118,10 @@ def password_holds(staff: Staff | None, username: str, password: str, *, at: dat
         _note(staff, "sign_in.locked_out", at, until=attempt.isoformat())
         minutes = -((at - attempt) // timedelta(minutes=1))
         raise LockedOut(
-            f"Too many wrong passwords: signing in with this name is shut here for {minutes} "
-            f"minute{'s' if minutes > 1 else ''}. Wait, or ask a clinic lead for a new password."
+            _(
+                "Too many wrong passwords: signing in with this name is shut here for {minutes}. "
+                "Wait, or ask a clinic lead for a new password."
+            ).format(minutes=dates.minutes(minutes))
         )
     if staff is None:
         make_password(password)  # takes as long as for a name that exists
@@ -138,19 +142,21 @@ def _unless_shut(staff: Staff, at: datetime) -> None:
     if wrong >= MOST_WRONG:
         _note(staff, "sign_in.locked_out", at, by="wrong passwords in a row", wrong=wrong)
         text = (
-            f"{MOST_WRONG} wrong passwords in a row were given for {staff.reference}: the password opens nothing any "
-            "more. Give them a new one, and look in the trail from where it was tried."
+            f"{MOST_WRONG} wrong passwords in a row were given for {staff.reference}: the password opens "
+            "nothing any more. Give them a new one, and look in the trail from where it was tried."
         )
         raise_alarm("password.shut", text, at=at, key=f"password:{staff.reference}")
         raise LockedOut(
-            f"This password is shut after {MOST_WRONG} wrong ones in a row. Use a passkey, or ask a clinic lead for a "
-            "new password."
+            _(
+                "This password is shut after {most_wrong} wrong ones in a row. Use a passkey, or ask a "
+                "clinic lead for a new password."
+            ).format(most_wrong=MOST_WRONG)
         )
 
 
 def _unless_closed(staff: Staff, at: datetime) -> None:
     if not staff.is_active:
-        raise _refused(staff, "account closed", "This account is closed. Ask a clinic lead.", at)
+        raise _refused(staff, "account closed", _("This account is closed. Ask a clinic lead."), at)
 
 
 def _note(staff: Staff | None, verb: str, at: datetime, **detail: object) -> None:

@@ -11,6 +11,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.db.models import ForeignKey, Model
+from django.utils.translation import gettext as _
 
 from clinic import access
 from clinic.access import Action
@@ -35,29 +36,37 @@ def fit(row: Model) -> None:
         row.clean_fields(exclude=keys)
     except ValidationError as fault:
         reasons = [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in fault.message_dict.items()]
-        raise Invalid("Something is missing or does not fit.", reasons=reasons) from fault
+        raise Invalid(_("Something is missing or does not fit."), reasons=reasons) from fault
 
 
 def usable_name(staff: Staff) -> None:
     """Refuse a sign-in name that nobody can read out or type, or that looks like another that was ever used."""
     key = name_key(staff.username)
     if not key or len(key) > LONGEST_NAME or not all(letter.isprintable() for letter in key):
-        raise Invalid("A sign-in name has letters that everybody can see, and at most 60 of them.")
+        raise Invalid(_("A sign-in name has letters that everybody can see, and at most 60 of them."))
     if Staff.objects.filter(username_key=key).exists():
-        raise Conflict(f"The sign-in name {staff.username} is somebody's already, or was. Choose another.")
+        raise Conflict(
+            _("The sign-in name {username} is somebody's already, or was. Choose another.").format(
+                username=staff.username
+            )
+        )
 
 
 def unless_stale(staff: Staff, version: int) -> None:
     """Refuse a change that was made looking at an older state."""
     if staff.version != version:
-        raise Stale(f"Somebody else changed {staff.name} meanwhile. Look at what stands now and change it again.")
+        raise Stale(
+            _("Somebody else changed {staff} meanwhile. Look at what stands now and change it again.").format(
+                staff=staff.name
+            )
+        )
 
 
 def site_of(site_id: UUID) -> Site:
     """A site by its id."""
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise NotFound("There is no such site.")
+        raise NotFound(_("There is no such site."))
     return site
 
 
@@ -66,7 +75,7 @@ def roles_of(words: Iterable[str]) -> list[Role]:
     try:
         return [Role(word) for word in dict.fromkeys(words)]
     except ValueError as fault:
-        raise Invalid(f"{fault}. The roles are: {', '.join(Role.values)}.") from None
+        raise Invalid(_("{fault}. The roles are: {list}.").format(fault=fault, list=", ".join(Role.values))) from None
 
 
 def feature_of(word: str) -> KneeFeature:
@@ -74,13 +83,15 @@ def feature_of(word: str) -> KneeFeature:
     try:
         return KneeFeature(word)
     except ValueError:
-        raise Invalid(f"{word!r} is not a knee feature. They are: {', '.join(KneeFeature.values)}.") from None
+        raise Invalid(
+            _("{word!r} is not a knee feature. They are: {list}.").format(word=word, list=", ".join(KneeFeature.values))
+        ) from None
 
 
 def in_order(first: date, last: date) -> None:
     """The last day is not before the first."""
     if last < first:
-        raise Invalid("The last day lies before the first.")
+        raise Invalid(_("The last day lies before the first."))
 
 
 def one_hand_at_the_list() -> None:
@@ -103,12 +114,14 @@ def another_lead_stays(leaving: Staff, day: date) -> None:
     """Refuse to take the last clinic lead away: nobody could let anybody in any more."""
     leads = RoleTerm.objects.filter(role=Role.CLINIC_LEAD, period__contains=day, staff__is_active=True)
     if leads.filter(staff=leaving).exists() and not leads.exclude(staff=leaving).exists():
-        raise Conflict(f"{leaving.name} is the only clinic lead. Make somebody else a lead first.")
+        raise Conflict(
+            _("{leaving} is the only clinic lead. Make somebody else a lead first.").format(leaving=leaving.name)
+        )
 
 
 def a_password() -> str:
     """A password to hand over once: four groups of five, some 98 bits."""
-    return "-".join("".join(secrets.choice(LETTERS) for _ in range(5)) for _ in range(4))
+    return "-".join("".join(secrets.choice(LETTERS) for _letter in range(5)) for _group in range(4))
 
 
 def accounted(actor: Staff, verb: str, staff: Staff, *, at: datetime, **detail: object) -> None:

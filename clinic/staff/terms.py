@@ -6,6 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from clinic.language import dates
+
 SOON = timedelta(days=42)  # the clinic's own default: time enough to renew a paper before it ends
 
 
@@ -29,20 +34,24 @@ class Held:
     @property
     def remark(self) -> str:
         """What a list says under the date, where something must be said."""
-        remarks = {Standing.EXPIRING: "ends soon", Standing.EXPIRED: "ended", Standing.NOT_YET: "not yet in force"}
+        remarks = {
+            Standing.EXPIRING: _("ends soon"),
+            Standing.EXPIRED: _("ended"),
+            Standing.NOT_YET: _("not yet in force"),
+        }
         return remarks.get(self.standing, "")
 
     @property
     def words(self) -> str:
         """As a page says it beside the mark."""
-        day = f"{self.until.day} {self.until:%b %Y}" if self.until else ""
-        return {
-            Standing.CURRENT: f"until {day}",
-            Standing.EXPIRING: f"ends soon: {day}",
-            Standing.EXPIRED: f"ended {day}",
-            Standing.NOT_YET: f"not yet, until {day}",
-            Standing.NONE: "none",
+        said = {
+            Standing.CURRENT: _("until {day}"),
+            Standing.EXPIRING: _("ends soon: {day}"),
+            Standing.EXPIRED: _("ended {day}"),
+            Standing.NOT_YET: _("not yet, until {day}"),
+            Standing.NONE: pgettext("no paper", "none"),
         }[self.standing]
+        return said.format(day=dates.day(self.until) if self.until else "")
 
 
 def standing(starts_on: date, expires_on: date, day: date) -> Standing:

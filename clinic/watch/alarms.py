@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from clinic import access
 from clinic.access import Action
@@ -46,14 +47,14 @@ def settle(key: str, *, actor: Staff | None, at: datetime, text: str) -> bool:
     if actor is not None:
         access.permit(actor, Action.SETTLE_ALARM, at)
     if not text.strip():
-        raise Invalid("Say what was found and done about it: that is what a later reader will ask.")
+        raise Invalid(_("Say what was found and done about it: that is what a later reader will ask."))
     if len(text) > LONGEST:
-        raise Invalid(f"That is longer than {LONGEST} letters. Say the main thing.")
+        raise Invalid(_("That is longer than {longest} letters. Say the main thing.").format(longest=LONGEST))
     with transaction.atomic():
         alarm = Alarm.objects.select_for_update().filter(key=key, settled_at__isnull=True).first()
         if alarm is None:
             if actor is not None:
-                raise Conflict("This alarm is settled already. Open the page again.")
+                raise Conflict(_("This alarm is settled already. Open the page again."))
             return False
         alarm.settled_at, alarm.settled_by, alarm.settled_text = at, actor, text.strip()
         alarm.save(update_fields=["settled_at", "settled_by", "settled_text"])

@@ -15,6 +15,8 @@ from uuid import UUID
 from django.conf import settings
 from django.db import DatabaseError
 from django.db.models import F
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
 from clinic.access import Action
@@ -27,9 +29,11 @@ from clinic.watch.models import Alarm
 
 log = logging.getLogger(__name__)
 KEPT_SECONDS = 5.0
-MAKING = "The invented clinic is still being made: its people appear as their year goes by. Look around meanwhile."
-STRANGERS = "The server needs somebody to look after it. Tell a clinic lead."
-ALARMED = "An alarm of the server is open. Read it on Watch and follow the clinic's guide."
+MAKING = gettext_lazy(
+    "The invented clinic is still being made: its people appear as their year goes by. Look around meanwhile."
+)
+STRANGERS = gettext_lazy("The server needs somebody to look after it. Tell a clinic lead.")
+ALARMED = gettext_lazy("An alarm of the server is open. Read it on Watch and follow the clinic's guide.")
 _BEATS = {"worker": "outbox", "deadlines": "deadlines", "sealer": "seal", "verify": "verify", "backup": "backup"}
 
 
@@ -104,18 +108,21 @@ def banner(actor: Staff | None, at: datetime) -> Banner | None:
         log.warning("the watch could not look: %s", type(fault).__name__)
         return None
     if now.making:
-        return Banner("yours", MAKING)
+        return Banner("yours", str(MAKING))
     if not now.wrong and not (now.alarms and details):
         return None
-    return _told(now, details) if actor is not None else Banner("check", STRANGERS)
+    return _told(now, details) if actor is not None else Banner("check", str(STRANGERS))
 
 
 def _told(now: State, details: bool) -> Banner:
-    sentence = now.wrong[0].limit.say if now.wrong else ALARMED
+    sentence = str(now.wrong[0].limit.say if now.wrong else ALARMED)
     if not details:
         return Banner("check", sentence)
     more = [one.text for one in now.alarms]
-    more += [f"{one.limit.title}: {one.value}; the limit is {one.allowed}. {one.limit.do}" for one in now.wrong]
+    said = _("{what}: {value}; the limit is {allowed}. {do}")
+    more += [
+        said.format(what=one.limit.title, value=one.value, allowed=one.allowed, do=one.limit.do) for one in now.wrong
+    ]
     return Banner("stop" if now.alarms else "check", sentence, more, to_watch=True)
 
 
@@ -133,7 +140,7 @@ def _finding(limit: Limit, seen: Seen, at: datetime) -> Finding:
         return _room(limit, seen, most)
     since, value, detail = _since(limit.name, seen, at)
     over = bool(most) and since is not None and at - since > timedelta(seconds=most)
-    return Finding(limit, value, words.age(most) if most else "not watched here", over, bool(most), detail)
+    return Finding(limit, value, words.age(most) if most else _("not watched here"), over, bool(most), detail)
 
 
 def _since(name: str, seen: Seen, at: datetime) -> tuple[datetime | None, str, str]:
@@ -141,20 +148,21 @@ def _since(name: str, seen: Seen, at: datetime) -> tuple[datetime | None, str, s
     waits = {"outbox": seen.waiting_since, "retries": seen.failing_since, "seal": seen.unsealed_since}
     if name in waits:
         since = waits[name]
-        return since, words.age((at - since).total_seconds()) if since else "nothing waits", ""
+        return since, words.age((at - since).total_seconds()) if since else _("nothing waits"), ""
     beaten = seen.beats.get(_BEATS.get(name, name))
     if beaten is None:
-        return seen.installed, "never yet", ""
+        return seen.installed, _("never yet"), ""
     said = ", ".join(f"{word.replace('_', ' ')} {value}" for word, value in beaten.detail.items())
-    return beaten.at, f"{words.age((at - beaten.at).total_seconds())} ago", said
+    ago = _("{age} ago").format(age=words.age((at - beaten.at).total_seconds()))
+    return beaten.at, ago, said
 
 
 def _room(limit: Limit, seen: Seen, most: int) -> Finding:
     if not seen.room:
-        return Finding(limit, "no folder to look at", "not watched here", over=False, watched=False)
+        return Finding(limit, _("no folder to look at"), _("not watched here"), over=False, watched=False)
     folder, room = min(seen.room.items(), key=lambda one: one[1])
-    value = f"{words.room(room)} free"
-    allowed = words.room(most) if most else "not watched here"
+    value = _("{room} free").format(room=words.room(room))
+    allowed = words.room(most) if most else _("not watched here")
     return Finding(limit, value, allowed, bool(most) and room < most, bool(most), folder)
 
 
@@ -170,7 +178,7 @@ def one_alarm(actor: Staff, alarm_id: UUID, *, at: datetime) -> Alarm:
     access.permit(actor, Action.SEE_WATCH, at)
     alarm = Alarm.objects.filter(pk=alarm_id).first()
     if alarm is None:
-        raise NotFound("There is no such alarm. Open Watch again.")
+        raise NotFound(_("There is no such alarm. Open Watch again."))
     return alarm
 
 

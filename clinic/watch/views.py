@@ -9,6 +9,8 @@ from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from clinic import clock
@@ -22,7 +24,9 @@ class SettleForm(forms.Form):
     """What came of it."""
 
     text = forms.CharField(
-        label="What was found, and what was done", max_length=alarms.LONGEST, widget=forms.Textarea(attrs={"rows": 5})
+        label=gettext_lazy("What was found, and what was done"),
+        max_length=alarms.LONGEST,
+        widget=forms.Textarea(attrs={"rows": 5}),
     )
 
 
@@ -46,12 +50,12 @@ def settle_alarm(request: HttpRequest, alarm_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     alarm = selectors.one_alarm(actor, alarm_id, at=at)
     act = Act(
-        title="What came of this alarm",
-        submit="Settle it",
+        title=_("What came of this alarm"),
+        submit=_("Settle it"),
         back=reverse("watch"),
-        over=f"Alarm · {alarm.kind}",
+        over=_("Alarm · {kind}").format(kind=alarm.kind),
         lead=alarm.text,
-        caution="It stays on Watch, settled, with your name and these words.",
-        done="Settled. It stays on Watch with what you said.",
+        caution=_("It stays on Watch, settled, with your name and these words."),
+        done=_("Settled. It stays on Watch with what you said."),
     )
     return answer(request, act, SettleForm(request.POST or None), partial(alarms.settle, alarm.key, actor=actor, at=at))

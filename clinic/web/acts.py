@@ -17,22 +17,27 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.errors import Refusal, Stale
+from clinic.language.text import Text
 from clinic.web.forms import refused
+
+CHOOSE = gettext_lazy("Choose …")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """What the page around the form says, and where it leads afterwards."""
 
-    title: str
-    submit: str
+    title: Text
+    submit: Text
     back: str
-    over: str = ""
-    lead: str = ""
-    caution: str = ""
-    done: str = ""
+    over: Text = ""
+    lead: Text = ""
+    caution: Text = ""
+    done: Text = ""
     layout: str = ""  # two: fields in two columns
     template: str = "act.html"
     extra: Mapping[str, object] = field(default_factory=dict)
@@ -65,7 +70,7 @@ def answer(
                     data["version"] = str(fresh())
                     form.data = data
             else:
-                messages.success(request, act.done or f"{act.title}: done.")
+                messages.success(request, act.done or _("{title}: done.").format(title=act.title))
                 return HttpResponseRedirect(act.back)
     return render(request, act.template, {"act": act, "form": form, **act.extra}, status=status)
 
@@ -100,11 +105,11 @@ class Version(forms.IntegerField):
 class Pick(forms.TypedChoiceField):
     """One row out of a list, by its UUID. `offer` gives it the list when the form is made."""
 
-    def __init__(self, *, required: bool = True, label: str = "", help_text: str = "") -> None:
+    def __init__(self, *, required: bool = True, label: Text = "", help_text: Text = "") -> None:
         super().__init__(coerce=UUID, empty_value=None, required=required, label=label, help_text=help_text)
 
 
-def offer(form: forms.Form, name: str, options: Iterable[tuple[object, str]], *, nothing: str = "Choose …") -> None:
+def offer(form: forms.Form, name: str, options: Iterable[tuple[object, str]], *, nothing: Text = CHOOSE) -> None:
     """Give a Pick of a form its list, after a line that chooses nothing."""
     cast("Pick", form.fields[name]).choices = [("", nothing), *((str(key), words) for key, words in options)]
 

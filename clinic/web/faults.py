@@ -15,21 +15,24 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.audit.refused import note_refused
 from clinic.errors import Refusal
+from clinic.language.text import Text
 from clinic.staff.models import Staff
 from clinic.web import entrance, kept
 from clinic.web.origin import API
 
 DATABASE_GONE = (OperationalError, InterfaceError)
-HEADS = {
-    403: "Not yours to do",
-    404: "Nothing here",
-    409: "It contradicts what stands",
-    410: "Erased",
-    412: "Somebody was quicker",
-    422: "That does not make sense",
+HEADS: dict[int, Text] = {
+    403: gettext_lazy("Not yours to do"),
+    404: gettext_lazy("Nothing here"),
+    409: gettext_lazy("It contradicts what stands"),
+    410: gettext_lazy("Erased"),
+    412: gettext_lazy("Somebody was quicker"),
+    422: gettext_lazy("That does not make sense"),
 }
 
 
@@ -53,11 +56,11 @@ class Refusals:
             return None
         if isinstance(request.user, Staff) and request.resolver_match:
             note_refused(request.user, fault, request.path, request.resolver_match.kwargs)
-        head = HEADS.get(fault.status, "Not done")
+        head = HEADS.get(fault.status, _("Not done"))
         return said(request, fault.status, head, fault.sentence, reasons=fault.reasons)
 
 
-def said(request: HttpRequest, status: int, head: str, sentence: str, **more: Any) -> HttpResponse:
+def said(request: HttpRequest, status: int, head: Text, sentence: Text, **more: Any) -> HttpResponse:
     """A page, or a plate for a page that swaps fragments, that says what was refused and what to do."""
     fragment = request.headers.get("HX-Request") == "true"
     template = "errors/fragment.html" if fragment else "errors/page.html"
@@ -66,18 +69,18 @@ def said(request: HttpRequest, status: int, head: str, sentence: str, **more: An
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """400"""
-    return said(request, 400, "Not understood", "The request could not be read. Go back and send it again.")
+    return said(request, 400, _("Not understood"), _("The request could not be read. Go back and send it again."))
 
 
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
     """403 that no service gave."""
-    return said(request, 403, HEADS[403], "Your role does not include this. Ask a clinic lead.")
+    return said(request, 403, HEADS[403], _("Your role does not include this. Ask a clinic lead."))
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """404 for an address that no page has."""
     return said(
-        request, 404, HEADS[404], "There is no page at this address. Check the link, or begin again from the top."
+        request, 404, HEADS[404], _("There is no page at this address. Check the link, or begin again from the top.")
     )
 
 
@@ -88,9 +91,11 @@ def broken(request: HttpRequest) -> HttpResponse:
     return _without_database(
         request,
         500,
-        "Something broke here",
-        "The fault is ours and has been written to the log. Nothing was half done. "
-        "Go back and try again; if it breaks again, write down the time and tell whoever keeps the server.",
+        _("Something broke here"),
+        _(
+            "The fault is ours and has been written to the log. Nothing was half done. Go back and try "
+            "again; if it breaks again, write down the time and tell whoever keeps the server."
+        ),
     )
 
 
@@ -99,9 +104,12 @@ def no_database(request: HttpRequest) -> HttpResponse:
     response = _without_database(
         request,
         503,
-        "The record cannot be reached",
-        "The database does not answer, or cannot take anything in. Nothing that you sent just now was recorded, and "
-        "nothing recorded is lost. This page looks again by itself and goes on when the database is back.",
+        _("The record cannot be reached"),
+        _(
+            "The database does not answer, or cannot take anything in. Nothing that you sent just now "
+            "was recorded, and nothing recorded is lost. This page looks again by itself and goes on "
+            "when the database is back."
+        ),
     )
     response.headers["Retry-After"] = "10"
     return response
@@ -124,7 +132,9 @@ def _without_database(request: HttpRequest, status: int, head: str, sentence: st
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A form from before the last sign-in, or from another site: our own is shown again, a stranger's is refused."""
     if not _from_here(request) or request.path.startswith(API):
-        return said(request, 403, "Refused", "This form did not come from a page of this clinic. Nothing was done.")
+        return said(
+            request, 403, _("Refused"), _("This form did not come from a page of this clinic. Nothing was done.")
+        )
     if request.path == reverse("sign_in"):
         return HttpResponseRedirect(request.get_full_path())
     if not request.user.is_authenticated:

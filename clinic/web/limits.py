@@ -23,10 +23,12 @@ import redis
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
+from django.utils.translation import gettext as _
 
 from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Refusal
+from clinic.language import dates
 from clinic.staff.models import Staff
 from clinic.web.entrance import is_poll
 from clinic.web.faults import said
@@ -45,7 +47,11 @@ class TooMany(Refusal):
     status = 429
 
     def __init__(self, wait: int, *, first: bool) -> None:
-        super().__init__(f"That was too much in a short time: nothing was done. Wait {_words(wait)} and try again.")
+        super().__init__(
+            _("That was too much in a short time: nothing was done. Wait {words} and try again.").format(
+                words=_words(wait)
+            )
+        )
         self.wait, self.first = wait, first
 
 
@@ -119,7 +125,7 @@ def _refused(request: HttpRequest, fault: TooMany) -> HttpResponse:
     if request.path.startswith(API) or "application/json" in request.headers.get("Accept", ""):
         answer: HttpResponse = JsonResponse({"detail": fault.sentence, "code": fault.code}, status=429)
     else:
-        answer = said(request, 429, "Too much at once", fault.sentence)
+        answer = said(request, 429, _("Too much at once"), fault.sentence)
     answer.headers["Retry-After"] = str(fault.wait)
     return answer
 
@@ -155,5 +161,4 @@ def _counted(key: str, seconds: int, now: int) -> int:
 
 
 def _words(seconds: int) -> str:
-    number, unit = (-(-seconds // 60), "minute") if seconds > 60 else (seconds, "second")
-    return f"{number} {unit}{'s' if number != 1 else ''}"
+    return dates.minutes(-(-seconds // 60)) if seconds > 60 else dates.seconds(seconds)

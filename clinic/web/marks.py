@@ -7,6 +7,10 @@ from __future__ import annotations
 
 from html import escape
 
+from django.utils.translation import pgettext_lazy
+
+from clinic.language.text import Text
+
 _LINE = 'fill="none" stroke="currentColor" stroke-width="2"'
 _FILL = 'fill="currentColor"'
 _CUT = 'fill="none" stroke="#fff" stroke-width="2.4"'
@@ -53,13 +57,38 @@ _SAME: dict[str, str] = {
 }
 
 # the words that stand beside a mark where the caller gives none
-WORDS: dict[str, str] = {
-    "signed_off": "signed off",
-    "ready": "ready to sign",
-    "not_applicable": "does not apply",
-    "due_soon": "due soon",
-    "expiring": "ends soon",
-    "not_yet": "not yet",
+WORDS: dict[str, Text] = {
+    "signed_off": pgettext_lazy("mark", "signed off"),
+    "ready": pgettext_lazy("mark", "ready to sign"),
+    "training": pgettext_lazy("mark", "training"),
+    "open": pgettext_lazy("mark", "open"),
+    "blocked": pgettext_lazy("mark", "blocked"),
+    "suspended": pgettext_lazy("mark", "suspended"),
+    "lapsed": pgettext_lazy("mark", "lapsed"),
+    "not_applicable": pgettext_lazy("mark", "does not apply"),
+    "safe": pgettext_lazy("mark", "safe"),
+    "unsafe": pgettext_lazy("mark", "unsafe"),
+    "stopped": pgettext_lazy("mark", "stopped"),
+    "critical": pgettext_lazy("mark", "critical"),
+    "major": pgettext_lazy("mark", "major"),
+    "minor": pgettext_lazy("mark", "minor"),
+    "withdrawn": pgettext_lazy("mark", "withdrawn"),
+    "answered": pgettext_lazy("mark", "answered"),
+    "waiting": pgettext_lazy("mark", "waiting"),
+    "planned": pgettext_lazy("mark", "planned"),
+    "good": pgettext_lazy("mark", "good"),
+    "yours": pgettext_lazy("mark", "yours"),
+    "check": pgettext_lazy("mark", "check"),
+    "stop": pgettext_lazy("mark", "stop"),
+    "due_soon": pgettext_lazy("mark", "due soon"),
+    "expiring": pgettext_lazy("mark", "ends soon"),
+    "overdue": pgettext_lazy("mark", "overdue"),
+    "expired": pgettext_lazy("mark", "expired"),
+    "current": pgettext_lazy("mark", "current"),
+    "due": pgettext_lazy("mark", "due"),
+    "done": pgettext_lazy("mark", "done"),
+    "not_yet": pgettext_lazy("mark", "not yet"),
+    "none": pgettext_lazy("mark", "none"),
 }
 
 
@@ -78,7 +107,7 @@ def mark(name: str, size: int = 18) -> str:
 
 def word(name: str) -> str:
     """The word for a mark."""
-    return WORDS.get(name, name.replace("_", " "))
+    return str(WORDS[name])
 
 
 def say(name: str, text: str = "") -> str:

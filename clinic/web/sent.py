@@ -13,15 +13,16 @@ from django.conf import settings
 from django.core.exceptions import RequestDataTooBig, SuspiciousFileOperation
 from django.core.files.uploadhandler import FileUploadHandler
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext_lazy
 
 from clinic.web.faults import said
 from clinic.web.origin import API
 
 METHODS = frozenset({"GET", "HEAD", "OPTIONS", "POST", "PUT", "PATCH", "DELETE"})
 _SENTENCE = {
-    403: ("Refused", "This address answers over HTTPS only. Nothing was done."),
-    405: ("Not understood", "No address here takes that method."),
-    413: ("Too much at once", "This is more than any form here holds. Nothing was taken."),
+    403: (gettext_lazy("Refused"), gettext_lazy("This address answers over HTTPS only. Nothing was done.")),
+    405: (gettext_lazy("Not understood"), gettext_lazy("No address here takes that method.")),
+    413: (gettext_lazy("Too much at once"), gettext_lazy("This is more than any form here holds. Nothing was taken.")),
 }
 
 

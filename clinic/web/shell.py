@@ -10,13 +10,16 @@ from typing import TYPE_CHECKING
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
 from clinic.access import Action, Assurance, assurance
 from clinic.language import tags
+from clinic.language.text import Text
+from clinic.ledger import sealing
 from clinic.watch import selectors as watch
 from clinic.watch.selectors import Banner
-from clinic.web import entrance, kept
+from clinic.web import entrance, kept, tablet
 
 if TYPE_CHECKING:
     from clinic.staff.models import Staff
@@ -27,7 +30,7 @@ class Way:
     """A page of the main navigation: its address by name, and the action without which nobody goes there."""
 
     name: str
-    title: str
+    title: Text
     action: Action
     tally: bool = False
 
@@ -62,17 +65,17 @@ class Place:
 
 
 WAYS = (
-    Way("caseload", "Caseload", Action.SEE_CASELOAD),
-    Way("today", "Today", Action.RECORD),
-    Way("bench", "Bench", Action.ANSWER_ADJUSTMENT),
-    Way("people", "People", Action.SEE_PERSON),
-    Way("alerts", "Alerts", Action.SEE_ALERTS, tally=True),
-    Way("staff", "Staff", Action.SEE_STAFF),
-    Way("trail", "Trail", Action.SEE_TRAIL),
-    Way("keeping", "Keeping", Action.SEE_KEEPING),
-    Way("proof", "Proof", Action.EXPORT_RECORD),
-    Way("protocol", "Protocol", Action.SEE_PROTOCOL),
-    Way("watch", "Watch", Action.SEE_WATCH),
+    Way("caseload", gettext_lazy("Caseload"), Action.SEE_CASELOAD),
+    Way("today", gettext_lazy("Today"), Action.RECORD),
+    Way("bench", gettext_lazy("Bench"), Action.ANSWER_ADJUSTMENT),
+    Way("people", gettext_lazy("People"), Action.SEE_PERSON),
+    Way("alerts", gettext_lazy("Alerts"), Action.SEE_ALERTS, tally=True),
+    Way("staff", gettext_lazy("Staff"), Action.SEE_STAFF),
+    Way("trail", gettext_lazy("Trail"), Action.SEE_TRAIL),
+    Way("keeping", gettext_lazy("Keeping"), Action.SEE_KEEPING),
+    Way("proof", gettext_lazy("Proof"), Action.EXPORT_RECORD),
+    Way("protocol", gettext_lazy("Protocol"), Action.SEE_PROTOCOL),
+    Way("watch", gettext_lazy("Watch"), Action.SEE_WATCH),
 )
 
 
@@ -124,6 +127,21 @@ class Shell:
         """The name of who is signed in."""
         return self._actor.name if self._actor else ""
 
+    @cached_property
+    def reference(self) -> str:
+        """The reference of who is signed in: for whom the page's scripts speak."""
+        return self._actor.reference if self._actor else ""
+
+    @property
+    def sealing_key(self) -> str:
+        """The key for which this device seals what it cannot send."""
+        return sealing.public_key()
+
+    @cached_property
+    def revoked(self) -> bool:
+        """Whether this device is a tablet that a lead has revoked."""
+        return tablet.is_revoked(self._request)
+
     @property
     def by_pin(self) -> bool:
         """Whether they came in with a PIN, for recording only."""
@@ -140,7 +158,7 @@ class Shell:
         """Their roles today, in words."""
         if self._actor is None:
             return ""
-        return ", ".join(sorted(role.label for role in self._actor.roles_on(clock.now().date())))
+        return ", ".join(sorted(str(role.label) for role in self._actor.roles_on(clock.now().date())))
 
     @cached_property
     def places(self) -> list[Place]:
@@ -150,7 +168,7 @@ class Shell:
         at, path = clock.now(), self._request.path
         found = [(way, address_of(way.name)) for way in WAYS if access.reach(self._actor, way.action, at)]
         return [
-            Place(way.title, address, path == address or (address != "/" and path.startswith(address)), way.tally)
+            Place(str(way.title), address, path == address or (address != "/" and path.startswith(address)), way.tally)
             for way, address in found
             if address
         ]

@@ -19,8 +19,11 @@ from django.forms.boundfield import BoundField
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from clinic.clock import now
+from clinic.language import dates
 from clinic.web import marks
 
 register = template.Library()
@@ -84,19 +87,19 @@ def day(value: date | datetime | None) -> str:
     if value is None:
         return ""
     local = _local(value) if isinstance(value, datetime) else value
-    return f"{local.day} {local:%b %Y}"
+    return dates.day(local)
 
 
 @register.filter
 def clock(value: datetime | None) -> str:
     """14:05 in the site's zone."""
-    return "" if value is None else f"{_local(value):%H:%M}"
+    return "" if value is None else dates.clock(_local(value))
 
 
 @register.filter
 def moment(value: datetime | None) -> str:
     """25 Nov 2026, 14:05 in the site's zone."""
-    return "" if value is None else f"{day(value)}, {clock(value)}"
+    return "" if value is None else dates.moment(_local(value))
 
 
 @register.filter
@@ -106,19 +109,21 @@ def when(value: datetime | None) -> str:
         return ""
     local, today = _local(value), _local(now())
     if local.date() == today.date():
-        return f"today {local:%H:%M}"
-    return f"{local.day} {local:%b}, {local:%H:%M}" if local.year == today.year else moment(value)
+        return _("today {time}").format(time=dates.clock(local))
+    return dates.moment_of_year(local) if local.year == today.year else dates.moment(local)
 
 
 @register.filter
 def plain(value: object) -> str:
     """A value out of JSON as a person writes it: lists with commas, yes and no in words, the beginning of an id."""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return _("yes") if value else _("no")
     if isinstance(value, list | tuple):
-        return ", ".join(plain(item) for item in value) or "none"
+        return ", ".join(plain(item) for item in value) or pgettext("nothing in a list", "none")
     if isinstance(value, dict):
-        return "; ".join(f"{spoken(str(name))}: {plain(item)}" for name, item in value.items()) or "none"
+        return "; ".join(f"{spoken(str(name))}: {plain(item)}" for name, item in value.items()) or pgettext(
+            "nothing in a list", "none"
+        )
     text = "–" if value is None else str(value)
     return f"{text[:8]}…" if _ID.fullmatch(text) else text
 

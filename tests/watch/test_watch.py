@@ -217,7 +217,7 @@ def test_a_stranger_at_the_sign_in_page_reads_no_detail(settings: Any) -> None:
     at = now()
     all_well(at)
     page = page_of(Client(), at + timedelta(seconds=125), "/sign-in/")
-    assert selectors.STRANGERS in page
+    assert str(selectors.STRANGERS) in page
     assert not any(said in page for said in {*SAID.values()} - {selectors.STRANGERS})
 
 
@@ -255,7 +255,7 @@ def test_an_alarm_is_settled_on_the_page_with_a_word() -> None:
 def test_every_limit_stands_on_the_page_with_what_to_do() -> None:
     page = signed_in(a_lead()).get("/watch/").content.decode()
     for one in LIMITS:
-        assert one.title in page
+        assert str(one.title) in page
         assert one.variable in page
 
 

@@ -12,8 +12,10 @@ from django.contrib.sessions.backends.base import SessionBase
 from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy
 
 from clinic import clock
+from clinic.language.text import Text
 from clinic.staff.factors import passkeys
 from clinic.staff.factors.demo import code_now
 from clinic.staff.factors.models import Kind, in_use
@@ -23,10 +25,11 @@ from clinic.staff.models import Staff
 from clinic.staff.sitting import present
 
 ASKED, ASKED_NEW = "passkey_asked", "passkey_asked_new"
-BOTH = "Your password and a code, or a passkey."
-EITHER = "One of them will do: you have shown both in this session already."
-CODE_HELP = "The six digits in your app now, or one of your recovery codes."
-DEMO_HELP = "This is the demo, so the page says what the telephone would show:"
+BOTH = gettext_lazy("Your password and a code, or a passkey.")
+EITHER = gettext_lazy("One of them will do: you have shown both in this session already.")
+CODE = gettext_lazy("Code of your second factor")
+CODE_HELP = gettext_lazy("The six digits in your app now, or one of your recovery codes.")
+DEMO_HELP = gettext_lazy("This is the demo, so the page says what the telephone would show:")
 
 
 def place_of(request: HttpRequest) -> Place:
@@ -78,13 +81,13 @@ class OneOfSeveral(forms.CharField):
         super().__init__(**{"required": False, **more})
 
 
-def code_field(label: str = "Code of your second factor", help_text: str = CODE_HELP) -> OneOfSeveral:
+def code_field(label: Text = CODE, help_text: Text = CODE_HELP) -> OneOfSeveral:
     """A code as it is typed."""
     attrs = {"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
     return OneOfSeveral(label=label, max_length=60, help_text=help_text, widget=forms.TextInput(attrs=attrs))
 
 
-def password_field(label: str) -> OneOfSeveral:
+def password_field(label: Text) -> OneOfSeveral:
     """A password that somebody has."""
     attrs = {"autocomplete": "current-password", "data-shown": ""}
     return OneOfSeveral(label=label, strip=False, max_length=1000, widget=forms.PasswordInput(attrs=attrs))
@@ -116,7 +119,7 @@ class ProofForm(forms.Form):
     `lead` says how many; `passkeys` says whether they have any here.
     """
 
-    password = password_field("Your password")
+    password = password_field(gettext_lazy("Your password"))
     one_time_code = code_field()
     passkey = PasskeyField()
 

@@ -8,9 +8,12 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from clinic.audit import trail
 from clinic.errors import Denied, Refusal
+from clinic.language import dates
 from clinic.staff import attempts
 from clinic.staff.factors import passkeys, recovery, totp, vault
 from clinic.staff.factors.models import Factor, Kind, good_codes, in_use
@@ -60,7 +63,9 @@ def check_code(staff: Staff, code: str, *, at: datetime) -> bool:
         raise_alarm("factor_keys.missing", text, at=at, key="factor_keys")
         raise
     if not holds:
-        raise WrongCode("That code is not good: wrong, too old, or used already. Wait for the next one and try again.")
+        raise WrongCode(
+            _("That code is not good: wrong, too old, or used already. Wait for the next one and try again.")
+        )
     attempts.succeeded(attempt)
     return by_recovery
 
@@ -72,8 +77,10 @@ def locked_out(staff: Staff, until: datetime, at: datetime) -> attempts.LockedOu
     )
     minutes = -((at - until) // timedelta(minutes=1))
     return attempts.LockedOut(
-        f"Too many wrong codes: codes of this account are shut here for {minutes} minute{'s' if minutes > 1 else ''}. "
-        "Wait, use a passkey, or ask a clinic lead."
+        _(
+            "Too many wrong codes: codes of this account are shut here for {minutes}. Wait, "
+            "use a passkey, or ask a clinic lead."
+        ).format(minutes=dates.minutes(minutes))
     )
 
 
@@ -91,7 +98,7 @@ def _use_time(staff: Staff, code: str, at: datetime) -> bool:
         rows.update(failures=F("failures") + 1)
         for row in in_use(staff).filter(kind=Kind.TOTP, failures=MOST_FAILURES):
             trail.record(None, "factor.shut", "staff", staff.reference, at=at, detail={"factor": str(row.pk)})
-            tell_owner(staff, "an app's codes are shut after too many wrong ones in a row", at=at)
+            tell_owner(staff, gettext_noop("an app's codes are shut after too many wrong ones in a row"), at=at)
     return False
 
 
@@ -100,8 +107,10 @@ def _secret_of(row: Factor) -> bytes:
         return vault.opened(bytes(row.secret or b""), row.about)
     except vault.Locked as fault:
         raise KeyNotHere(
-            "This server has not the key to its people's second factors. Tell whoever keeps it; a passkey or a "
-            "recovery code still opens."
+            _(
+                "This server has not the key to its people's second factors. Tell whoever keeps it; a "
+                "passkey or a recovery code still opens."
+            )
         ) from fault
 
 
@@ -112,7 +121,7 @@ def _use_recovery(staff: Staff, code: str, at: datetime) -> bool:
             return False
         left = good_codes(staff).count()
         trail.record(staff, "recovery_code.used", "staff", staff.reference, at=at, detail={"left": left})
-        tell_owner(staff, "a recovery code was used", at=at)
+        tell_owner(staff, gettext_noop("a recovery code was used"), at=at)
     return True
 
 
@@ -126,7 +135,7 @@ def check_passkey(answer: Answer, *, at: datetime, of: Staff | None = None) -> S
     """See that a passkey answered what was asked; returns whose it is. Refused where it is somebody else's."""
     row = passkey_of(answer)
     if row is None or (of is not None and row.staff_id != of.pk):
-        raise WrongPasskey("This passkey is not one of this account. Nothing was done.")
+        raise WrongPasskey(_("This passkey is not one of this account. Nothing was done."))
     counter = passkeys.counter_of(answer, bytes(row.public_key or b""))
     with transaction.atomic():
         row = Factor.objects.select_for_update(of=("self",)).select_related("staff__site").get(pk=row.pk)
@@ -136,4 +145,4 @@ def check_passkey(answer: Answer, *, at: datetime, of: Staff | None = None) -> S
             row.save(update_fields=["uses", "used_at"])
             return row.staff
     trail.record(None, "passkey.counted_back", "staff", row.staff.reference, at=at, detail={"factor": str(row.pk)})
-    raise WrongPasskey("This passkey counts backwards, as a copy would. Remove it and make a new one.")
+    raise WrongPasskey(_("This passkey counts backwards, as a copy would. Remove it and make a new one."))

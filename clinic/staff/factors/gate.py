@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.utils.translation import gettext_lazy
+
 from clinic.access import Assurance, assurance
 from clinic.staff.factors.policy import Moment, requires
 from clinic.staff.models import Staff
 
-FIRST = "Your role needs a second factor. Add one first, on the page 'Your sign-in'."
+FIRST = gettext_lazy("Your role needs a second factor. Add one first, on the page 'Your sign-in'.")
 
 
 def must_add_one(staff: Staff, at: datetime) -> bool:

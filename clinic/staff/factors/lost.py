@@ -7,6 +7,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from clinic import clock
 from clinic.errors import Conflict, Invalid
@@ -25,9 +26,9 @@ def remove_lost_factor(*, actor: Staff, staff_id: UUID, factor_id: UUID, how: st
     at = clock.now()
     staff = managed(actor, staff_id, at=at)
     if staff.pk == actor.pk:
-        raise Conflict("Your own factors you remove on your own page.")
+        raise Conflict(_("Your own factors you remove on your own page."))
     if not how.strip():
-        raise Invalid("Say how you made sure that it is they who ask: it will be read later.")
+        raise Invalid(_("Say how you made sure that it is they who ask: it will be read later."))
     row = steps.own_factor(staff, factor_id)
     steps.taken_away(actor, row, f"lost; identity: {how.strip()}", at=at)
     identity.let_in_by(staff, actor)

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from clinic.staff.models import Staff, choice_check
 
@@ -15,8 +16,8 @@ from clinic.staff.models import Staff, choice_check
 class Kind(models.TextChoices):
     """What a factor is."""
 
-    TOTP = "totp", "one-time codes from an app"
-    PASSKEY = "passkey", "passkey"
+    TOTP = "totp", gettext_lazy("one-time codes from an app")
+    PASSKEY = "passkey", gettext_lazy("passkey")
 
 
 class Factor(models.Model):

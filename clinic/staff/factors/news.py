@@ -9,7 +9,9 @@ from uuid import uuid4
 
 from django.conf import settings
 from django.core.mail import EmailMessage
+from django.utils.translation import gettext as _
 
+from clinic.language import tags
 from clinic.outbox.post import publish
 from clinic.staff.models import Staff
 
@@ -17,7 +19,8 @@ TOPIC = "sign_in.changed"
 
 
 def tell_owner(staff: Staff, what: str, *, at: datetime) -> None:
-    """Put it into the outbox, in the caller's transaction. `what`: a few words, no name, no secret."""
+    """Put it into the outbox, in the caller's transaction. `what`: a few words in English
+    that the catalogues know, no name, no secret."""
     key = f"{TOPIC}:{uuid4()}"
     publish(TOPIC, {"staff": str(staff.pk), "what": what, "key": key, "at": at.isoformat()}, at=at, dedupe_key=key)
 
@@ -28,13 +31,15 @@ def send_mail(payload: Mapping[str, Any], at: datetime) -> None:
     if staff is None or not staff.email:
         return
     host = settings.PUBLIC_ADDRESS.split("//")[-1].split("/")[0].split(":")[0]
-    EmailMessage(
-        subject="Your sign-in has changed",
-        body=(
-            f"Your sign-in at {settings.PUBLIC_ADDRESS} has changed: {payload['what']} "
-            f"({str(payload['at'])[:16].replace('T', ' ')} UTC).\n\n"
-            "If that was not you, or not done with you, tell a clinic lead at once.\n"
-        ),
-        to=[staff.email],
-        headers={"Message-ID": f"<{payload['key'].replace(':', '.')}@{host}>", "Auto-Submitted": "auto-generated"},
-    ).send()
+    instant = str(payload["at"])[:16].replace("T", " ")
+    with tags.speaking_to(staff.language):
+        message = EmailMessage(
+            subject=_("Your sign-in has changed"),
+            body=_(
+                "Your sign-in at {address} has changed: {what} ({instant} UTC).\n\nIf that was not you, or not done "
+                "with you, tell a clinic lead at once.\n"
+            ).format(address=settings.PUBLIC_ADDRESS, what=_(payload["what"]), instant=instant),
+            to=[staff.email],
+            headers={"Message-ID": f"<{payload['key'].replace(':', '.')}@{host}>", "Auto-Submitted": "auto-generated"},
+        )
+    message.send()

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
 from fido2.server import Fido2Server
 from fido2.webauthn import (
     AttestedCredentialData,
@@ -94,15 +95,15 @@ def ask_for_new(place: Place, *, owner: bytes, username: str, name: str, known: 
 def made(answer: Answer) -> Fresh:
     """The passkey that was made; WrongPasskey where the answer does not hold."""
     if answer.asked is None:
-        raise WrongPasskey("That took too long. Try again.")
+        raise WrongPasskey(_("That took too long. Try again."))
     try:
         said = RegistrationResponse.from_dict(answer.said)
         data = answer.place.server().register_complete(answer.asked, said)
     except Exception as fault:  # the library raises whatever its parsers meet; none of it is anybody's passkey
-        raise WrongPasskey("The browser's answer does not hold. Nothing was added.") from fault
+        raise WrongPasskey(_("The browser's answer does not hold. Nothing was added.")) from fault
     found = data.credential_data
     if found is None:
-        raise WrongPasskey("The browser's answer has no key in it. Nothing was added.")
+        raise WrongPasskey(_("The browser's answer has no key in it. Nothing was added."))
     return Fresh(found.credential_id, bytes(found), data.counter)
 
 
@@ -118,16 +119,16 @@ def credential_in(answer: Answer) -> bytes:
     try:
         return bytes(AuthenticationResponse.from_dict(answer.said).raw_id)
     except Exception as fault:  # see `made`
-        raise WrongPasskey("The browser's answer does not hold. Nothing was done.") from fault
+        raise WrongPasskey(_("The browser's answer does not hold. Nothing was done.")) from fault
 
 
 def counter_of(answer: Answer, public_key: bytes) -> int:
     """Check the answer against the passkey's key; returns its counter. WrongPasskey where it does not hold."""
     if answer.asked is None:
-        raise WrongPasskey("That took too long. Try again.")
+        raise WrongPasskey(_("That took too long. Try again."))
     try:
         said = AuthenticationResponse.from_dict(answer.said)
         answer.place.server().authenticate_complete(answer.asked, [AttestedCredentialData(public_key)], said)
     except Exception as fault:  # see `made`
-        raise WrongPasskey("The browser's answer does not hold. Nothing was done.") from fault
+        raise WrongPasskey(_("The browser's answer does not hold. Nothing was done.")) from fault
     return said.response.authenticator_data.counter

@@ -66,7 +66,7 @@ def _row(row: Factor) -> FactorRow:
     return FactorRow(
         id=row.pk,
         name=row.name,
-        kind=Kind(row.kind).label,
+        kind=str(Kind(row.kind).label),
         added_at=row.added_at,
         used_at=row.used_at,
         shut=row.failures >= MOST_FAILURES,

@@ -6,6 +6,8 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from clinic import clock
 from clinic.access import Assurance, assurance
@@ -26,7 +28,7 @@ def add_app(*, actor: Staff, proof: Proof, name: str, secret: bytes, code: str) 
     at = clock.now()
     step = totp.matching_step(secret, totp.typed(code), at, after=None)
     if step is None:
-        raise Invalid("That is not the app's code for this picture. Wait for its next one and type that.")
+        raise Invalid(_("That is not the app's code for this picture. Wait for its next one and type that."))
     with transaction.atomic(durable=True):
         staff = steps.locked(actor)
         row = Factor(staff=staff, kind=Kind.TOTP, name=steps.usable_name(staff, name), added_at=at, last_step=step)
@@ -41,7 +43,7 @@ def add_passkey(*, actor: Staff, proof: Proof, name: str, answer: Answer) -> Fac
     with transaction.atomic(durable=True):
         staff = steps.locked(actor)
         if Factor.objects.filter(credential_id=fresh.credential_id).exists():
-            raise Conflict("This passkey is in use already.")
+            raise Conflict(_("This passkey is in use already."))
         row = Factor(staff=staff, kind=Kind.PASSKEY, name=steps.usable_name(staff, name), added_at=at)
         row.credential_id, row.public_key, row.uses = fresh.credential_id, fresh.public_key, fresh.uses
         return steps.added(staff, row, at=at)
@@ -56,7 +58,7 @@ def rename_factor(*, actor: Staff, factor_id: UUID, proof: Proof, name: str) -> 
         row = steps.own_factor(staff, factor_id)
         row.name = steps.usable_name(staff, name, but=row.pk)
         row.save(update_fields=["name"])
-        steps.changed(staff, staff, "factor.renamed", "a factor was renamed", at=at, factor=str(row.pk))
+        steps.changed(staff, staff, "factor.renamed", gettext_noop("a factor was renamed"), at=at, factor=str(row.pk))
         return row
 
 
@@ -68,7 +70,7 @@ def remove_factor(*, actor: Staff, factor_id: UUID, proof: Proof) -> None:
         staff = steps.locked(actor)
         row = steps.own_factor(staff, factor_id)
         if requires(staff.roles_on(at.date()), Moment.SIGN_IN) and in_use(staff).count() == 1:
-            raise Conflict("Your role needs a second factor, and this is the last one. Add another first.")
+            raise Conflict(_("Your role needs a second factor, and this is the last one. Add another first."))
         steps.taken_away(staff, row, "removed by its owner", at=at)
         sessions.end_all_but(staff, sessions.here(), by=staff, why="factor removed", at=at)
 
@@ -76,7 +78,7 @@ def remove_factor(*, actor: Staff, factor_id: UUID, proof: Proof) -> None:
 def make_recovery_codes(*, actor: Staff, proof: Proof) -> list[str]:
     """Ten fresh recovery codes, told this once. Those from before are void."""
     if not in_use(actor).exists():
-        raise Conflict("Recovery codes stand in for a second factor. Add one first.")
+        raise Conflict(_("Recovery codes stand in for a second factor. Add one first."))
     _confirm_change(actor, proof)
     codes, at = recovery.some_codes(), clock.now()
     with transaction.atomic(durable=True):
@@ -85,7 +87,13 @@ def make_recovery_codes(*, actor: Staff, proof: Proof) -> list[str]:
         RecoveryCode.objects.bulk_create(
             RecoveryCode(staff=staff, digest=recovery.digest_of(code), made_at=at) for code in codes
         )
-        steps.changed(staff, staff, "recovery_codes.made", "new recovery codes were made; the old ones are void", at=at)
+        steps.changed(
+            staff,
+            staff,
+            "recovery_codes.made",
+            gettext_noop("new recovery codes were made; the old ones are void"),
+            at=at,
+        )
     return codes
 
 
@@ -95,6 +103,8 @@ def _confirm_change(actor: Staff, proof: Proof) -> None:
     if in_use(actor).exists():
         confirm(actor, proof, all_components=True)
     elif actor.password_given_at is not None:
-        raise Denied("Choose a password of your own first: the one that you have is known to whoever gave it to you.")
+        raise Denied(
+            _("Choose a password of your own first: the one that you have is known to whoever gave it to you.")
+        )
     else:
         check_present_password(actor, proof.password)

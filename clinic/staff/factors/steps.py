@@ -6,12 +6,14 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db.models.functions import Lower
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from clinic.access import Assurance
 from clinic.audit import trail
 from clinic.errors import Conflict, Invalid, NotFound
 from clinic.staff import sessions
-from clinic.staff.factors.models import Factor, in_use, void_codes
+from clinic.staff.factors.models import Factor, Kind, in_use, void_codes
 from clinic.staff.factors.news import tell_owner
 from clinic.staff.models import Staff
 
@@ -27,7 +29,7 @@ def own_factor(staff: Staff, factor_id: UUID) -> Factor:
     """A factor that somebody has, locked."""
     row = in_use(staff).select_for_update().filter(pk=factor_id).first()
     if row is None:
-        raise NotFound("There is no such factor, or it was removed already.")
+        raise NotFound(_("There is no such factor, or it was removed already."))
     return row
 
 
@@ -35,20 +37,33 @@ def usable_name(staff: Staff, name: str, *, but: UUID | None = None) -> str:
     """What its owner calls a factor: something, and not what another is called."""
     name = name.strip()
     if not name or len(name) > 60:
-        raise Invalid("Give it a name of at most 60 letters, such as 'my telephone'.")
+        raise Invalid(_("Give it a name of at most 60 letters, such as 'my telephone'."))
     others = in_use(staff).annotate(lower=Lower("name")).filter(lower=name.lower())
     if any(row.pk != but for row in others):
-        raise Conflict(f"You have a factor with the name {name} already.")
+        raise Conflict(_("You have a factor with the name {name} already.").format(name=name))
     return name
+
+
+# What the owner is told: written down in English, said in their own language when the message goes out.
+WHAT: dict[str, dict[str, str]] = {
+    "added": {
+        Kind.TOTP: gettext_noop("a factor was added (one-time codes from an app)"),
+        Kind.PASSKEY: gettext_noop("a factor was added (passkey)"),
+    },
+    "removed": {
+        Kind.TOTP: gettext_noop("a factor was removed (one-time codes from an app)"),
+        Kind.PASSKEY: gettext_noop("a factor was removed (passkey)"),
+    },
+}
 
 
 def added(staff: Staff, row: Factor, *, at: datetime) -> Factor:
     """Write a new factor. The session in which it was added has shown two factors from here on."""
     if in_use(staff).count() >= MOST:
-        raise Conflict(f"There are {MOST} factors already. Remove one that you no longer use.")
+        raise Conflict(_("There are {most} factors already. Remove one that you no longer use.").format(most=MOST))
     row.save(force_insert=True)
     sessions.raise_to(Assurance.TWO_FACTORS)
-    changed(staff, staff, "factor.added", f"a factor was added ({row.get_kind_display()})", at=at, factor=str(row.pk))
+    changed(staff, staff, "factor.added", WHAT["added"][row.kind], at=at, factor=str(row.pk))
     return row
 
 
@@ -61,7 +76,7 @@ def taken_away(actor: Staff, row: Factor, reason: str, *, at: datetime) -> None:
     )
     if not in_use(row.staff).exists():
         void_codes(row.staff, at)
-    what = f"a factor was removed ({row.get_kind_display()})"
+    what = WHAT["removed"][row.kind]
     changed(actor, row.staff, "factor.removed", what, at=at, factor=str(row.pk), reason=reason[:400])
 
 

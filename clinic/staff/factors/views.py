@@ -14,6 +14,8 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -26,7 +28,7 @@ from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
 PENDING = "factor_pending"  # the sealed secret of an app that is being added
-ADDED = "Added. From now on you are asked for it when you sign in."
+ADDED = gettext_lazy("Added. From now on you are asked for it when you sign in.")
 
 
 def your_sign_in(request: HttpRequest) -> HttpResponse:
@@ -81,7 +83,7 @@ def add_passkey(request: HttpRequest) -> HttpResponse:
         fresh = asking.answer_in(request, said["made"], asking.ASKED_NEW)
         try:
             if fresh is None:
-                form.add_error(None, "The browser made no passkey. Try again, or add an app instead.")
+                form.add_error(None, _("The browser made no passkey. Try again, or add an app instead."))
                 status = 422
             else:
                 services.add_passkey(actor=actor, proof=proof, name=said["name"], answer=fresh)
@@ -112,7 +114,7 @@ def _one(request: HttpRequest, factor_id: UUID) -> selectors.FactorRow:
     assurance.need(Assurance.PASSWORD)
     row = selectors.own_factor(signed_in(request), factor_id)
     if row is None:
-        raise NotFound("There is no such factor, or it was removed already.")
+        raise NotFound(_("There is no such factor, or it was removed already."))
     return row
 
 
@@ -120,7 +122,7 @@ def _one(request: HttpRequest, factor_id: UUID) -> selectors.FactorRow:
 def rename_factor(request: HttpRequest, factor_id: UUID) -> HttpResponse:
     """Call a factor something else."""
     row = _one(request, factor_id)
-    act = _act(f"Rename ‘{row.name}’", "Rename", done="Renamed.")
+    act = _act(_("Rename ‘{name}’").format(name=row.name), _("Rename"), done=_("Renamed."))
     form = forms.Rename(request, signed_in(request), change=True, initial={"name": row.name})
     do = partial(services.rename_factor, actor=signed_in(request), factor_id=factor_id)
     return answer(request, act, form, lambda **said: do(proof=form.proof(), name=said["name"]))
@@ -130,8 +132,10 @@ def rename_factor(request: HttpRequest, factor_id: UUID) -> HttpResponse:
 def remove_factor(request: HttpRequest, factor_id: UUID) -> HttpResponse:
     """Take a factor out of use."""
     row = _one(request, factor_id)
-    lead = "It opens nothing from then on, and your sessions elsewhere end. It cannot be brought back, only added anew."
-    act = _act(f"Remove ‘{row.name}’", "Remove it", lead=lead, done="Removed.")
+    lead = _(
+        "It opens nothing from then on, and your sessions elsewhere end. It cannot be brought back, only added anew."
+    )
+    act = _act(_("Remove ‘{name}’").format(name=row.name), _("Remove it"), lead=lead, done=_("Removed."))
     form = ProofForm(request, signed_in(request), change=True)
     do = partial(services.remove_factor, actor=signed_in(request), factor_id=factor_id)
     return answer(request, act, form, lambda **said: do(proof=form.proof()))
@@ -150,13 +154,15 @@ def recovery_codes(request: HttpRequest) -> HttpResponse:
             return render(request, "factors/codes.html", {"codes": codes, "at": clock.now()})
         except Refusal as refusal:
             status = refused(form, refusal)
-    lead = "Each opens once in place of your second factor. Those that you have now are void as soon as you make these."
-    act = _act("New recovery codes", "Make ten", lead=lead)
+    lead = _(
+        "Each opens once in place of your second factor. Those that you have now are void as soon as you make these."
+    )
+    act = _act(_("New recovery codes"), _("Make ten"), lead=lead)
     return render(request, act.template, {"act": act, "form": form}, status=status)
 
 
 def _act(title: str, submit: str, *, lead: str = "", done: str = "") -> Act:
     back = reverse("your_sign_in")
     return Act(
-        title=title, submit=submit, back=back, over="Your sign-in", lead=lead, done=done, template="factors/act.html"
+        title=title, submit=submit, back=back, over=_("Your sign-in"), lead=lead, done=done, template="factors/act.html"
     )

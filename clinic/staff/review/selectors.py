@@ -8,9 +8,11 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import Count, Max, Q
+from django.utils.translation import gettext as _
 
 from clinic import access
 from clinic.access import POLICY, Action
+from clinic.language import dates
 from clinic.staff.factors.policy import Moment, requires
 from clinic.staff.models import Staff
 from clinic.staff.moves import waiting
@@ -60,7 +62,10 @@ def account_review(actor: Staff, *, at: datetime) -> Review:
         last_used=Max("sessions__seen_at"), factors_in_use=Count("factors", Q(factors__removed_at=None), distinct=True)
     )
     everybody = rows.select_related("pin").prefetch_related("role_terms", "registrations").order_by("name")
-    to_move = {move.staff_id: f"moves to {move.site.name} on {_day(move.on_day)}" for move in waiting()}
+    to_move = {
+        move.staff_id: _("moves to {site} on {day}").format(site=move.site.name, day=dates.day(move.on_day))
+        for move in waiting()
+    }
     listed = [_account(staff, to_move.get(staff.pk, ""), at) for staff in everybody]
     found = [account for account in listed if account.findings]
     last = AccountReview.objects.select_related("by").order_by("-at").first()
@@ -79,25 +84,25 @@ def _account(staff: Staff, move: str, at: datetime) -> Account:
     last_used: datetime | None = staff.last_used  # type: ignore[attr-defined]  # annotated above
     said = (
         _unused(staff, last_used, at),
-        "" if roles else "no role today",
+        "" if roles else _("no role today"),
         *_ending(staff, day),
         _registration(staff, roles, day),
         _factor(staff, roles),
-        "" if staff.identity_checked_at or not roles & SIGNERS else "identity not checked: they sign nothing",
-        f"given a password on {_day(staff.password_given_at.date())}, not yet their own"
+        "" if staff.identity_checked_at or not roles & SIGNERS else _("identity not checked: they sign nothing"),
+        _("given a password on {day}, not yet their own").format(day=dates.day(staff.password_given_at))
         if staff.password_given_at
         else "",
-        "PIN locked after wrong tries" if _pin_locked(staff) else "",
+        _("PIN locked after wrong tries") if _pin_locked(staff) else "",
         move,
     )
-    words = ", ".join(sorted(role.label for role in roles))
+    words = ", ".join(sorted(str(role.label) for role in roles))
     return Account(staff.pk, staff.name, staff.reference, words, last_used, tuple(filter(None, said)))
 
 
 def _unused(staff: Staff, last_used: datetime | None, at: datetime) -> str:
     if (at - (last_used or staff.joined_at)).days <= UNUSED.days:
         return ""
-    return f"not used for {(at - last_used).days} days" if last_used else "never used"
+    return _("not used for {days}").format(days=dates.days((at - last_used).days)) if last_used else _("never used")
 
 
 def _ending(staff: Staff, day: date) -> Iterable[str]:
@@ -107,7 +112,7 @@ def _ending(staff: Staff, day: date) -> Iterable[str]:
         upper = term.period.upper
         ends = _holds(term.period, day) and upper is not None and upper - day <= ENDS_SOON
         if ends and not any(other.role == term.role and _holds(other.period, upper) for other in terms):
-            yield f"{Role(term.role).label} ends on {_day(upper - timedelta(days=1))}"
+            yield _("{role} ends on {day}").format(role=Role(term.role).label, day=dates.day(upper - timedelta(days=1)))
 
 
 def _registration(staff: Staff, roles: set[Role], day: date) -> str:
@@ -116,12 +121,12 @@ def _registration(staff: Staff, roles: set[Role], day: date) -> str:
     paper = held([(paper.starts_on, paper.expires_on) for paper in staff.registrations.all()], day)
     if paper.standing is Standing.CURRENT:
         return ""
-    return f"registration {paper.words}" if paper.until else "no registration"
+    return _("registration {state}").format(state=paper.words) if paper.until else _("no registration")
 
 
 def _factor(staff: Staff, roles: set[Role]) -> str:
     needed = requires(roles, Moment.SIGN_IN) or bool(roles & SIGNERS)
-    return "no second factor" if needed and not staff.factors_in_use else ""  # type: ignore[attr-defined]  # annotated above
+    return _("no second factor") if needed and not staff.factors_in_use else ""  # type: ignore[attr-defined]  # annotated above
 
 
 def _pin_locked(staff: Staff) -> bool:
@@ -132,7 +137,3 @@ def _pin_locked(staff: Staff) -> bool:
 def _holds(period: object, day: date) -> bool:
     lower, upper = period.lower, period.upper  # type: ignore[attr-defined]  # a range of days
     return (lower is None or lower <= day) and (upper is None or day < upper)
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"

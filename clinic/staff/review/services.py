@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from clinic import access, clock
 from clinic.access import Action
@@ -21,9 +22,9 @@ def note_review(*, actor: Staff, note: str) -> AccountReview:
     at = clock.now()
     access.permit(actor, Action.MANAGE_STAFF, at)
     if not note.strip():
-        raise Invalid("Say what came of it: what was recalled, renewed or asked about, or that all is well.")
+        raise Invalid(_("Say what came of it: what was recalled, renewed or asked about, or that all is well."))
     if len(note) > LONGEST:
-        raise Invalid(f"That is longer than {LONGEST} letters. Say the main thing.")
+        raise Invalid(_("That is longer than {longest} letters. Say the main thing.").format(longest=LONGEST))
     found = account_review(actor, at=at).findings
     review = AccountReview(by=actor, at=at, findings=found, note=note.strip())
     review.save(force_insert=True)

@@ -7,6 +7,8 @@ from functools import partial
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
 from clinic.access import Action
@@ -19,7 +21,9 @@ from clinic.web.forms import signed_in
 class NoteForm(forms.Form):
     """What came of it."""
 
-    note = forms.CharField(label="What came of it", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+    note = forms.CharField(
+        label=gettext_lazy("What came of it"), max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
 
 
 def review(request: HttpRequest) -> HttpResponse:
@@ -27,15 +31,17 @@ def review(request: HttpRequest) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.MANAGE_STAFF, at)
     act = Act(
-        title="Account review",
-        submit="They are looked through",
+        title=_("Account review"),
+        submit=_("They are looked through"),
         back=reverse("account_review"),
-        over="Staff",
-        done="Noted, with your name and the day.",
+        over=_("Staff"),
+        done=_("Noted, with your name and the day."),
         layout="one",
         template="staff/review.html",
-        caution="A look through the accounts from time to time recalls what nobody uses. The numbers of days are the"
-        " clinic's defaults, common practice without a source; local policy comes first.",
+        caution=_(
+            "A look through the accounts from time to time recalls what nobody uses. The numbers of days "
+            "are the clinic's defaults, common practice without a source; local policy comes first."
+        ),
         extra={
             "review": selectors.account_review(actor, at=at),
             "unused": selectors.UNUSED.days,

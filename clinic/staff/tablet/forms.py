@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
 
+from clinic.language.text import Text
 from clinic.staff.forms import sites
 from clinic.staff.tablet.pin_rules import FEWEST, MOST
 
@@ -16,7 +19,7 @@ _DIGITS = {
 }
 
 
-def _pin(label: str, help_text: str = "", **more: str) -> forms.CharField:
+def _pin(label: Text, help_text: Text = "", **more: str) -> forms.CharField:
     widget = forms.PasswordInput(attrs={**_DIGITS, **more})
     return forms.CharField(label=label, max_length=100, strip=True, help_text=help_text, widget=widget)
 
@@ -24,16 +27,23 @@ def _pin(label: str, help_text: str = "", **more: str) -> forms.CharField:
 class PinForm(forms.Form):
     """The PIN of whoever was chosen."""
 
-    pin = _pin("PIN", autofocus="")
+    pin = _pin(gettext_lazy("PIN"), autofocus="")
 
 
 class OwnPinForm(forms.Form):
     """A PIN of one's own, and the password that shows who chooses it."""
 
-    pin = _pin("New PIN", f"{FEWEST} to {MOST} digits. No date, nothing that counts up or repeats.")
-    again = _pin("New PIN again")
+    pin = _pin(
+        gettext_lazy("New PIN"),
+        format_lazy(
+            gettext_lazy("{fewest} to {most} digits. No date, nothing that counts up or repeats."),
+            fewest=FEWEST,
+            most=MOST,
+        ),
+    )
+    again = _pin(gettext_lazy("New PIN again"))
     password = forms.CharField(
-        label="Your password",
+        label=gettext_lazy("Your password"),
         strip=False,
         max_length=1000,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
@@ -44,7 +54,7 @@ class CodeForm(forms.Form):
     """The code that a lead has handed out."""
 
     code = forms.CharField(
-        label="Code of this tablet",
+        label=gettext_lazy("Code of this tablet"),
         max_length=40,
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
     )
@@ -54,9 +64,9 @@ class TabletForm(forms.Form):
     """A tablet of the gym."""
 
     name = forms.CharField(
-        label="Name",
+        label=gettext_lazy("Name"),
         max_length=60,
-        help_text="As it is written on its back.",
+        help_text=gettext_lazy("As it is written on its back."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
-    site_id = forms.TypedChoiceField(label="Site", choices=sites, widget=forms.RadioSelect)
+    site_id = forms.TypedChoiceField(label=gettext_lazy("Site"), choices=sites, widget=forms.RadioSelect)

@@ -11,6 +11,8 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -24,9 +26,9 @@ from clinic.web import tablet
 from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
-CAUTION = (
-    "A PIN opens recording only, on this device only. Who may hold the tablet, and where it lies at night, is a matter"
-    " of local policy."
+CAUTION = gettext_lazy(
+    "A PIN opens recording only, on this device only. Who may hold the tablet, and where it lies "
+    "at night, is a matter of local policy."
 )
 
 
@@ -59,12 +61,12 @@ def enrol_here(request: HttpRequest) -> HttpResponse:
             sessions.sign_out(actor)
             logout(request)
             return _kept_by_device(enrolled)
-    lead = "You are signed out on it afterwards: from then on colleagues choose their name and type their PIN."
+    lead = _("You are signed out on it afterwards: from then on colleagues choose their name and type their PIN.")
     act = Act(
-        title="Make this device a gym tablet",
-        submit="Enrol it",
+        title=_("Make this device a gym tablet"),
+        submit=_("Enrol it"),
         back=reverse("tablets"),
-        over="Gym tablets",
+        over=_("Gym tablets"),
         lead=lead,
         caution=CAUTION,
     )
@@ -103,7 +105,11 @@ def add_tablet(request: HttpRequest) -> HttpResponse:
             address = request.build_absolute_uri(reverse("enrol_tablet"))
             return render(request, "tablet/code.html", {"awaited": awaited, "address": address})
     act = Act(
-        title="Add a gym tablet", submit="Make its code", back=reverse("tablets"), over="Gym tablets", caution=CAUTION
+        title=_("Add a gym tablet"),
+        submit=_("Make its code"),
+        back=reverse("tablets"),
+        over=_("Gym tablets"),
+        caution=CAUTION,
     )
     return render(request, "act.html", {"act": act, "form": form}, status=status)
 
@@ -112,9 +118,15 @@ def revoke_tablet(request: HttpRequest, tablet_id: UUID) -> HttpResponse:
     """Lost, sold, broken."""
     row = selectors.tablet_row(signed_in(request), tablet_id, at=clock.now())
     if row is None:
-        raise NotFound("There is no such tablet.")
-    lead = "From this moment it opens nothing, and whoever is signed in on it is signed out."
-    act = Act(title=f"Revoke {row.name}", submit="Revoke it", back=reverse("tablets"), over="Gym tablets", lead=lead)
+        raise NotFound(_("There is no such tablet."))
+    lead = _("From this moment it opens nothing, and whoever is signed in on it is signed out.")
+    act = Act(
+        title=_("Revoke {row}").format(row=row.name),
+        submit=_("Revoke it"),
+        back=reverse("tablets"),
+        over=_("Gym tablets"),
+        lead=lead,
+    )
     do = partial(services.revoke_tablet, actor=signed_in(request), tablet_id=tablet_id)
     return answer(request, act, Reason(request.POST or None), do)
 
@@ -123,5 +135,5 @@ def revoke_tablet(request: HttpRequest, tablet_id: UUID) -> HttpResponse:
 def take_pin(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """A lead takes somebody's PIN away."""
     pins.take_pin(actor=signed_in(request), staff_id=staff_id)
-    messages.success(request, "The PIN is gone, and what it had opened has ended.")
+    messages.success(request, _("The PIN is gone, and what it had opened has ended."))
     return redirect("staff_member", staff_id)

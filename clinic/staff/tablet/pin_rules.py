@@ -9,6 +9,8 @@ from __future__ import annotations
 from datetime import date
 from itertools import pairwise
 
+from django.utils.translation import gettext as _
+
 FEWEST, MOST = 6, 12
 FEWEST_DIFFERENT = 4
 _CENTURIES = (1900, 2000)
@@ -17,17 +19,17 @@ _CENTURIES = (1900, 2000)
 def fault_of(pin: str) -> str:
     """Why this cannot be a PIN, as a sentence; nothing where it can."""
     if not pin.isascii() or not pin.isdigit():
-        return "A PIN is made of digits only."
+        return _("A PIN is made of digits only.")
     if not FEWEST <= len(pin) <= MOST:
-        return f"A PIN has {FEWEST} to {MOST} digits."
+        return _("A PIN has {fewest} to {most} digits.").format(fewest=FEWEST, most=MOST)
     if len(set(pin)) < FEWEST_DIFFERENT:
-        return f"Take at least {FEWEST_DIFFERENT} different digits."
+        return _("Take at least {fewest_different} different digits.").format(fewest_different=FEWEST_DIFFERENT)
     if _is_run(pin):
-        return "Digits that count up or down are tried first. Take others."
+        return _("Digits that count up or down are tried first. Take others.")
     if _is_repeat(pin):
-        return "That is one piece said again. Take others."
+        return _("That is one piece said again. Take others.")
     if _is_date(pin):
-        return "That reads as a date, and dates are tried first. Take others."
+        return _("That reads as a date, and dates are tried first. Take others.")
     return ""
 
 

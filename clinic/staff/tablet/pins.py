@@ -13,6 +13,7 @@ from django.contrib.auth.hashers import check_password as fits
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
 
 from clinic import access, clock
 from clinic.access import Action, Assurance, assurance
@@ -53,9 +54,9 @@ def set_pin(*, actor: Staff, pin: str, again: str) -> None:
     at = clock.now()
     assurance.need(Assurance.PASSWORD)
     if not may_have_one(actor, at):
-        raise Conflict("A PIN is for recording at the gym's tablets, and your roles record nothing.")
+        raise Conflict(_("A PIN is for recording at the gym's tablets, and your roles record nothing."))
     if pin != again:
-        raise Invalid("The two PINs are not alike.")
+        raise Invalid(_("The two PINs are not alike."))
     if fault := fault_of(pin):
         raise Invalid(fault, code="weak_pin")
     Pin.objects.update_or_create(
@@ -83,7 +84,7 @@ def take_pin(*, actor: Staff, staff_id: UUID) -> None:
 
 def end_pin(staff: Staff, *, by: Staff | None, at: datetime) -> None:
     """The PIN of somebody goes. An inner step: opens no transaction."""
-    gone, _ = Pin.objects.filter(staff=staff).delete()
+    gone, _of_what = Pin.objects.filter(staff=staff).delete()
     if gone:
         trail.record(by, "pin.ended", "staff", staff.reference, at=at)
         sessions.end_by_pin(staff, by=by, at=at)
@@ -107,10 +108,12 @@ def check(staff: Staff, pin: str, tablet: Tablet, *, at: datetime) -> None:
             _note(staff, "pin.refused_locked", tablet, at)
     if row is not None and row.locked_at is not None:
         raise PinLocked(
-            f"Too many wrong PINs: the PIN of {staff.name} is locked on every tablet until they sign in with their"
-            " password once."
+            _(
+                "Too many wrong PINs: the PIN of {staff} is locked on every tablet until they sign in with "
+                "their password once."
+            ).format(staff=staff.name)
         )
-    raise WrongPin("That is not the PIN. Look at the name, and try again.")
+    raise WrongPin(_("That is not the PIN. Look at the name, and try again."))
 
 
 def unlock(staff: Staff, *, at: datetime) -> None:
@@ -132,8 +135,8 @@ def _count(row: Pin | None, staff: Staff, tablet: Tablet, at: datetime) -> None:
     _note(staff, "pin.locked" if locked else "pin.tried_in_vain", tablet, at)
     if locked:
         text = (
-            f"The PIN of {staff.name} ({staff.reference}) was tried {TRIES} times in vain, last on {tablet.name},"
-            " and is locked. Ask them whether that was they."
+            f"The PIN of {staff.name} ({staff.reference}) was tried {TRIES} times in vain, last on {tablet.name}, and "
+            "is locked. Ask them whether that was they."
         )
         alarms.raise_alarm("pin.locked", text, at=at, key=_key(staff))
 

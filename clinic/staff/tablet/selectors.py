@@ -83,7 +83,7 @@ def own_pin(actor: Staff, *, at: datetime) -> OwnPin:
 
 
 def _named(staff: Staff, at: datetime) -> Named:
-    roles = ", ".join(sorted(role.label for role in staff.roles_on(at.date())))
+    roles = ", ".join(sorted(str(role.label) for role in staff.roles_on(at.date())))
     return Named(staff.pk, staff.name, roles, staff.pin.locked_at is not None)
 
 

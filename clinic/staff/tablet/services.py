@@ -7,6 +7,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from clinic import access, clock
 from clinic.access import Action
@@ -79,7 +80,7 @@ def enrol_by_code(*, code: str, agent: str = "") -> Enrolled:
     at = clock.now()
     attempt = attempts.begin("the code of a tablet", trail.came_from().address, at=at)
     if isinstance(attempt, datetime):
-        raise CodeRefused("Too many wrong codes. Wait a quarter of an hour, or have a lead sign in on this device.")
+        raise CodeRefused(_("Too many wrong codes. Wait a quarter of an hour, or have a lead sign in on this device."))
     with transaction.atomic(durable=True):
         rows = Tablet.objects.select_for_update(of=("self",)).select_related("site", "added_by")
         tablet = rows.filter(code=code_digest(code), code_until__gte=at, revoked_at__isnull=True).first()
@@ -90,7 +91,7 @@ def enrol_by_code(*, code: str, agent: str = "") -> Enrolled:
             attempts.succeeded(attempt)
             return enrolled
         trail.record(None, "tablet.code_refused", "tablet", "unknown", at=at)
-    raise CodeRefused("No tablet waits for this code. It is good once, for a quarter of an hour: ask for another.")
+    raise CodeRefused(_("No tablet waits for this code. It is good once, for a quarter of an hour: ask for another."))
 
 
 @transaction.atomic(durable=True)
@@ -100,11 +101,11 @@ def revoke_tablet(*, actor: Staff, tablet_id: UUID, reason: str) -> Tablet:
     access.permit(actor, Action.MANAGE_TABLETS, at)
     tablet = Tablet.objects.select_for_update().filter(pk=tablet_id).first()
     if tablet is None:
-        raise NotFound("There is no such tablet.")
+        raise NotFound(_("There is no such tablet."))
     if tablet.revoked_at is not None:
         return tablet
     if not reason.strip():
-        raise Invalid("Say why: lost, sold, broken. It will be read later.")
+        raise Invalid(_("Say why: lost, sold, broken. It will be read later."))
     tablet.revoked_at, tablet.revoked_by, tablet.revoked_why = at, actor, reason.strip()[:400]
     tablet.code = tablet.secret = ""
     tablet.enrolled_at = None
@@ -127,15 +128,15 @@ def sign_in_by_pin(*, tablet: Tablet, staff_id: UUID, pin: str) -> Staff:
     """
     at = clock.now()
     if tablet.enrolled_at is None or tablet.revoked_at is not None:
-        raise Conflict("This device is not enrolled. Sign in with your name and password.")
+        raise Conflict(_("This device is not enrolled. Sign in with your name and password."))
     staff = Staff.objects.select_related("site").filter(pk=staff_id, site_id=tablet.site_id, is_active=True).first()
     if staff is None or not pins.may_have_one(staff, at):
         trail.record(None, "pin.tried_in_vain", "staff", "not of this site", at=at, detail={"tablet": tablet.name})
-        raise pins.WrongPin("That is not the PIN. Look at the name, and try again.")
+        raise pins.WrongPin(_("That is not the PIN. Look at the name, and try again."))
     pins.check(staff, pin, tablet, at=at)
     if staff.password_given_at is not None:
         raise GivenPassword(
-            "A lead has given you a new password. Sign in with it and choose your own: then your PIN is good again."
+            _("A lead has given you a new password. Sign in with it and choose your own: then your PIN is good again.")
         )
     trail.record(staff, "sign_in.by_pin", "staff", staff.reference, at=at, detail={"tablet": tablet.name})
     return staff
@@ -148,7 +149,11 @@ def _made(actor: Staff, name: str, site_id: UUID) -> Tablet:
     steps.fit(tablet)
     in_use = Tablet.objects.filter(name__iexact=tablet.name, revoked_at__isnull=True)
     if in_use.filter(enrolled_at__isnull=False).exists():
-        raise Conflict(f"There is a tablet with the name {tablet.name} already. Revoke it, or choose another name.")
+        raise Conflict(
+            _("There is a tablet with the name {tablet} already. Revoke it, or choose another name.").format(
+                tablet=tablet.name
+            )
+        )
     return tablet
 
 
