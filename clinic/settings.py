@@ -164,7 +164,8 @@ CONTENT_SECURITY_POLICY = {
         "form-action": [SELF],
         "frame-ancestors": [NONE],
         "require-trusted-types-for": ["'script'"],  # no text becomes markup or code in the browser …
-        "trusted-types": [NONE],  # … not even through a policy that some script makes (clinic/web/policy.py: one page)
+        # … and the one rule that a script may make admits the address of our worker (static/clinic/device/register.js)
+        "trusted-types": ["worker-address"],
     },
 }
 X_FRAME_OPTIONS = "DENY"

@@ -13,10 +13,12 @@ from checklists.paper.sheet import sheet_of, sheets_of_today
 from checklists.person.services import note_all_printed
 from clinic import clock
 from clinic.web.forms import signed_in
+from clinic.web.kept_on_device import kept_on_device
 
 WHAT = "sheet for a day without power"
 
 
+@kept_on_device
 @require_GET
 def today(request: HttpRequest) -> HttpResponse:
     """A sheet for everybody who comes today; each person on it gets a trail row."""
@@ -26,6 +28,7 @@ def today(request: HttpRequest) -> HttpResponse:
     return render(request, "paper/sheets.html", {"sheets": sheets, "at": at, "who": actor})
 
 
+@kept_on_device
 @require_GET
 def one(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """The sheet of one person; that leaves a trail row."""

@@ -8,12 +8,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_http_methods
 
+from checklists.floor.state import is_theirs
 from checklists.person import cleared as printed
 from checklists.person import selectors
 from checklists.person.services import note_opened, note_printed
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.forms import signed_in
+from clinic.web.kept_on_device import kept_where
 from clinic.web.limits import limited
 
 
@@ -33,6 +35,12 @@ def people(request: HttpRequest) -> HttpResponse:
     return render(request, "person/people.html", shown)
 
 
+def may_record(request: HttpRequest, episode_id: UUID) -> bool:
+    """Whether the page may stay on the reader's device: not for whoever reads in an emergency, say."""
+    return is_theirs(signed_in(request), episode_id, at=clock.now())
+
+
+@kept_where(may_record)
 @require_GET
 def person(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """One person. Opening the page leaves a trail row; older pages of the timeline do not open it again."""

@@ -10,9 +10,11 @@ from checklists.today import evening, selectors
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.forms import signed_in
+from clinic.web.kept_on_device import kept_on_device
 from clinic.web.shell import first_page
 
 
+@kept_on_device
 @require_GET
 def today(request: HttpRequest) -> HttpResponse:
     """The day of a therapist, an assistant or a lead; everybody else is led to the page that their work begins on."""
@@ -22,6 +24,7 @@ def today(request: HttpRequest) -> HttpResponse:
     return render(request, "today/today.html", {"page": selectors.today(actor, at=at)})
 
 
+@kept_on_device
 @require_GET
 def day_end(request: HttpRequest) -> HttpResponse:
     """What is unsigned, unproven, unsent and unanswered when the day ends."""

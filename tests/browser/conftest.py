@@ -69,6 +69,7 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
 
     def come_in(staff: Staff | None = None, address: str = "", *, size: str = "tablet", **profile: Any) -> Page:
         width, height = SIZES[size]
+        profile.setdefault("service_workers", "block")  # a test that cuts the network asks for the worker: "allow"
         context = browser.new_context(
             base_url=live_server.url, locale="en-GB", viewport={"width": width, "height": height}, **profile
         )

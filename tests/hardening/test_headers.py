@@ -34,9 +34,10 @@ OF_A_PAGE = {
     "form-action": "'self'",
     "frame-ancestors": "'none'",
     "require-trusted-types-for": "'script'",
-    "trusted-types": "'none'",
+    "trusted-types": "worker-address",
 }
 MAY_SWAP_MARKUP = {"trail"}  # loads htmx
+IS_A_SCRIPT = {"worker"}  # what it may load is said by its own answer
 SENDS_NOTHING = {"verify"}  # checks a bundle in the browser
 OF_DATA = {
     **dict.fromkeys(("default-src", "base-uri", "form-action", "frame-ancestors", "object-src"), "'none'"),
@@ -44,7 +45,8 @@ OF_DATA = {
 }
 # RFC 6838: a type and its parameters; text without a character set may be read as anything
 TYPE = re.compile(
-    r"(text/[\w.+-]+; charset=utf-8|application/(json|problem\+json|zip|octet-stream|vnd\.oai\.openapi.*))"
+    r"(text/[\w.+-]+; charset=utf-8"
+    r"|application/(json|manifest\+json|problem\+json|zip|octet-stream|vnd\.oai\.openapi.*))"
 )
 
 
@@ -59,7 +61,7 @@ def complaints(answer: Any, name: str) -> list[str]:
     head, found = answer.headers, []
     kind = str(head.get("Content-Type", ""))
     page = kind.startswith("text/html")
-    wanted = OF_A_PAGE if page else OF_DATA
+    wanted = OF_A_PAGE if page or name in IS_A_SCRIPT else OF_DATA
     if page and name in MAY_SWAP_MARKUP and answer.status_code == 200:
         wanted = {key: value for key, value in OF_A_PAGE.items() if "trusted-types" not in key}
     if page and name in SENDS_NOTHING and answer.status_code == 200:

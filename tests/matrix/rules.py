@@ -59,7 +59,11 @@ _MANAGES, _KEEPS = clinic(A.MANAGE_STAFF), clinic(A.KEEP_DEVICES)
 PAGES: dict[str, tuple[Rule, Rule]] = {
     # --- the door, and one's own account ---
     **dict.fromkeys(
-        ("health", "live", "verify/", "sign-in/", "sign-in/second/", "sign-in/passkey/", "sign-in/code-now/"),
+        ("health", "live", "sw.js", "manifest.webmanifest", "no-signal/", "left/"),
+        (OPEN, OPEN),
+    ),
+    **dict.fromkeys(
+        ("verify/", "sign-in/", "sign-in/second/", "sign-in/passkey/", "sign-in/code-now/"),
         (OPEN, OPEN),
     ),
     **dict.fromkeys(

@@ -37,7 +37,8 @@ DIGEST = "SELECT md5(coalesce(string_agg(t::text, chr(10) ORDER BY t::text), '')
 OF_THE_DOOR = {"clinic_trailrow", "django_session", "knox_authtoken", "clinic_staffsession"}
 OF_ANYBODY = re.compile("/handover/|/taken-over/|^tablet/")  # an empty list; led on to somewhere else
 OPEN = re.compile(
-    r"^(sign-in/|language/|verify/|tablet/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon)"
+    r"^(sign-in/|language/|verify/|tablet/|health|static/|api/v1/tokens/|api/v1/schema/|ready|live|robots|favicon"
+    r"|sw\.js|manifest\.webmanifest|no-signal/|left/)"
 )
 
 

@@ -1,0 +1,86 @@
+// This person's record on this device: begun from the device's store, carried on by what is recorded here, and brought up to
+// date by the server whenever it answers. What somebody else has added is said.
+
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
+import { learn } from "./clock.js";
+import { localCore } from "./local.js";
+import { fetched, keep, stored } from "./packs.js";
+
+const LOST = new Set(["refused", "held"]); // not taken by the server, or not yet: no fact of the record
+
+export function recordCopy({ config, store, words }) {
+  const { staff, episode, addresses } = config;
+  let core = null;
+  let first = true; // nothing that the first answer brings is news: the page had no older list to compare it with
+
+  const facts = () => store.get().kept.filter((row) => row.episode === episode || row.episode === undefined);
+
+  function begin(pack) {
+    core = localCore(pack, staff);
+    core.hold(config.state.facts.map((fact) => fact.entry));
+    core.take(facts().filter((row) => !LOST.has(row.state)).map((row) => row.entry));
+  }
+
+  // Which mode a knee had before the one that it has: which check proves it depends on that.
+  function since(knee, index) {
+    const was = store.get().server.knees[index];
+    return { ...knee, before: was?.mode === knee.mode ? was.before : was?.mode };
+  }
+
+  function tell(patch = {}) {
+    if (!core) return;
+    const state = core.told();
+    store.set({ server: { ...state, knees: state.knees.map(since) }, local: true, ...patch });
+  }
+
+  // What the server does not take is out of the fold as soon as it is known.
+  store.on((state) => {
+    const lost = state.kept.filter((row) => LOST.has(row.state)).map((row) => row.id);
+    if (core && lost.length && core.without(lost)) queueMicrotask(tell);
+  });
+
+  function said(news) {
+    const names = [...new Set(news.map((fact) => core.nameOf(fact.by)))].join(", ");
+    const { head } = words.fact(news.at(-1));
+    if (news.length === 1) return fill(gettext("{name} recorded: {mark}."), { name: names, mark: head });
+    return fill(ngettext("{n} mark of {name} was added.", "{n} marks of {name} were added.", news.length), { n: news.length, name: names });
+  }
+
+  return {
+    /** What stands on the device is shown before the server has said a word. */
+    async load() {
+      const pack = await stored(episode, staff.reference);
+      if (!pack) return;
+      begin(pack);
+      tell();
+    },
+
+    /** Ask the server what it has besides. `kind` as sender.js says it. */
+    async refresh() {
+      const sent = Date.now();
+      const { kind, pack } = await fetched(addresses.pack, core && { number: core.number, protocol: { digest: core.digest } });
+      if (kind !== "ok") return { kind };
+      learn(pack.now, sent, Date.now());
+      const whole = !core || pack.protocol.document;
+      const news = whole ? (begin(pack), []) : core.bring(pack);
+      tell(news.length && !first ? { said: said(news) } : {});
+      if (whole || pack.entries.length) keep(core.pack, staff.reference);
+      first = false;
+      return { kind };
+    },
+
+    tell,
+
+    /** Facts that are recorded now: what the core says of each (local.js, take); nothing where there is no copy. */
+    take: (made) => (core ? core.take(made) : made.map(() => null)),
+
+    /** What take() said of broken rules, in words, as a patch of the page's state: what to do now is not left to the server. */
+    alarmed(judged) {
+      const alerts = judged.flatMap((one) => one?.alerts ?? []).map((alert) => core.alert(alert));
+      return alerts.length ? { alerts } : {};
+    },
+
+    /** Advice for a skill; null where there is no copy to ask. */
+    advise: (skill) => (core ? core.advise(skill) : null),
+  };
+}
