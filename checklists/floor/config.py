@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.translation import gettext
+
 from checklists.floor import words
 from checklists.pictures import names
 from checklists.pictures.tread import columns, ladder, treads
@@ -52,6 +54,8 @@ def _measure(measure: Mapping[str, Any], bounds: list[float | None] | None) -> d
         "name": words.MEASURES.get(measure["key"]) or names.short(measure["key"], measure["title"]),
         "suffix": suffix,
         "range": range_words(bounds, suffix) if bounds else "",
+        "low": bounds[0] if bounds else None,
+        "high": bounds[1] if bounds else None,
     }
 
 
@@ -59,5 +63,7 @@ def range_words(bounds: list[float | None], suffix: str) -> str:
     """'40–60 %', 'at least 10 s', 'at most 50 %'."""
     low, high = bounds
     if low is None:
-        return f"at most {high:g}{suffix}" if high is not None else ""
-    return f"at least {low:g}{suffix}" if high is None else f"{low:g}–{high:g}{suffix}"
+        return gettext("at most {number}").format(number=f"{high:g}{suffix}") if high is not None else ""
+    if high is None:
+        return gettext("at least {number}").format(number=f"{low:g}{suffix}")
+    return f"{low:g}–{high:g}{suffix}"

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.urls import reverse
 
-from caseload.models import Episode
+from caseload.models import Episode, Person
 from caseload.words import day_words
 from checklists.floor import words
 from checklists.floor.config import protocol_part
@@ -53,16 +53,23 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "records_attempts": access.reach(actor, Action.RECORD, at) is not None,
         "addresses": _addresses(episode.pk),
         "words": words.words_for(episode.side),
-        "reasons": words.REASONS,
-        "strike_reasons": words.STRIKE_REASONS,
+        "weight": _weight(person),
+        "reasons": words.chosen_words(words.REASONS),
+        "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
         "protocol": f"{document['key']} {document['version']}",
         "state": floor_state(episode, at=at),
         **protocol_part(document, episode.side),
     }
 
 
+def _weight(person: Person) -> dict[str, Any] | None:
+    """The body weight weighed last, for what two scales share; None where nobody weighed."""
+    last = person.weights.order_by("-measured_on").first()
+    return {"kg": float(last.kg), "day": day_words(last.measured_on)} if last else None
+
+
 def _addresses(episode_id: UUID) -> dict[str, str]:
     named = {"state": "floor_state", "others": "floor_others", "move": "floor_move"}
-    named |= {"entries": "api-entries", "advice": "api-advice"}
+    named |= {"entries": "api-entries", "advice": "api-advice", "pack": "api-pack"}
     found = {key: reverse(name, args=[episode_id]) for key, name in named.items()}
     return found | {"today": reverse("today"), "signIn": reverse("sign_in")}

@@ -4,101 +4,152 @@ from __future__ import annotations
 
 from typing import Any
 
-from checklists.pictures import words as drawn
+from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
-MODE = {"walking": "Walking", "locked": "Locked", "free_swing": "Free swing", "unknown": "Not known yet"}
-CHECKS = {
-    "start_of_session": "Start check",
-    "end_of_session": "End check",
-    "lock_in": "Lock in",
-    "lock_out": "Lock out",
-    "free_swing_on": "Free swing on",
-    "free_swing_off": "Free swing off",
-}
-STEPS = {
-    "skin": "skin",
-    "fit": "fit",
-    "footwear": "footwear",
-    "mode": "walking mode",
-    "straight": "straight",
-    "caught": "caught",
-    "loaded": "loaded",
-    "released": "released",
-    "bends": "bends",
-    "seated": "seated",
-    "on": "on",
-    "off": "off",
-}
-PROOFS = {
-    "straight": "Knee straight",
-    "caught": "Lock caught",
-    "loaded": "Holds under load",
-    "released": "Release worked",
-    "bends": "Bends under load",
-    "seated": "Seated",
-    "on": "Swings freely",
-    "off": "Switched off",
-}
+from checklists.pictures import words as drawn
+from checklists.words import Spoken, pgettext_noop
+
+MODE = Spoken(
+    {
+        "walking": pgettext_noop("knee", "Walking"),
+        "locked": pgettext_noop("knee", "Locked"),
+        "free_swing": pgettext_noop("knee", "Free swing"),
+        "unknown": pgettext_noop("knee", "Not known yet"),
+    },
+    "knee",
+)
+CHECKS = Spoken(
+    {
+        "start_of_session": _("Start check"),
+        "end_of_session": _("End check"),
+        "lock_in": _("Lock in"),
+        "lock_out": _("Lock out"),
+        "free_swing_on": _("Free swing on"),
+        "free_swing_off": _("Free swing off"),
+    }
+)
+STEPS = Spoken(
+    {
+        "skin": pgettext_noop("step of a check", "skin"),
+        "fit": pgettext_noop("step of a check", "fit"),
+        "footwear": pgettext_noop("step of a check", "footwear"),
+        "mode": pgettext_noop("step of a check", "walking mode"),
+        "straight": pgettext_noop("step of a check", "straight"),
+        "caught": pgettext_noop("step of a check", "caught"),
+        "loaded": pgettext_noop("step of a check", "loaded"),
+        "released": pgettext_noop("step of a check", "released"),
+        "bends": pgettext_noop("step of a check", "bends"),
+        "seated": pgettext_noop("step of a check", "seated"),
+        "on": pgettext_noop("step of a check", "on"),
+        "off": pgettext_noop("step of a check", "off"),
+    },
+    "step of a check",
+)
+PROOFS = Spoken(
+    {
+        "straight": pgettext_noop("step of a check", "Knee straight"),
+        "caught": pgettext_noop("step of a check", "Lock caught"),
+        "loaded": pgettext_noop("step of a check", "Holds under load"),
+        "released": pgettext_noop("step of a check", "Release worked"),
+        "bends": pgettext_noop("step of a check", "Bends under load"),
+        "seated": pgettext_noop("step of a check", "Seated"),
+        "on": pgettext_noop("step of a check", "Swings freely"),
+        "off": pgettext_noop("step of a check", "Switched off"),
+    },
+    "step of a check",
+)
 # head, what good looks like, what to do when it is not; common practice, no source
 START = {
     "skin": (
-        "Skin",
-        "No marks, no warmth, no wound",
-        "Skin: no weight on this socket until a therapist has looked at it. Follow local policy.",
+        _("Skin"),
+        _("No marks, no warmth, no wound"),
+        _("Skin: no weight on this socket until a therapist has looked at it. Follow local policy."),
     ),
     "fit": (
-        "Fit",
-        "Donned to the mark, no rotation",
-        "Fit: take it off and put it on again. If it is still not right, ask the prosthetist before any step.",
+        _("Fit"),
+        _("Donned to the mark, no rotation"),
+        _("Fit: take it off and put it on again. If it is still not right, ask the prosthetist before any step."),
     ),
     "footwear": (
-        "Footwear",
-        "The heel that the prosthesis was set up for",
-        "Footwear: change the shoe. Another heel height changes how the knee behaves.",
+        _("Footwear"),
+        _("The heel that the prosthesis was set up for"),
+        _("Footwear: change the shoe. Another heel height changes how the knee behaves."),
     ),
     "mode": (
-        "Knee",
-        "In walking mode, seen to bend under load",
-        "Knee: the person sits down. Set the knee to walking and prove it with a hand on a rail.",
+        _("Knee"),
+        _("In walking mode, seen to bend under load"),
+        _("Knee: the person sits down. Set the knee to walking and prove it with a hand on a rail."),
     ),
 }
-BOTH_KNEES = ("Knees", "Both in walking mode, both seen to bend under load")
-INJURY = {"none": "none", "minor": "minor", "moderate": "moderate", "serious": "serious"}
-SETTING = {
-    "resistance": "Resistance",
-    "alignment": "Alignment",
-    "socket": "Socket",
-    "foot": "Foot",
-    "knee": "Knee",
-    "footwear": "Footwear",
-}
-MEASURES = {
-    "load_share": "Load share",
-    "held_s": "Held",
-    "steps": "Steps",
-    "step_ratio": "Step ratio",
-    "foot_contact": "Foot contact",
-}
+BOTH_KNEES = (_("Knees"), _("Both in walking mode, both seen to bend under load"))
+INJURY = Spoken(
+    {
+        "none": pgettext_noop("injury", "none"),
+        "minor": pgettext_noop("injury", "minor"),
+        "moderate": pgettext_noop("injury", "moderate"),
+        "serious": pgettext_noop("injury", "serious"),
+    },
+    "injury",
+)
+SETTING = Spoken(
+    {
+        "resistance": pgettext_noop("part", "Resistance"),
+        "alignment": pgettext_noop("part", "Alignment"),
+        "socket": pgettext_noop("part", "Socket"),
+        "foot": pgettext_noop("part", "Foot"),
+        "knee": pgettext_noop("part", "Knee"),
+        "footwear": pgettext_noop("part", "Footwear"),
+    },
+    "part",
+)
+MEASURES = Spoken(
+    {
+        "load_share": _("Load share"),
+        "held_s": _("Held"),
+        "steps": _("Steps"),
+        "step_ratio": _("Step ratio"),
+        "foot_contact": _("Foot contact"),
+    }
+)
 SUFFIX = {"%": " %", "s": " s", "1": ""}
-REASONS = ("They went on", "Nothing else free", "My judgement")
-STRIKE_REASONS = ("Wrong skill", "Wrong rung", "Wrong result", "Recorded twice")
-SIDES = {"left": "left", "right": "right", "both": "both sides", "": "not known"}
+# What the record keeps, in English, whatever language it was tapped in.
+REASONS = (_("They went on"), _("Nothing else free"), _("My judgement"))
+STRIKE_REASONS = (_("Wrong skill"), _("Wrong rung"), _("Wrong result"), _("Recorded twice"))
+SIDES = Spoken(
+    {
+        "left": pgettext_noop("side", "left"),
+        "right": pgettext_noop("side", "right"),
+        "both": pgettext_noop("side", "both sides"),
+        "": pgettext_noop("side", "not known"),
+    },
+    "side",
+)
+OUTCOME = Spoken(
+    {"cleared": pgettext_noop("fall", "cleared"), "not_cleared": pgettext_noop("fall", "not cleared")}, "fall"
+)
+
+
+def chosen_words(reasons: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Each reason as the record keeps it, and as the reader reads it."""
+    return [(reason, gettext(reason)) for reason in reasons]
 
 
 def words_for(side: str) -> dict[str, Any]:
-    """Everything by kind, as the page's script takes it."""
-    start = {key: {"head": head, "line": line, "bad": bad} for key, (head, line, bad) in START.items()}
+    """Everything by kind in the reader's language, as the page's script takes it."""
+    start = {key: dict(zip(("head", "line", "bad"), map(gettext, three), strict=True)) for key, three in START.items()}
     if side == "both":
-        start["mode"] |= {"head": BOTH_KNEES[0], "line": BOTH_KNEES[1]}
+        start["mode"] |= {"head": gettext(BOTH_KNEES[0]), "line": gettext(BOTH_KNEES[1])}
     return {
         "mode": {key: word.lower() for key, word in MODE.items()},
-        "Mode": MODE,
-        "checks": CHECKS,
-        "steps": STEPS,
-        "proofs": PROOFS,
+        "Mode": dict(MODE),
+        "checks": dict(CHECKS),
+        "steps": dict(STEPS),
+        "proofs": dict(PROOFS),
         "start": start,
-        "injury": INJURY,
-        "setting": SETTING,
+        "injury": dict(INJURY),
+        "setting": dict(SETTING),
+        "outcome": dict(OUTCOME),
         "side": SIDES[side],
         "status": dict(drawn.STATUS),
         "help": dict(drawn.HELP),

@@ -4,14 +4,14 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 
-# What no page of ours asks for. A passkey is asked for by our own pages only.
+# What no page of ours asks for. Our own pages alone ask for a passkey, and for a screen that stays on (the Floor).
 _OFF = (
     *("accelerometer", "autoplay", "bluetooth", "browsing-topics", "camera", "display-capture", "encrypted-media"),
     *("fullscreen", "gamepad", "geolocation", "gyroscope", "hid", "idle-detection", "local-fonts", "magnetometer"),
-    *("microphone", "midi", "payment", "picture-in-picture", "screen-wake-lock", "serial", "sync-xhr", "usb"),
+    *("microphone", "midi", "payment", "picture-in-picture", "serial", "sync-xhr", "usb"),
     *("web-share", "xr-spatial-tracking"),
 )
-_OURS = ("publickey-credentials-create", "publickey-credentials-get")
+_OURS = ("publickey-credentials-create", "publickey-credentials-get", "screen-wake-lock")
 PERMISSIONS = ", ".join([*(f"{power}=()" for power in _OFF), *(f"{power}=(self)" for power in _OURS)])
 
 

@@ -103,8 +103,9 @@ def test_a_reason_may_be_typed(hand: Hand, ines: Episode) -> None:
     hand.start_check()
     hand.skill("even_walk")
     hand.support("none")
+    hand.tap(hand.page.get_by_role("button", name="Other reason"))
     hand.page.get_by_label("Another reason").fill("Fire alarm")
-    hand.page.get_by_label("Another reason").press("Tab")
+    hand.tap(hand.page.get_by_role("button", name="Take it"))
     hand.result("stopped")
     hand.sent()
     assert recorded(ines, "attempt")[0]["despite"] == "Fire alarm"
@@ -224,10 +225,10 @@ def test_numbers_from_two_scales_are_tapped_in_and_recorded_as_the_load_share(ha
     hand.start_check()
     hand.skill("stand_load")
     hand.support("bars_both")
-    hand.tap(hand.page.get_by_role("button", name="Read two scales"))
+    hand.tap(hand.page.get_by_role("button", name="Key in: two scales"))
     for sign in ("3", "6"):
         hand.tap(hand.page.get_by_role("button", name=sign, exact=True))
-    hand.tap(hand.page.get_by_role("button", name="Next field"))
+    hand.tap(hand.page.get_by_role("button", name="Next: Other foot, kg"))
     for sign in ("4", "4"):
         hand.tap(hand.page.get_by_role("button", name=sign, exact=True))
     hand.tap(hand.page.get_by_role("button", name="Take it"))
@@ -240,9 +241,9 @@ def test_the_stopwatch_gives_the_seconds_held(hand: Hand, ines: Episode) -> None
     hand.start_check()
     hand.skill("stand_load")
     hand.support("bars_both")
-    hand.tap(hand.page.get_by_role("button", name="Start", exact=True))
+    hand.tap(hand.page.get_by_role("button", name="Start: Held", exact=True))
     hand.page.wait_for_timeout(1200)
-    hand.tap(hand.page.get_by_role("button", name="Stop", exact=True))
+    hand.tap(hand.page.get_by_role("button", name="Stop: Held", exact=True))
     hand.result("safe")
     hand.sent()
     assert 1.0 <= recorded(ines, "attempt")[0]["measures"]["held_s"] <= 3.0
@@ -252,7 +253,7 @@ def test_steps_are_counted_by_taps(hand: Hand, ines: Episode) -> None:
     hand.start_check()
     hand.skill("short_steps")
     for key in ("+5", "+5", "+1"):
-        hand.tap(hand.page.get_by_role("button", name=key, exact=True))
+        hand.tap(hand.page.get_by_role("button", name=f"Steps {key}", exact=True))
     hand.support("bars_both")
     hand.result("safe")
     hand.sent()
@@ -264,7 +265,7 @@ def test_what_was_seen_is_recorded_and_does_not_stay_for_the_next_attempt(hand: 
     hand.skill("stand_load")
     hand.support("bars_both")
     hand.tap(hand.key("seen", "hollow_back"))
-    hand.tap(hand.page.get_by_role("button", name="Other"))
+    hand.tap(hand.page.get_by_role("button", name="Other things seen"))
     hand.tap(hand.page.get_by_role("button", name="Too fast"))
     hand.result("safe")
     hand.result("safe")

@@ -1,5 +1,6 @@
 // Making and finding elements. Text goes in as text, never as markup.
 
+import { gettext } from "../../clinic/js/gettext.js";
 import { uuid } from "./uuid.js";
 
 export function h(tag, attributes = {}, ...children) {
@@ -37,9 +38,25 @@ export function note(kind, head, ...lines) {
   );
 }
 
-// A key that holds one choice: a radio button or a check box under a flat key.
-export function key({ name, value, words, small, type = "radio", checked = false, onchange, cls = "", lead = null }) {
-  const input = h("input", { type, name, value, checked, onchange, "data-value": value });
+// Say something where it stands, or in a live region, only when it is not said already: a region whose text is put in again
+// is read out again.
+export function put(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+// Make `wanted` the children, in this order, and touch none that stands where it should.
+export function arrange(parent, wanted) {
+  const stays = new Set(wanted);
+  for (const child of [...parent.children]) if (!stays.has(child)) child.remove();
+  wanted.forEach((element, place) => {
+    if (parent.children[place] !== element) parent.insertBefore(element, parent.children[place] ?? null);
+  });
+}
+
+// A key that holds one choice: a radio button or a check box under a flat key. `said` is its name where its words alone
+// would not tell what it does (it must contain them).
+export function key({ name, value, words, small, said, type = "radio", checked = false, onchange, cls = "", lead = null }) {
+  const input = h("input", { type, name, value, checked, onchange, "data-value": value, "aria-label": said });
   const face = h("span", {}, lead, h("span", { class: "key-words" }, words, small ? h("small", {}, small) : null));
   return h("label", { class: `key ${cls}` }, input, face);
 }
@@ -49,11 +66,12 @@ export function button(words, onclick, cls = "act", more = {}) {
 }
 
 // Open a dialog made for one question; it is taken out of the page when it closes.
-export function ask(title, content, { closable = true, cls = "" } = {}) {
+// The focus stands on its question first: on a field it would call the system's keyboard up.
+export function ask(title, content, { closable = true, cls = "", close = gettext("Cancel") } = {}) {
   const id = `ask-${uuid()}`;
-  const dialog = h("dialog", { class: `ask ${cls}`, "aria-labelledby": id }, h("h2", { id }, title), content);
+  const dialog = h("dialog", { class: `ask ${cls}`, "aria-labelledby": id }, h("h2", { id, tabindex: "-1", autofocus: true }, title), content);
   dialog.addEventListener("close", () => dialog.remove());
-  if (closable) dialog.append(h("p", { class: "acts ask-close" }, button("Cancel", () => dialog.close(), "act act-soft")));
+  if (closable) dialog.append(h("p", { class: "acts ask-close" }, button(close, () => dialog.close(), "act act-soft")));
   else dialog.addEventListener("cancel", (event) => event.preventDefault());
   document.body.append(dialog);
   dialog.showModal();

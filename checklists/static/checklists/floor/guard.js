@@ -1,5 +1,6 @@
 // The guard: when this device was last open for somebody else today, nothing is recorded before it is confirmed who stands here.
 
+import { fill, gettext } from "../../clinic/js/gettext.js";
 import { ask, button, h } from "./dom.js";
 
 const LAST = "floor.last";
@@ -34,15 +35,15 @@ export function guard({ config }) {
     const compare = () => {
       const same = typed.value.trim().toLowerCase() === person.second_identifier.toLowerCase();
       if (same) confirmed();
-      else fault.textContent = `That is not ${person.name}’s. Check who stands here.`;
+      else fault.textContent = fill(gettext("That is not the identifier of {name}. Check who stands here."), { name: person.name });
     };
     const form = h("form", { method: "dialog", class: "guard-scan", onsubmit: (event) => { event.preventDefault(); compare(); } },
-      h("label", { class: "field" }, h("span", { class: "label" }, "Second identifier, typed or scanned"), typed), h("button", { class: "act act-soft" }, "Compare"));
-    const dialog = ask("Another person: who stands here?", h("div", { class: "asks" },
-      h("p", {}, `On this tablet you were with ${before.name}. What you record now is recorded for:`),
+      h("label", { class: "field" }, h("span", { class: "label" }, gettext("Second identifier, typed or scanned")), typed), h("button", { class: "act act-soft" }, gettext("Compare")));
+    const dialog = ask(gettext("Another person: who stands here?"), h("div", { class: "asks" },
+      h("p", {}, fill(gettext("On this tablet you were with {name}. What you record now is recorded for:"), { name: before.name })),
       h("p", { class: "ask-big" }, h("b", {}, person.name)),
-      h("dl", { class: "facts" }, [["Born", person.born], ["Number", person.number], ["Second identifier", person.second_identifier], ["Prosthesis", config.words.side]].map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value)))),
-      h("p", { class: "acts" }, button(`Yes, this is ${person.name}`, confirmed, "act act-main"), h("a", { class: "act", href: config.addresses.today }, "No, back to Today")),
-      form, fault), { closable: false });
+      h("dl", { class: "facts" }, [[gettext("Born"), person.born], [gettext("Number"), person.number], [gettext("Second identifier"), person.second_identifier], [gettext("Prosthesis"), config.words.side]].map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value)))),
+      h("p", { class: "acts" }, button(fill(gettext("Yes, this is {name}"), { name: person.name }), confirmed, "act act-main"), h("a", { class: "act", href: config.addresses.today }, gettext("No, back to Today"))),
+      form, fault), { closable: false, cls: "ask-near" });
   });
 }

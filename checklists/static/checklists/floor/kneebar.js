@@ -1,12 +1,18 @@
 // The knee, always on top: shape is the mode, fill is the proof. Setting a mode and proving it are two facts; each step of a
-// proof is its own tap, in the order of the check.
+// proof is its own tap, in the order of the check. What is tapped to prove it stands in the thumb's column (data-floor="proofs").
 
+import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
 import { clockTime, dayAndTime, now, sameDay } from "./clock.js";
-import { ask, button, h, key, picture } from "./dom.js";
+import { ask, button, find, h, key, picture, put } from "./dom.js";
 import * as view from "./view.js";
 
 const PROOF_OF = { locked: "lock_in", free_swing: "free_swing_on" };
-const RISK = { locked: "The knee may not be locked", free_swing: "Free swing may be on", walking: "The knee may still be locked or swinging free" };
+const risk = (mode) => ({
+  locked: gettext("The knee may not be locked"), free_swing: gettext("Free swing may be on"),
+  walking: gettext("The knee may still be locked or swinging free"),
+})[mode];
+
+const proofs = () => ({ proven: gettext("proven"), set: gettext("only set, not proven"), failed: gettext("checked, and not so") });
 
 export function kneeBars(floor, root) {
   const bars = new Map();
@@ -15,6 +21,7 @@ export function kneeBars(floor, root) {
       if (!bars.has(knee.knee)) {
         bars.set(knee.knee, bar(floor, knee.knee));
         root.append(bars.get(knee.knee).element);
+        find("proofs").append(bars.get(knee.knee).prove);
       }
       bars.get(knee.knee).show(knee);
     }
@@ -27,18 +34,21 @@ function bar(floor, side) {
   const features = config.features;
   const modes = ["walking", ...(features.includes("lock") ? ["locked"] : []), ...(features.includes("free_swing") ? ["free_swing"] : [])];
   const about = side ? { knee: side } : {};
-  const name = side ? `${side[0].toUpperCase()}${side.slice(1)} knee` : "Knee";
+  const name = { left: gettext("Left knee"), right: gettext("Right knee") }[side] ?? gettext("Knee");
   const glyph = h("div", { class: "kneebar-glyph" });
   const word = h("p", { class: "kneebar-mode" });
   const line = h("p", {});
   const keys = modes.map((mode) => key({
     name: `mode-${side ?? "knee"}`, value: mode, words: config.words.Mode[mode], lead: picture(`knee-${mode}-set`), onchange: () => set(mode),
+    said: fill(gettext("{knee} set to: {mode}"), { knee: name, mode: config.words.Mode[mode] }),
   }));
-  const setting = h("fieldset", { class: "kneebar-keys" }, h("legend", { class: "label" }, `I have set the ${name.toLowerCase()} to`), h("div", { class: "keys" }, keys));
-  const prove = h("div", { class: "prove", role: "group", "aria-label": `${name}: prove it` });
-  const element = h("section", { "aria-label": name }, glyph, h("div", { class: "kneebar-say", role: "status" }, side ? h("p", { class: "label" }, name) : null, word, line), modes.length > 1 ? setting : null, prove);
+  const setting = h("fieldset", { class: "kneebar-keys" }, h("legend", { class: "label" }, side ? fill(gettext("{knee}: I have set it to"), { knee: name }) : gettext("I have set the knee to")), h("div", { class: "keys" }, keys));
+  const prove = h("div", { class: "prove", role: "group", "aria-label": fill(gettext("{knee}: prove it"), { knee: name }), hidden: true });
+  const told = h("p", { class: "unseen", role: "status" }); // the mode and its proof, once; not its age, which changes each minute
+  const element = h("section", { "aria-label": name }, told, glyph, h("div", { class: "kneebar-say" }, side ? h("p", { class: "label" }, name) : null, word, line), modes.length > 1 ? setting : null);
   let before = "walking";
   let proving = "";
+  let drawn = "";
 
   async function set(mode) {
     const support = mode === "free_swing" ? await where() : {};
@@ -49,9 +59,9 @@ function bar(floor, side) {
   function where() {
     return new Promise((resolve) => {
       const answer = (value) => () => { dialog.returnValue = value; dialog.close(value); };
-      const dialog = ask("Where is the person?", h("div", { class: "asks" },
-        h("p", {}, "Free swing is first felt in the bars. Later it is switched on only when already seated on the bicycle."),
-        button("Seated on the bicycle", answer("none")), button("In the bars, both hands", answer("bars_both")), button("In the bars, one hand", answer("bars_one"))));
+      const dialog = ask(gettext("Where is the person?"), h("div", { class: "asks" },
+        h("p", {}, gettext("Free swing is first felt in the bars. Later it is switched on only when already seated on the bicycle.")),
+        button(gettext("Seated on the bicycle"), answer("none")), button(gettext("In the bars, both hands"), answer("bars_both")), button(gettext("In the bars, one hand"), answer("bars_one"))), { cls: "ask-near" });
       dialog.addEventListener("close", () => resolve(dialog.returnValue ? { support: dialog.returnValue } : null));
     });
   }
@@ -78,11 +88,14 @@ function bar(floor, side) {
       const inOrder = Object.fromEntries(steps.map((each) => [each, true]));
       record(check ? { kind: "check", name: check, steps: inOrder, ...about } : { kind: "mode_checked", mode: knee.mode, ok: true, ...about });
     };
-    const how = check === "free_swing_on" ? "Seated on the bicycle, or in the bars the first time." : "One hand on a rail.";
+    const how = check === "free_swing_on" ? gettext("Seated on the bicycle, or in the bars the first time.") : gettext("One hand on a rail.");
+    const of = (words) => (side ? { said: `${name}: ${words}` } : {});
+    const word = (step) => config.words.proofs[step] ?? step;
     prove.replaceChildren(
-      h("p", { class: "prove-h" }, h("b", {}, "Prove it before the next step."), ` ${how}`),
-      h("div", { class: "keys" }, steps.map((step) => key({ name: `${check}-${step}`, value: step, type: "checkbox", words: config.words.proofs[step] ?? step, onchange: tapped(step) }))),
-      button("It does not", failed, "act act-stop"),
+      h("p", { class: "prove-h" }, h("b", {}, side ? fill(gettext("{knee}: prove it before the next step."), { knee: name }) : gettext("Prove it before the next step.")), ` ${how}`),
+      h("div", { class: "keys" },
+        steps.map((step) => key({ name: `${side ?? "knee"}-${check}-${step}`, value: step, type: "checkbox", words: word(step), onchange: tapped(step), ...of(word(step)) })),
+        button(pgettext("the knee does not do what is asked", "It does not"), failed, "act act-stop", side ? { "aria-label": fill(gettext("It does not: {knee}"), { knee: name }) } : {})),
     );
   }
 
@@ -92,11 +105,15 @@ function bar(floor, side) {
     const mode = knee.mode ?? "unknown";
     const proof = knee.mode ? knee.proof ?? "set" : "set";
     if (knee.mode && proof === "proven") before = knee.mode;
+    for (const each of keys) each.querySelector("input").checked = each.querySelector("input").value === knee.mode;
+    const shows = `${JSON.stringify(knee)} ${Math.floor((now() - Date.parse(knee.at)) / 60000)}`;
+    if (shows === drawn) return;
+    drawn = shows;
     element.className = `kneebar kneebar-${mode} kneebar-is-${proof}`;
     glyph.replaceChildren(picture(`knee-${mode}-${proof}`));
-    word.textContent = `${config.words.Mode[mode]}${proof === "set" && knee.mode ? "?" : ""}`;
+    put(word, `${config.words.Mode[mode]}${proof === "set" && knee.mode ? "?" : ""}`);
     line.replaceChildren(...said(knee, mode, proof));
-    for (const each of keys) each.querySelector("input").checked = each.querySelector("input").value === knee.mode;
+    put(told, [name, config.words.Mode[mode], knee.mode ? proofs()[proof] : ""].filter(Boolean).join(": "));
     const open = knee.mode && proof !== "proven";
     const what = `${mode} ${proof} ${knee.at}`;
     if (!open) prove.replaceChildren();
@@ -106,17 +123,17 @@ function bar(floor, side) {
   }
 
   function said(knee, mode, proof) {
-    if (!knee.mode) return [h("b", {}, knee.at ? "Knee exchanged: nothing is known of it." : "Nothing was seen yet."), " The start check shows the mode."];
+    if (!knee.mode) return [h("b", {}, knee.at ? gettext("Knee exchanged: nothing is known of it.") : gettext("Nothing was seen yet.")), ` ${gettext("The start check shows the mode.")}`];
     const today = sameDay(knee.at, now(), config.zone);
     const when = today ? clockTime(knee.at, config.zone) : dayAndTime(knee.at, config.zone);
     const minutes = Math.floor((now() - Date.parse(knee.at)) / 60000);
-    const age = !today || minutes < 0 ? "" : minutes ? `, ${minutes} min ago` : ", just now";
+    const age = !today || minutes < 0 ? "" : `, ${minutes ? fill(gettext("{n} min ago"), { n: minutes }) : gettext("just now")}`;
     const by = knee.by_name ? ` · ${knee.by_name}` : "";
-    if (proof === "proven") return [h("b", {}, `Proven ${when}`), `${age}${by}`];
-    if (proof === "failed") return [h("b", {}, `Checked ${when}, and not so.`), " Sit the person down."];
-    return [h("b", {}, "Only set, not proven."), ` Set ${when}${age} · ${RISK[mode]}`];
+    if (proof === "proven") return [h("b", {}, fill(gettext("Proven {time}"), { time: when })), `${age}${by}`];
+    if (proof === "failed") return [h("b", {}, fill(gettext("Checked {time}, and not so."), { time: when })), ` ${gettext("Sit the person down.")}`];
+    return [h("b", {}, gettext("Only set, not proven.")), ` ${fill(gettext("Set {time}"), { time: when })}${age} · ${risk(mode)}`];
   }
 
   setInterval(() => show(current), 30_000);
-  return { element, show };
+  return { element, prove, show };
 }

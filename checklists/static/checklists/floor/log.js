@@ -1,63 +1,87 @@
 // This session's facts, newest first. A fact is struck out with a reason and stays, struck through; one that the server refused
 // stays with its error; what an alert says to do now stands on top until it is read.
 
+import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
 import { clockTime } from "./clock.js";
-import { button, h, note, say } from "./dom.js";
+import { arrange, button, find, h, note, put, say } from "./dom.js";
+import { mend } from "./mend.js";
+import { inWords, reasons, strikable } from "./undo.js";
 import * as view from "./view.js";
-import { wrongPerson } from "./wrongperson.js";
 
-const STATES = { sent: "sent", accepted: "sent", repeated: "sent", waiting: "not sent yet", held: "waits for a lead", refused: "not taken" };
+const states = () => {
+  const sent = pgettext("of a mark", "sent");
+  return { sent, accepted: sent, repeated: sent, waiting: gettext("not sent yet"), held: gettext("waits for a lead"), refused: pgettext("of a mark", "not taken") };
+};
 
 export function log(floor, root) {
-  const { config, store, words, record, keeping } = floor;
+  const { config, store, words } = floor;
   const since = h("small", {});
   const said = h("p", { class: "unseen", role: "status" });
   const alerts = h("div", { class: "log-alerts" });
   const list = h("ol", { class: "ledger", tabindex: "0", "aria-labelledby": "h-log" });
-  root.prepend(h("h2", { id: "h-log" }, "This session", since), said, alerts, list);
+  root.prepend(h("h2", { id: "h-log" }, gettext("This session"), since), said, list);
+  const nothing = h("li", { class: "quiet" }, h("span"), gettext("Nothing recorded today."));
   let drawn = "";
   let told = null;
 
-  const strike = (fact, reason) => record({ kind: "struck_out", entry: fact.entry.id, reason });
-
-  function undo(fact, newest) {
-    const reasons = h("div", { class: "keys" }, config.strike_reasons.map((reason) => button(reason, () => strike(fact, reason), "act act-soft")),
-      button("Wrong person", () => wrongPerson(floor, fact), "act act-soft"));
-    return h("details", { class: `undo ${newest ? "undo-newest" : ""}` },
-      h("summary", { class: newest ? "act act-soft" : "small", "aria-label": `Strike this out: ${words.fact(fact.entry).head}, ${clockTime(fact.entry.at, config.zone)}` }, newest ? "Strike this out" : "Strike out"),
-      h("p", { class: "small quiet" }, "It stays in the record, struck through. Why?"), reasons);
+  function undo(fact) {
+    return h("details", { class: "undo" },
+      h("summary", { class: "act act-soft", "aria-label": fill(gettext("Strike out: {mark}"), { mark: inWords(floor, fact) }) }, gettext("Strike out")),
+      h("p", { class: "small quiet" }, gettext("It stays in the record, struck through. Why?")), reasons(floor, fact));
   }
 
-  function line(fact, newest) {
+  function struck({ at, by, reason }) {
+    const time = clockTime(at, config.zone);
+    const why = words.strike(reason);
+    return by ? fill(gettext("struck out {time} by {name}: {reason}"), { time, name: by, reason: why }) : fill(gettext("struck out {time}: {reason}"), { time, reason: why });
+  }
+
+  function line(fact) {
     const { head, detail, result, tone } = words.fact(fact.entry);
-    const state = h("span", { class: fact.state === "waiting" ? "unsent" : "sent" }, h("span", { class: "unseen" }, STATES[fact.state] ?? fact.state));
+    const word = h("span", { class: "unseen" });
+    const state = h("span", {}, word);
     const body = h("div", {}, h("p", {}, tone && !fact.struck ? say(tone, head) : h("b", {}, head)),
       result && !fact.struck ? h("p", {}, say(result, config.words.result[result])) : null,
-      fact.struck ? h("p", { class: "small quiet" }, `struck out ${clockTime(fact.struck.at, config.zone)}${fact.struck.by ? ` by ${fact.struck.by}` : ""}: ${fact.struck.reason}`) : null,
+      fact.struck ? h("p", { class: "small quiet" }, struck(fact.struck)) : null,
       detail && !fact.struck ? h("p", { class: "small quiet" }, detail) : null,
-      fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, `Not taken: ${fact.error}. It is kept for you and the lead.`), button("I have read this", () => keeping.seen(fact.entry.id), "act act-soft")] : null);
-    const open = !fact.struck && fact.state !== "refused" && fact.entry.kind !== "session_opened";
-    return h("li", { class: fact.struck ? "struck" : "", "data-fact": fact.entry.id }, h("time", { datetime: fact.entry.at }, clockTime(fact.entry.at, config.zone)), body, state, open ? undo(fact, newest) : null);
+      fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, fill(gettext("Not taken: {error}. It is kept for you and the lead."), { error: fact.error })), mend(floor, fact)] : null);
+    const strike = strikable(fact) ? undo(fact) : null;
+    const element = h("li", { class: fact.struck ? "struck" : "", "data-fact": fact.entry.id }, h("time", { datetime: fact.entry.at }, clockTime(fact.entry.at, config.zone)), body, state, strike);
+    return {
+      element,
+      show(now, newest) {
+        state.className = now === "waiting" ? "unsent" : "sent";
+        put(word, states()[now] ?? now);
+        strike?.classList.toggle("undo-newest", newest);
+      },
+    };
+  }
+
+  // A line is drawn once and stays, also when 'not sent' becomes 'sent': nothing moves under a finger that chooses a reason.
+  const lines = new Map();
+  function lineOf(fact, newest) {
+    const { id } = fact.entry;
+    const shows = `${fact.struck?.at} ${fact.state === "refused" && fact.error}`;
+    if (lines.get(id)?.shows !== shows) lines.set(id, { shows, ...line(fact) });
+    lines.get(id).show(fact.state, fact === newest);
+    return lines.get(id).element;
   }
 
   store.on((state) => {
     const session = view.session(state);
-    since.textContent = session.open && session.since ? `since ${clockTime(session.since, config.zone)}` : "not open";
-    said.textContent = state.said;
+    put(since, session.open && session.since ? fill(gettext("since {time}"), { time: clockTime(session.since, config.zone) }) : gettext("not open"));
+    put(said, state.said);
+    const place = document.body.matches(".starting, .knee-only") ? root : find("look"); // where they can be seen
+    if (alerts.parentElement !== place) place.prepend(alerts);
     if (state.alerts !== told) {
       told = state.alerts;
-      alerts.replaceChildren(...state.alerts.map((alert) => h("div", { role: "alert" }, note("stop", alert.sentence, h("span", {}, h("b", {}, "Do now: "), alert.do_now), button("Read", () => store.set({ alerts: store.get().alerts.filter((one) => one !== alert) }), "act act-soft")))));
+      alerts.replaceChildren(...state.alerts.map((alert) => h("div", { role: "alert" }, note("stop", alert.sentence, h("span", {}, h("b", {}, gettext("Do now:")), " ", alert.do_now), button(pgettext("I have read it", "Read"), () => store.set({ alerts: store.get().alerts.filter((one) => one !== alert) }), "act act-soft", { "aria-label": fill(gettext("Read: {alert}"), { alert: alert.sentence }) })))));
     }
     const facts = view.facts(state).slice(0, 60);
-    const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, Boolean(fact.struck)]));
-    if (now === drawn || list.querySelector("details[open]")?.contains(document.activeElement) && facts[0]?.entry.id === list.dataset.newest && !changed(facts)) return;
+    const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at]));
+    if (now === drawn) return;
     drawn = now;
-    list.dataset.newest = facts[0]?.entry.id ?? "";
-    const newest = facts.find((fact) => !fact.struck && fact.entry.kind !== "session_opened");
-    list.replaceChildren(...facts.map((fact) => line(fact, fact === newest)));
-    if (!facts.length) list.append(h("li", { class: "quiet" }, h("span"), "Nothing recorded today."));
+    const newest = facts.find(strikable);
+    arrange(list, facts.length ? facts.map((fact) => lineOf(fact, newest)) : [nothing]);
   });
-
-  // While somebody chooses a reason, a mere change of 'not sent' to 'sent' does not take the list from under the finger.
-  const changed = (facts) => facts.some((fact) => fact.struck && !list.querySelector(`[data-fact="${fact.entry.id}"].struck`));
 }

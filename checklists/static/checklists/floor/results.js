@@ -1,7 +1,10 @@
 // Advice before the fact, then the result. Against advice the results stay shut until a reason is chosen: the reason is a fact.
 // The third tap records; after a safe attempt skill and support stay, so that a repeat is one tap.
 
-import { button, find, h, key, note, picture } from "./dom.js";
+import { fill, gettext } from "../../clinic/js/gettext.js";
+import { ask, button, find, h, key, note, picture, put } from "./dom.js";
+import { runningNow } from "./pads.js";
+import { undo } from "./undo.js";
 import * as view from "./view.js";
 
 const GRAVE = ["critical", "major", "minor"];
@@ -9,19 +12,24 @@ const RESULTS = ["safe", "unsafe", "stopped"];
 
 export function results(floor, root) {
   const { config, store, choose, words } = floor;
-  const plate = document.querySelector("[data-floor-advice]");
-  const why = h("div", { class: "block why" });
+  const plate = find("look").querySelector("[data-floor-advice]");
+  const why = h("div", { class: "block why", hidden: true });
   const keys = RESULTS.map((result) => button(h("span", { class: "res-in" }, picture(`mark-${result}`), config.words.Result[result]), () => tap(result), `res res-${result}`, { "data-result": result }));
   const hint = h("p", { class: "quiet small", id: "res-hint" });
-  root.append(why, h("div", { class: "block", role: "group", "aria-labelledby": "h-res" },
-    h("p", { class: "legend", id: "h-res" }, h("span", { class: "tap" }, "3"), "Result"), h("div", { class: "results" }, keys)), hint);
+  const form = h("div", { class: "res-form", hidden: true }, why, h("div", { class: "block", role: "group", "aria-labelledby": "h-res" },
+    h("p", { class: "legend", id: "h-res" }, h("span", { class: "tap" }, "3"), gettext("Result")), h("div", { class: "results" }, keys)));
+  const foot = h("div", { class: "res-foot" }, hint);
+  root.append(form, foot);
+  undo(floor, foot);
   let shown = "";
+  let shutNow = null;
+  let despite = null;
 
   async function tap(result) {
-    const { skill, support, help, deviations, measures, despite } = store.get().chosen;
-    const rounded = Object.fromEntries(Object.entries(measures).map(([name, value]) => [name, Math.round(value * 1000) / 1000]));
+    const { skill, support, help, deviations, measures, despite: reason } = store.get().chosen;
+    const rounded = Object.fromEntries(Object.entries({ ...measures, ...runningNow(floor) }).map(([name, value]) => [name, Math.round(value * 1000) / 1000]));
     choose({ deviations: [], measures: {}, despite: "", ...(result === "safe" ? {} : { support: null }) });
-    await floor.record({ kind: "attempt", skill, support, help, result, deviations, measures: rounded, ...(despite ? { despite } : {}) });
+    await floor.record({ kind: "attempt", skill, support, help, result, deviations, measures: rounded, ...(reason ? { despite: reason } : {}) });
   }
 
   function against(given, chosen) {
@@ -29,28 +37,39 @@ export function results(floor, root) {
     const allowed = store.get().server.skills[chosen.skill].allowed;
     const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
-      note("stop", `Not yet: ${first.sentence}`, h("span", {}, h("b", {}, "Do now: "), first.do_first), rest.length ? h("span", { class: "also" }, h("b", {}, "Also: "), rest.map((each) => each.sentence).join(" ")) : null)));
-    const typed = h("input", { type: "text", "aria-label": "Another reason", placeholder: "Another reason", maxlength: "400", onchange: (event) => choose({ despite: event.target.value.trim() }) });
+      note("stop", fill(gettext("Not yet: {sentence}"), { sentence: first.sentence }), h("span", {}, h("b", {}, gettext("Do now:")), " ", first.do_first),
+        rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => each.sentence).join(" ")) : null)));
+    const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
-      h("p", { class: "legend" }, "Or try anyway, because"),
-      h("div", { class: "keys", role: "radiogroup", "aria-label": "Reason to try it against advice" },
-        config.reasons.map((reason) => key({ name: "despite", value: reason, words: reason, onchange: () => choose({ despite: reason }) })), typed),
-      back ? button(`Back to: ${config.words.support[allowed]}${words.hand(allowed) ? ` (${words.hand(allowed)})` : ""}`, () => { choose({ support: allowed, despite: "" }); find("attempt").querySelector('input[name="support"]:checked')?.focus(); }, "act act-main back") : "");
+      h("p", { class: "legend" }, gettext("Or try anyway, because")),
+      h("div", { class: "keys", role: "radiogroup", "aria-label": gettext("Reason to try it against advice") },
+        config.reasons.map(([reason, word]) => key({ name: "despite", value: reason, words: word, onchange: () => choose({ despite: reason }) })), other),
+      back ? button(fill(gettext("Back to: {rung}"), { rung: words.rung(allowed) }), () => { choose({ support: allowed, despite: "" }); find("attempt").querySelector('input[name="support"]:checked')?.focus(); }, "act act-main back") : "");
+    despite = null;
+  }
+
+  // The one place of an attempt where somebody may type; the field stands behind a key, so that no keyboard comes up unasked.
+  function otherReason() {
+    const typed = h("input", { type: "text", maxlength: "400" });
+    const take = () => { dialog.close(); choose({ despite: typed.value.trim() }); };
+    const dialog = ask(gettext("Why try it against advice?"), h("form", { class: "asks", method: "dialog", onsubmit: (event) => { event.preventDefault(); take(); } },
+      h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Take it"), take, "act act-main"))), { cls: "ask-near" });
   }
 
   const plates = {
     none: () => plate.replaceChildren(),
-    asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, "Working the advice out …")),
-    missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", "No advice: the server does not answer", "Start check, knee, rung and prerequisites are yours to check. What you record is kept and judged later."))),
+    asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, gettext("Working the advice out …"))),
+    missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", gettext("No advice: the server does not answer"), gettext("Start check, knee, rung and prerequisites are yours to check. What you record is kept and judged later.")))),
     // one line, as high as the room kept for it: the numbers below do not move under a finger (how far it is stands in the head)
-    allowed: () => plate.replaceChildren(h("div", { role: "status" }, note("good", "Go ahead"))),
+    allowed: () => plate.replaceChildren(h("div", { role: "status" }, note("good", gettext("Go ahead")))),
     against,
   };
 
   store.on((state) => {
     const given = view.advice(state);
-    root.hidden = !state.chosen.skill;
-    const now = JSON.stringify([given, state.chosen.skill, state.chosen.support, state.chosen.help]);
+    form.hidden = !state.chosen.skill;
+    const { skill, support, help } = state.chosen;
+    const now = JSON.stringify([given, skill, support, help]);
     if (now !== shown) {
       plates[given.kind](given, state.chosen);
       if (given.kind === "against") plate.scrollIntoView({ block: "nearest" });
@@ -58,15 +77,21 @@ export function results(floor, root) {
       document.body.classList.toggle("against", given.kind === "against");
       shown = now;
     }
-    for (const input of why.querySelectorAll("input[type=radio]")) input.checked = input.value === state.chosen.despite;
-    const shut = shutBecause(given, state.chosen);
+    if (given.kind === "against" && despite !== state.chosen.despite) {
+      despite = state.chosen.despite;
+      for (const input of why.querySelectorAll("input")) input.checked = input.value === despite;
+      why.querySelector(".keys > .act").classList.toggle("chosen-other", Boolean(despite) && !config.reasons.some(([reason]) => reason === despite));
+    }
+    const shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
+    if (shut === shutNow) return;
+    shutNow = shut;
     for (const each of keys) each.disabled = Boolean(shut);
-    hint.textContent = shut;
+    put(hint, shut);
   });
 
   function shutBecause(given, chosen) {
-    if (!chosen.support) return "Tap a support first.";
-    if (given.kind === "asking") return "A moment: the advice is being worked out.";
-    return given.kind === "against" && !chosen.despite ? "Against advice: choose a reason first." : "";
+    if (!chosen.support) return gettext("Tap a support first.");
+    if (given.kind === "asking") return gettext("A moment: the advice is being worked out.");
+    return given.kind === "against" && !chosen.despite ? gettext("Against advice: choose a reason first.") : "";
   }
 }

@@ -1,5 +1,6 @@
 // The skills to choose from: what was done today, what is next, then what lies ahead; all of them behind one key.
 
+import { fill, gettext } from "../../clinic/js/gettext.js";
 import { ask, button, find, h, key, picture } from "./dom.js";
 import * as view from "./view.js";
 
@@ -9,11 +10,13 @@ const LEARNING = new Set(["training", "suspended", "lapsed", "open", "blocked"])
 export function skillList(floor, root) {
   const { config, store, choose, words } = floor;
   const list = h("div", { class: "plan-list", role: "radiogroup", "aria-labelledby": "h-skill" });
-  const change = button("Change", () => { document.body.classList.remove("chosen"); list.querySelector("input")?.focus(); }, "act act-soft plan-change");
+  const change = button(gettext("Change"), () => { document.body.classList.remove("chosen"); list.querySelector("input")?.focus(); }, "act act-soft plan-change", { "aria-label": gettext("Change the skill") });
   root.append(
-    h("h2", { id: "h-skill" }, h("span", { class: "tap" }, "1"), "Skill", change),
-    list, button(`All ${config.skills.length} skills`, all, "act plan-all"));
+    h("div", { class: "plan-head" }, h("h2", { class: "legend", id: "h-skill" }, h("span", { class: "tap" }, "1"), gettext("Skill")),
+      button(fill(gettext("All {n} skills"), { n: config.skills.length }), all, "act act-soft plan-all"), change),
+    list);
   let drawn = "";
+  let marked = null;
 
   function pick(skill) {
     const given = store.get().server.help[skill] ?? words.skills[skill].help;
@@ -39,7 +42,9 @@ export function skillList(floor, root) {
 
   store.on((state) => {
     const rows = plan(state);
-    const now = JSON.stringify([rows, rows.map((skill) => state.server.skills[skill])]);
+    const now = JSON.stringify(rows.map((skill) => [skill, state.server.skills[skill].status, state.server.skills[skill].short]));
+    if (now === drawn && marked === state.chosen.skill) return;
+    marked = state.chosen.skill;
     if (now !== drawn) {
       const focused = list.contains(document.activeElement) ? document.activeElement.value : null;
       drawn = now;
@@ -51,7 +56,7 @@ export function skillList(floor, root) {
 
   function all() {
     const state = store.get();
-    const dialog = ask("All skills", h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", state.server.skills[skill.key].short))), { cls: "ask-wide" });
+    const dialog = ask(gettext("All skills"), h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", state.server.skills[skill.key].short))), { cls: "ask-wide" });
     dialog.addEventListener("change", () => { dialog.close(); find("attempt").querySelector("input")?.focus(); });
   }
 }

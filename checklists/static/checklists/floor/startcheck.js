@@ -1,14 +1,17 @@
 // The start check: each step its own tap, and the last one records it. Attempts warn before it; they are not shut.
 
-import { button, h, key, note, picture } from "./dom.js";
+import { fill, gettext, ngettext, pgettext } from "../../clinic/js/gettext.js";
+import { button, h, key, note, picture, put } from "./dom.js";
 import * as view from "./view.js";
 
 export function startCheck(floor, root) {
   const { config, record, store } = floor;
   const steps = config.checks.start_of_session;
-  let drawn = false;
+  let drawn = null; // what stands there: "" nothing, "ask" the questions, or which steps were not good
+  let again = false;
 
   async function answer(answers) {
+    again = false;
     const ordered = Object.fromEntries(steps.map((step) => [step, answers[step]]));
     await record({ kind: "check", name: "start_of_session", steps: ordered });
     document.querySelector('[data-floor="skillList"] input')?.focus();
@@ -16,35 +19,41 @@ export function startCheck(floor, root) {
 
   function draw() {
     const answers = {};
-    const count = h("p", { role: "status" }, "Four taps; the last one records it.");
+    const count = h("p", { role: "status" }, fill(ngettext("{n} tap; it records the check.", "{n} taps; the last one records it.", steps.length), { n: steps.length }));
     const row = (step) => {
       const tap = (good) => () => {
         answers[step] = good;
         const done = Object.keys(answers).length;
-        count.textContent = `${done} of ${steps.length} answered. The last tap records it.`;
+        put(count, fill(gettext("{done} of {n} answered. The last tap records it."), { done, n: steps.length }));
         if (done === steps.length) answer(answers);
       };
+      const { head, line } = config.words.start[step];
+      const answers_ = [["good", pgettext("of a check", "Good"), "mark-safe"], ["bad", pgettext("of a check", "Not good"), "mark-unsafe"]];
       return h("li", {},
-        h("div", {}, h("h2", {}, config.words.start[step].head), h("p", { class: "quiet" }, config.words.start[step].line)),
-        h("fieldset", { class: "keys" }, h("legend", { class: "unseen" }, config.words.start[step].head),
-          key({ name: `start-${step}`, value: "good", words: "Good", cls: "good", lead: picture("mark-safe"), onchange: tap(true) }),
-          key({ name: `start-${step}`, value: "bad", words: "Not good", cls: "bad", lead: picture("mark-unsafe"), onchange: tap(false) })));
+        h("div", {}, h("h2", {}, head), h("p", { class: "quiet" }, line)),
+        h("fieldset", { class: "keys" }, h("legend", { class: "unseen" }, head),
+          answers_.map(([value, words, mark]) => key({
+            name: `start-${step}`, value, words, said: fill(gettext("{what}: {answer}"), { what: head, answer: words }), cls: value, lead: picture(mark), onchange: tap(value === "good"),
+          }))));
     };
     root.replaceChildren(
-      h("div", { class: "sc-head" }, h("h1", {}, "Start check"), count),
+      h("div", { class: "sc-head" }, h("h1", {}, gettext("Start check")), count),
       h("ol", {}, steps.map(row)),
-      h("p", { class: "acts" }, button("Go to the attempts without it", () => store.set({ skipped: true }), "act act-soft"),
-        h("span", { class: "quiet small" }, "They warn until the check is good.")));
+      h("p", { class: "acts" }, button(gettext("Go to the attempts without it"), () => store.set({ skipped: true }), "act act-soft"),
+        h("span", { class: "quiet small" }, gettext("They warn until the check is good."))));
   }
 
-  function bad(state) {
+  function notGood(state) {
     const last = view.facts(state).find((fact) => fact.entry.name === "start_of_session" && !fact.struck);
-    const steps_ = Object.entries(last?.entry.steps ?? {}).filter(([, good]) => !good).map(([step]) => step);
+    return Object.entries(last?.entry.steps ?? {}).filter(([, good]) => !good).map(([step]) => step);
+  }
+
+  function bad(steps_) {
     root.replaceChildren(
-      h("div", { class: "sc-head" }, h("h1", {}, "Start check: not good")),
+      h("div", { class: "sc-head" }, h("h1", {}, gettext("Start check: not good"))),
       h("div", { role: "alert" }, note("stop", steps_.map((step) => config.words.start[step].head).join(", "), ...steps_.map((step) => config.words.start[step].bad))),
-      h("p", { class: "acts" }, button("Check again", () => { drawn = "good"; draw(); }, "act act-main"),
-        button("Go to the attempts", () => store.set({ skipped: true }), "act act-soft")));
+      h("p", { class: "acts" }, button(gettext("Check again"), () => { again = true; drawn = "ask"; draw(); }, "act act-main"),
+        button(gettext("Go to the attempts"), () => store.set({ skipped: true }), "act act-soft")));
   }
 
   store.on((state) => {
@@ -52,10 +61,11 @@ export function startCheck(floor, root) {
     const shown = !state.skipped && done !== "good";
     root.hidden = !shown;
     document.body.classList.toggle("starting", shown);
-    const wanted = shown ? done ?? "none" : false;
-    if (wanted === drawn || (drawn === "good" && done === "bad" && shown)) return;
+    const failed = done === "bad" && !again ? notGood(state) : [];
+    const wanted = shown ? failed.join(" ") || "ask" : "";
+    if (wanted === drawn) return;
     drawn = wanted;
-    if (wanted === "none") draw();
-    if (wanted === "bad") bad(state);
+    if (wanted === "ask") draw();
+    else if (wanted) bad(failed);
   });
 }

@@ -1,6 +1,6 @@
 // Facts in words, for the list of this session.
 
-const NOT_GOOD = "not good";
+import { fill, gettext } from "../../clinic/js/gettext.js";
 
 function joined(parts) {
   return parts.filter(Boolean).join(" · ");
@@ -13,11 +13,19 @@ export function makeWords(config) {
   function hand(support) {
     if (config.side === "both" || !config.side) return "";
     const other = config.side === "left" ? "right" : "left";
-    if (support === "contralateral_rail") return `${other} hand`;
-    return support === "ipsilateral_rail" ? `${config.side} hand` : "";
+    const side = { contralateral_rail: other, ipsilateral_rail: config.side }[support];
+    return { left: gettext("left hand"), right: gettext("right hand") }[side] ?? "";
   }
 
-  const knee = (entry) => (entry.knee ? `${entry.knee} knee` : "");
+  // A rung in a sentence, with the hand that holds on.
+  function rung(support) {
+    const said = w.support[support] ?? support;
+    return hand(support) ? fill(gettext("{support} ({hand})"), { support: said, hand: hand(support) }) : said;
+  }
+
+  const knee = (entry) => ({ left: gettext("left knee"), right: gettext("right knee") })[entry.knee] ?? "";
+  const strike = (reason) => config.strike_reasons.find(([kept]) => kept === reason)?.[1] ?? reason;
+  const despite = (reason) => config.reasons.find(([kept]) => kept === reason)?.[1] ?? reason;
   const deviation = (key) => config.deviations.find((d) => d.key === key)?.name ?? key;
   const number = ([key, value]) => {
     const measure = config.measures.find((m) => m.key === key);
@@ -30,8 +38,8 @@ export function makeWords(config) {
     const name = w.checks[entry.name] ?? entry.name;
     const steps = order.map((step) => w.steps[step] ?? step).join(", ");
     return bad.length
-      ? { head: `${name}: ${bad.join(", ")} ${NOT_GOOD}`, tone: "unsafe", detail: knee(entry) }
-      : { head: `${name}: good`, detail: joined([knee(entry), steps]) };
+      ? { head: fill(gettext("{check}: {steps} not good"), { check: name, steps: bad.join(", ") }), tone: "unsafe", detail: knee(entry) }
+      : { head: fill(gettext("{check}: good"), { check: name }), detail: joined([knee(entry), steps]) };
   }
 
   const kinds = {
@@ -41,26 +49,26 @@ export function makeWords(config) {
       detail: joined([
         w.support[e.support] ?? e.support, hand(e.support), w.help[e.help] ?? e.help,
         (e.deviations ?? []).map(deviation).join(", "), Object.entries(e.measures ?? {}).map(number).join(", "),
-        e.despite ? `against advice: ${e.despite}` : "",
+        e.despite ? fill(gettext("against advice: {reason}"), { reason: despite(e.despite) }) : "",
       ]),
     }),
     check,
     mode_set: (e) => ({
-      head: `Set to ${w.mode[e.mode]}`,
-      detail: joined([knee(e), e.support === "none" ? "seated" : w.support[e.support]]),
+      head: fill(gettext("Set to {mode}"), { mode: w.mode[e.mode] }),
+      detail: joined([knee(e), e.support === "none" ? gettext("seated") : w.support[e.support]]),
     }),
-    mode_checked: (e) => ({ head: `${w.Mode[e.mode]} ${e.ok ? "proven" : "checked, and not so"}`, detail: knee(e) }),
-    session_opened: () => ({ head: "Session opened" }),
-    session_closed: () => ({ head: "Session closed" }),
-    fall: (e) => ({ head: "Fall", tone: "unsafe", detail: joined([`injury: ${e.injury}`, skills[e.skill]?.name, e.circumstances]) }),
-    near_miss: (e) => ({ head: "Near miss", tone: "stopped", detail: joined([skills[e.skill]?.name, e.circumstances]) }),
-    setting_changed: (e) => ({ head: `${w.setting[e.setting]} changed`, detail: joined([knee(e), e.from && `from ${e.from}`, e.to && `to ${e.to}`]) }),
-    sign_off: (e) => ({ head: `Signed off: ${skills[e.skill]?.name ?? e.skill}` }),
-    sign_off_withdrawn: (e) => ({ head: `Sign-off withdrawn: ${skills[e.skill]?.name ?? e.skill}` }),
-    review: (e) => ({ head: "Review", detail: e.outcome ? e.outcome.replace("_", " ") : "" }),
-    episode_opened: () => ({ head: "Episode opened" }),
-    episode_closed: () => ({ head: "Episode closed" }),
+    mode_checked: (e) => ({ head: fill(e.ok ? gettext("{mode} proven") : gettext("{mode} checked, and not so"), { mode: w.Mode[e.mode] }), detail: knee(e) }),
+    session_opened: () => ({ head: gettext("Session opened") }),
+    session_closed: () => ({ head: gettext("Session closed") }),
+    fall: (e) => ({ head: gettext("Fall"), tone: "unsafe", detail: joined([fill(gettext("injury: {grade}"), { grade: w.injury[e.injury] ?? e.injury }), skills[e.skill]?.name, e.circumstances]) }),
+    near_miss: (e) => ({ head: gettext("Near miss"), tone: "stopped", detail: joined([skills[e.skill]?.name, e.circumstances]) }),
+    setting_changed: (e) => ({ head: fill(gettext("{setting} changed"), { setting: w.setting[e.setting] }), detail: joined([knee(e), e.from && fill(gettext("from {value}"), { value: e.from }), e.to && fill(gettext("to {value}"), { value: e.to })]) }),
+    sign_off: (e) => ({ head: fill(gettext("Signed off: {skill}"), { skill: skills[e.skill]?.name ?? e.skill }) }),
+    sign_off_withdrawn: (e) => ({ head: fill(gettext("Sign-off withdrawn: {skill}"), { skill: skills[e.skill]?.name ?? e.skill }) }),
+    review: (e) => ({ head: gettext("Review"), detail: w.outcome[e.outcome] ?? e.outcome ?? "" }),
+    episode_opened: () => ({ head: gettext("Episode opened") }),
+    episode_closed: () => ({ head: gettext("Episode closed") }),
   };
 
-  return { fact: (entry) => kinds[entry.kind]?.(entry) ?? { head: entry.kind.replaceAll("_", " ") }, hand, skills };
+  return { fact: (entry) => kinds[entry.kind]?.(entry) ?? { head: entry.kind.replaceAll("_", " ") }, hand, rung, skills, strike };
 }

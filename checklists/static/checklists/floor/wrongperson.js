@@ -1,5 +1,6 @@
 // 'Recorded on the wrong person': struck out here and recorded there, as one act of the server's.
 
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { ask, button, h, key } from "./dom.js";
 import { call } from "./sender.js";
 import * as view from "./view.js";
@@ -14,17 +15,17 @@ export async function wrongPerson(floor, fact) {
   let target = null;
   let which = [fact];
   const fault = h("p", { class: "is-unsafe", role: "alert" });
-  const move = button("Choose the person first", go, "act act-main", { disabled: true });
+  const move = button(gettext("Choose the person first"), go, "act act-main", { disabled: true });
   const person = (each) => key({
-    name: "target", value: each.episode, words: each.name, small: `${each.number} · ${each.second_identifier} · born ${each.born}`,
-    onchange: () => { target = each; move.disabled = false; move.textContent = `Move to ${each.name}`; },
+    name: "target", value: each.episode, words: each.name, small: fill(gettext("{number} · {identifier} · born {born}"), { number: each.number, identifier: each.second_identifier, born: each.born }),
+    onchange: () => { target = each; move.disabled = false; move.textContent = fill(gettext("Move to {name}"), { name: each.name }); },
   });
-  const dialog = ask("Recorded on the wrong person", h("div", { class: "asks" },
-    h("fieldset", { class: "field" }, h("legend", { class: "label" }, "What"), h("div", { class: "keys" },
-      key({ name: "which", value: "one", checked: true, words: `Only this: ${words.fact(fact.entry).head}, ${clockTime(fact.entry.at, config.zone)}`, onchange: () => { which = [fact]; } }),
-      upward.length > 1 ? key({ name: "which", value: "since", words: `This and the ${upward.length - 1} after it`, onchange: () => { which = upward; } }) : null)),
-    h("fieldset", { class: "field" }, h("legend", { class: "label" }, "To whom it belongs"), h("div", { class: "keys all-people" }, people.map(person))),
-    people.length ? null : h("p", {}, listed.sentence ?? "Nobody to choose from: the server does not answer."),
+  const dialog = ask(gettext("Recorded on the wrong person"), h("div", { class: "asks" },
+    h("fieldset", { class: "field" }, h("legend", { class: "label" }, gettext("What")), h("div", { class: "keys" },
+      key({ name: "which", value: "one", checked: true, words: fill(gettext("Only this: {mark}"), { mark: `${words.fact(fact.entry).head}, ${clockTime(fact.entry.at, config.zone)}` }), onchange: () => { which = [fact]; } }),
+      upward.length > 1 ? key({ name: "which", value: "since", words: fill(ngettext("This and {n} after it", "This and the {n} after it", upward.length - 1), { n: upward.length - 1 }), onchange: () => { which = upward; } }) : null)),
+    h("fieldset", { class: "field" }, h("legend", { class: "label" }, gettext("To whom it belongs")), h("div", { class: "keys all-people" }, people.map(person))),
+    people.length ? null : h("p", {}, listed.sentence ?? gettext("Nobody to choose from: the server does not answer.")),
     fault, h("p", { class: "acts" }, move)), { cls: "ask-wide" });
 
   async function go() {
@@ -32,10 +33,10 @@ export async function wrongPerson(floor, fact) {
     const { kind, sentence } = await call(config.addresses.move, { target: target.episode, entries: which.map((one) => one.entry.id) });
     if (kind === "ok") {
       dialog.close();
-      store.set({ said: `Moved to ${target.name}.` });
+      store.set({ said: fill(gettext("Moved to {name}."), { name: target.name }) });
       await floor.refresh();
     } else {
-      fault.textContent = kind === "unreachable" ? "The server does not answer. Nothing was moved." : sentence ?? "Sign in again first. Nothing was moved.";
+      fault.textContent = kind === "unreachable" ? gettext("The server does not answer. Nothing was moved.") : sentence ?? gettext("Sign in again first. Nothing was moved.");
       move.disabled = false;
     }
   }

@@ -1,0 +1,94 @@
+// Beside the keys: which skill, the advice (results.js fills it), what was seen, the numbers; and what to do while none is chosen.
+
+import { gettext } from "../../clinic/js/gettext.js";
+import { ask, button, h, key, note } from "./dom.js";
+import { pads } from "./pads.js";
+import * as view from "./view.js";
+
+// Returns what is called with each new state.
+export function look(floor, root) {
+  const { config, store, choose, words } = floor;
+  const head = h("h1", { id: "h-try" });
+  const seen = h("div", { class: "keys", role: "group", "aria-label": gettext("Seen") });
+  const numbers = h("div", { class: "pads" });
+  const form = h("div", { class: "look-form", hidden: true }, head,
+    h("div", { class: "advice", "data-floor-advice": true }),
+    h("div", { class: "block seen" }, h("p", { class: "legend" }, gettext("Seen"), h("span", { class: "quiet" }, gettext("if any"))), seen), numbers);
+  const idle = h("div", { class: "held" });
+  root.prepend(idle, form);
+  let drawn = null;
+  let headed = "";
+  let waited = "";
+
+  function draw(skill) {
+    drawSeen(skill);
+    numbers.replaceChildren(...pads(floor, skill));
+    numbers.hidden = !numbers.children.length;
+  }
+
+  function drawSeen(skill) {
+    const extra = store.get().chosen.deviations.filter((each) => !skill.barred.includes(each));
+    const chips = [...skill.barred, ...extra].map((each) => key({ name: "seen", value: each, type: "checkbox", words: deviation(each), onchange: toggle(each) }));
+    seen.replaceChildren(...chips, button(gettext("Other"), () => other(skill), "act act-soft", { "aria-label": gettext("Other things seen") }));
+  }
+
+  const deviation = (each) => config.deviations.find((d) => d.key === each)?.name ?? each;
+  const toggle = (each) => (event) => {
+    const rest = store.get().chosen.deviations.filter((one) => one !== each);
+    choose({ deviations: event.target.checked ? [...rest, each] : rest });
+  };
+
+  function other(skill) {
+    const rest = config.deviations.filter((each) => !skill.barred.includes(each.key));
+    const dialog = ask(gettext("Seen"), h("div", { class: "keys" }, rest.map((each) => button(each.name, () => {
+      choose({ deviations: [...new Set([...store.get().chosen.deviations, each.key])] });
+      drawSeen(skill);
+      mark(store.get().chosen);
+      dialog.close();
+    }, "act act-soft"))), { cls: "ask-wide" });
+  }
+
+  function mark({ deviations }) {
+    for (const input of seen.querySelectorAll("input")) input.checked = deviations.includes(input.value);
+  }
+
+  function wait(state) {
+    const unproven = view.knees(state).filter((knee) => knee.mode && !(knee.mode === "walking" && knee.proof === "proven"));
+    if (unproven.some((knee) => knee.mode === "free_swing")) {
+      return [h("h1", {}, gettext("Seated only")), note("stop", gettext("The knee folds under load"),
+        gettext("No step and no standing while free swing is on."),
+        gettext("Before leaving the saddle: set the knee to walking. Then, one hand on a rail, load it and prove that it holds."))];
+    }
+    if (unproven.length) {
+      return [h("h1", {}, gettext("No step yet")), note("check",
+        unproven[0].proof === "proven" ? gettext("The knee is locked") : gettext("The knee is not proven"),
+        gettext("Every skill that needs the knee to bend waits until walking mode is proven."),
+        gettext("Do now: tap each step of the proof as it is shown."))];
+    }
+    const first = state.server.next[0];
+    const checks = state.server.check_first;
+    return [
+      h("h1", {}, first ? gettext("Next") : gettext("Choose a skill")),
+      first ? note("yours", [words.skills[first.skill].name, words.rung(first.support)].join(", "), first.why, button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
+      checks.length ? note("check", gettext("Check first"), ...checks) : null,
+    ];
+  }
+
+  return function show(state) {
+    const { skill } = state.chosen;
+    form.hidden = !skill;
+    idle.hidden = Boolean(skill);
+    root.classList.toggle("choosing", Boolean(skill));
+    if (!skill) {
+      const now = JSON.stringify([view.knees(state), state.server.next[0], state.server.check_first]);
+      if (now !== waited) idle.replaceChildren(...wait(state).filter(Boolean));
+      [waited, drawn, headed] = [now, null, ""];
+      return;
+    }
+    if (skill !== drawn) draw(words.skills[skill]);
+    const line = state.server.skills[skill].line;
+    if (`${skill} ${line}` !== headed) head.replaceChildren(words.skills[skill].name, h("small", {}, line));
+    [drawn, headed] = [skill, `${skill} ${line}`];
+    mark(state.chosen);
+  };
+}

@@ -1,0 +1,45 @@
+// Undo: one tap offers to strike out the last mark, a second says why. Nothing is typed, and the mark stays in the record, struck through.
+
+import { gettext } from "../../clinic/js/gettext.js";
+import { clockTime } from "./clock.js";
+import { ask, button, h } from "./dom.js";
+import * as view from "./view.js";
+import { wrongPerson } from "./wrongperson.js";
+
+// What can be struck out: not what is struck already, what the server refused, nor the opening that came with the first mark.
+export const strikable = (fact) => !fact.struck && fact.state !== "refused" && fact.entry.kind !== "session_opened";
+
+export function inWords({ config, words }, fact) {
+  const { head, result } = words.fact(fact.entry);
+  return [head, result && config.words.result[result], clockTime(fact.entry.at, config.zone)].filter(Boolean).join(", ");
+}
+
+// The reasons as keys. `done` is called after one was chosen.
+export function reasons(floor, fact, done = () => {}) {
+  const strike = (reason) => () => { done(); floor.record({ kind: "struck_out", entry: fact.entry.id, reason }); };
+  return h("div", { class: "keys" },
+    floor.config.strike_reasons.map(([reason, word]) => button(word, strike(reason), "act act-soft")),
+    button(gettext("Wrong person"), () => { done(); wrongPerson(floor, fact); }, "act act-soft"));
+}
+
+export function undo(floor, root) {
+  const what = h("small", {});
+  const key = button([h("span", {}, gettext("Undo")), what], offer, "act act-soft undo-last", { hidden: true });
+  root.append(key);
+  let last = null;
+
+  function offer() {
+    const fact = last;
+    const dialog = ask(gettext("Strike this out?"), h("div", { class: "asks" },
+      h("p", { class: "ask-big" }, inWords(floor, fact)),
+      h("p", { class: "quiet" }, gettext("It stays in the record, struck through. Why?")), reasons(floor, fact, () => dialog.close())), { cls: "ask-near" });
+  }
+
+  floor.store.on((state) => {
+    const newest = view.facts(state).find(strikable) ?? null;
+    if (newest?.entry.id === last?.entry.id) return;
+    last = newest;
+    key.hidden = !last;
+    if (last) what.textContent = inWords(floor, last);
+  });
+}
