@@ -67,6 +67,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "clinic.web.device.TellsDevice",
     "clinic.web.entrance.IdleTimeOut",
     "clinic.web.language.LanguageOfStaff",
     "clinic.web.sitting.SittingOfRequest",

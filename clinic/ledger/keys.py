@@ -3,10 +3,11 @@
     LEDGER_KEYS/ring.json       the public keys, each introduced by the one before it (ring.py): hand it out freely
     LEDGER_KEYS/mac/N.key       keys of the MAC that every written row bears: whoever writes needs the newest
     LEDGER_KEYS/seal/N.key      Ed25519 keys that sign checkpoints: only whoever seals needs them
+    LEDGER_KEYS/sealing/N.key   P-256 keys for which tablets seal what they could not send (sealing.py)
 
-The folders are closed to everybody but their owner. Web processes need `mac/` alone. Rotation overlaps: `rotate` adds a
-key of each kind and the old ones go on counting; `close` ends them (rotation.py). A key that is closed is called
-N.closed and counts for nothing new; a closed seal key is destroyed, since the ring keeps its public half.
+The folders are closed to everybody but their owner. Web processes need `mac/` and `sealing/`. Rotation overlaps:
+`rotate` adds a key of each kind and the old ones go on counting; `close` ends them (rotation.py). A key that is closed
+is called N.closed and counts for nothing new; a closed seal key is destroyed, since the ring keeps its public half.
 
 Processes notice a changed folder by themselves, within a second.
 """
@@ -18,6 +19,7 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
+from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1, generate_private_key
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
@@ -119,12 +121,12 @@ def ring() -> Ring:
 def make(place: Path, origin: str) -> Ring:
     """The first key of each kind, in a folder without any. Where there are some already: FileExistsError."""
     for name in ("mac", "seal"):
-        (place / name).mkdir(mode=0o700, parents=True, exist_ok=True)
-        (place / name).chmod(0o700)
+        _folder(place / name)
     place.chmod(0o700)
     if (place / "ring.json").exists() or [*place.glob("mac/*.key"), *place.glob("seal/*.key")]:
         raise FileExistsError(f"{place} holds keys already.")
     add_mac(place)
+    add_sealing(place)
     signer = Signer(origin, add_seal(place))
     made = new_ring(signer)
     write_ring(place, made)
@@ -135,6 +137,8 @@ def made_in(place: Path, origin: str) -> Path:
     """The folder itself, with keys in it: for the demo, the tests and the embedded database, which make their own."""
     if not (place / "ring.json").exists():
         make(place, origin)
+    elif not key_files(place, "sealing"):
+        add_sealing(place)  # the folder is older than tablets that seal
     return place
 
 
@@ -150,6 +154,13 @@ def add_seal(place: Path) -> Ed25519PrivateKey:
     return private
 
 
+def add_sealing(place: Path) -> None:
+    """One more key to seal for. A folder of keys that is older than this kind gets its folder."""
+    _folder(place / "sealing")
+    number = generate_private_key(SECP256R1()).private_numbers().private_value
+    _write(place / "sealing" / f"{_next(place / 'sealing')}.key", f"{number:064x}\n")
+
+
 def write_ring(place: Path, ring: Ring) -> None:
     """Put the public keys in the place of those before, all at once."""
     partial = place / "ring.new"
@@ -159,17 +170,31 @@ def write_ring(place: Path, ring: Ring) -> None:
 
 
 def end_oldest(place: Path) -> None:
-    """The oldest keys count no more: the MAC key is kept under another name, the seal key destroyed."""
+    """The oldest keys count no more: the MAC key is kept under another name, the seal key destroyed. The key to seal
+    for still opens what tablets have sealed, until the next one is ended."""
     mac, seal = key_files(place, "mac")[-1], key_files(place, "seal")[-1]
     mac.replace(mac.with_suffix(".closed"))
-    seal.write_text("0" * 64)
-    seal.unlink()
+    _destroy(seal)
+    if len(sealing := key_files(place, "sealing")) > 1:
+        for older in (place / "sealing").glob("*.closed"):
+            _destroy(older)
+        sealing[-1].replace(sealing[-1].with_suffix(".closed"))
     forget()
 
 
 def key_files(place: Path, name: str) -> list[Path]:
     """The files of the open keys of a kind, newest first."""
     return sorted((place / name).glob("*.key"), key=lambda path: int(path.stem), reverse=True)
+
+
+def _folder(place: Path) -> None:
+    place.mkdir(mode=0o700, parents=True, exist_ok=True)
+    place.chmod(0o700)
+
+
+def _destroy(path: Path) -> None:
+    path.write_text("0" * 64, encoding="ascii")
+    path.unlink()
 
 
 def _texts(place: Path, what: str) -> list[str]:

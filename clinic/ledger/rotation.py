@@ -39,6 +39,7 @@ def rotate(at: datetime) -> Ring:
             raise NotNow("The last rotation is not finished: close the old keys first (ledger_keys close).")
         edge = trust.standing(ring)
         keys.add_mac(place)
+        keys.add_sealing(place)
         new = Signer(ring.origin, keys.add_seal(place))
         ring = ring.introduce(old[0], new, size=edge.size, at=at)
         _say(ring, "ledger_keys.rotated", new, at)

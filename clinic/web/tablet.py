@@ -23,6 +23,13 @@ def tablet_of(request: HttpRequest) -> Tablet | None:
     return found
 
 
+def is_revoked(request: HttpRequest) -> bool:
+    """Whether the device says that it is a tablet which a lead has revoked. Its secret is forgotten by then: this tells
+    the device what it is to do with what it keeps, and opens nothing."""
+    sent = secret.read(request.COOKIES.get(NAME, ""))
+    return sent is not None and Tablet.objects.filter(pk=sent[0], revoked_at__isnull=False).exists()
+
+
 def holds(request: HttpRequest, tablet: Tablet) -> bool:
     """Whether the request comes from this very tablet, without a further query."""
     sent = secret.read(request.COOKIES.get(NAME, ""))

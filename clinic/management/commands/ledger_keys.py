@@ -52,5 +52,6 @@ class Command(BaseCommand):
         for key in ring.keys:
             until = "open" if key.last is None else f"closed at {key.last} leaves"
             self.stdout.write(f"  seal  {key.fingerprint}  from {key.first} leaves, {until}")
-        for path in keys.key_files(keys.folder(), "mac"):
-            self.stdout.write(f"  mac   {path.name}")
+        for kind in ("mac", "sealing"):
+            for path in keys.key_files(keys.folder(), kind):
+                self.stdout.write(f"  {kind:5} {path.name}")

@@ -1,20 +1,23 @@
-// Handing the tablet to a colleague: what is not sent yet stays on it under its own name. Without the server nobody comes in,
-// so nobody is sent away from this page either.
+// Handing the tablet to a colleague: what is not sent yet stays on it, sealed, under its own name. Without the server nobody comes
+// in, so nobody is sent away from this page either.
 
+import { leave } from "../../clinic/device/leave.js";
+import { fill, gettext } from "../../clinic/js/gettext.js";
 import { ask, button, h } from "./dom.js";
+import { call } from "./sender.js";
 
 const PATIENCE = 3000;
 
-export function handOver({ store, core, keeping }) {
+export function handOver({ config, store, keeping }) {
   const form = document.querySelector("[data-hand-over]")?.form;
+  const go = async () => (await leave()) && form.submit();
   form?.addEventListener("submit", async (event) => {
     event.preventDefault();
     await sent();
-    const { kind } = await core.state();
+    const { kind } = await call(config.addresses.state);
     if (kind === "unreachable") return stay();
     const unsent = [...store.get().kept, ...store.get().elsewhere].filter((row) => row.state === "waiting").length;
-    if (unsent) return confirm(form, unsent);
-    form.submit();
+    return unsent ? confirm(go, unsent) : go();
   });
 
   function sent() {
@@ -28,11 +31,11 @@ export function handOver({ store, core, keeping }) {
 }
 
 function stay() {
-  ask("No connection", h("p", {}, "A colleague cannot come in without one. What you record is kept on this tablet, under your name."));
+  ask(gettext("No connection"), h("p", {}, gettext("A colleague cannot come in without one. What you record is kept on this tablet, under your name.")));
 }
 
-function confirm(form, unsent) {
-  ask(`${unsent} not sent yet`, h("div", { class: "asks" },
-    h("p", {}, "They stay on this tablet, under your name, and are sent when you come in here again."),
-    h("p", { class: "acts" }, button("Hand over all the same", () => form.submit(), "act act-main"))));
+function confirm(go, unsent) {
+  ask(fill(gettext("{n} not sent yet"), { n: unsent }), h("div", { class: "asks" },
+    h("p", {}, gettext("They stay on this tablet, sealed: nobody can read them here. Whoever signs in next passes them on, and they wait for you on Today, to be recorded under your own name.")),
+    h("p", { class: "acts" }, button(gettext("Hand over all the same"), go, "act act-main"))));
 }

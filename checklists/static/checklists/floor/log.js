@@ -44,6 +44,7 @@ export function log(floor, root) {
       result && !fact.struck ? h("p", {}, say(result, config.words.result[result])) : null,
       fact.struck ? h("p", { class: "small quiet" }, struck(fact.struck)) : null,
       detail && !fact.struck ? h("p", { class: "small quiet" }, detail) : null,
+      fact.by && fact.by !== config.staff.name ? h("p", { class: "small quiet", "data-by": true }, fill(gettext("by {name}"), { name: fact.by })) : null,
       fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, fill(gettext("Not taken: {error}. It is kept for you and the lead."), { error: fact.error })), mend(floor, fact)] : null);
     const strike = strikable(fact) ? undo(fact) : null;
     const element = h("li", { class: fact.struck ? "struck" : "", "data-fact": fact.entry.id }, h("time", { datetime: fact.entry.at }, clockTime(fact.entry.at, config.zone)), body, state, strike);

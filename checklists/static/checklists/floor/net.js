@@ -1,44 +1,83 @@
-// What is not sent, always in view, in words and shape; and what to do where sending needs a hand.
+// What is not sent, always in view, in words and shape; and what to do where sending needs a hand. Beside it a clock that is wrong.
 
-import { button, h } from "./dom.js";
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
+import { button, h, put } from "./dom.js";
+
+const SAID = ["waiting", "refused"];
 
 export function net({ config, store, keeping }, root) {
   const line = h("p", { class: "net", role: "status", "data-floor-net": true });
   const help = h("span", {});
-  root.append(line, help);
+  const clock = h("p", { class: "net-clock", role: "status", "data-floor-clock": true });
+  root.append(line, help, clock);
   let last = "";
   store.on((state) => {
-    const open = state.kept.filter((row) => row.state === "waiting").length;
-    const refused = state.kept.filter((row) => row.state === "refused").length;
-    const away = state.elsewhere.length;
-    const now = JSON.stringify([open, refused, away, state.net, state.others.length, state.unkept]);
+    put(clock, clockWords(state.clockError ?? 0));
+    const counts = counted(state);
+    const now = JSON.stringify([counts, state.net, state.unkept, state.waitForMe]);
     if (now === last) return;
     last = now;
-    line.className = open || refused || away || state.others.length ? "net net-wait" : "net";
-    line.replaceChildren(h("span", { class: open || refused || away ? "unsent" : "sent", "aria-hidden": "true" }), ` ${words(state, open, refused)}`);
-    help.replaceChildren(...whatToDo(state, open + away));
+    const unsent = Object.values(counts).some(Boolean);
+    line.className = unsent ? "net net-wait" : "net";
+    line.replaceChildren(h("span", { class: unsent ? "unsent" : "sent", "aria-hidden": "true" }), ` ${words(state, counts)}`);
+    help.replaceChildren(...whatToDo(state, counts));
   });
 
-  function words(state, open, refused) {
-    const kept = state.unkept ? "kept in this page only: do not close it" : "kept on this tablet";
-    const parts = [];
-    if (open) parts.push(`${open} not sent · ${kept}`);
-    if (refused) parts.push(`${refused} not taken: see the list`);
-    if (state.elsewhere.length) {
-      const people = [...new Set(state.elsewhere.map((row) => row.person))].join(", ");
-      parts.push(`${state.elsewhere.length} of ${people} ${state.elsewhere.some((row) => row.state === "refused") ? "not taken" : "not sent"}`);
-    }
-    if (state.others.length) {
-      const names = [...new Set(state.others.map((row) => row.staffName))].join(", ");
-      parts.push(`${state.others.length} of ${names} wait for their sign-in`);
-    }
-    return parts.join(" · ") || "all sent";
-  }
-
-  function whatToDo(state, open) {
+  function whatToDo(state, { open, away }) {
     if (state.net.kind === "signed_out") {
-      return [h("a", { class: "act", href: `${config.addresses.signIn}?next=${encodeURIComponent(location.pathname)}` }, "Sign in again to send")];
+      return [h("a", { class: "act", href: `${config.addresses.signIn}?next=${encodeURIComponent(location.pathname)}` }, gettext("Sign in again to send"))];
     }
-    return open && state.net.kind !== "ok" ? [button("Send now", () => keeping.retry(), "act act-soft")] : [];
+    const found = (open || away) && state.net.kind !== "ok" ? [button(gettext("Send now"), () => keeping.retry(), "act act-soft")] : [];
+    const mine = state.waitForMe ?? 0;
+    if (mine) found.push(h("a", { class: "act act-soft", href: "/waiting/" }, fill(ngettext("{n} mark waits for you", "{n} marks wait for you", mine), { n: mine })));
+    return found;
   }
+}
+
+function counted(state) {
+  const of = (rows, kind) => rows.filter((row) => row.state === kind).length;
+  return {
+    open: of(state.kept, "waiting"),
+    unwritten: state.kept.filter((row) => row.state === "waiting" && row.onDisk === null).length,
+    refused: of(state.kept, "refused"),
+    away: of(state.elsewhere, "waiting"),
+    awayRefused: of(state.elsewhere, "refused"),
+    sealed: (state.others ?? []).length,
+  };
+}
+
+const WHY = {
+  crypto: () => gettext("this browser cannot encrypt at this address"),
+  full: () => gettext("this device is full"),
+  store: () => gettext("this device’s store does not answer"),
+};
+
+// "kept on this tablet" only of what is on its disk.
+function where(state, { unwritten }) {
+  if (state.unkept) return fill(gettext("kept in this page only, do not close it: {reason}"), { reason: (WHY[state.unkept] ?? WHY.store)() });
+  return unwritten ? "" : gettext("kept on this tablet");
+}
+
+function words(state, counts) {
+  const parts = [];
+  if (counts.open) parts.push(fill(gettext("{n} not sent"), { n: counts.open }), where(state, counts));
+  if (counts.refused) parts.push(fill(gettext("{n} not taken: see the list"), { n: counts.refused }));
+  if (counts.away + counts.awayRefused) {
+    const rows = state.elsewhere.filter((row) => SAID.includes(row.state));
+    const people = [...new Set(rows.map((row) => row.person))].join(", ");
+    const [n, refused] = [rows.length, counts.awayRefused];
+    parts.push(fill(refused ? gettext("{n} of {people} not taken") : gettext("{n} of {people} not sent"), { n, people }));
+  }
+  if (counts.sealed) parts.push(fill(ngettext("{n} of a colleague waits sealed to be passed on", "{n} of a colleague wait sealed to be passed on", counts.sealed), { n: counts.sealed }));
+  return parts.filter(Boolean).join(" · ") || gettext("all sent");
+}
+
+function clockWords(error) {
+  if (!error) return "";
+  const seconds = Math.round(Math.abs(error) / 1000);
+  const [n, unit] = seconds < 120 ? [seconds, "s"] : seconds < 7200 ? [Math.round(seconds / 60), "min"] : [Math.round(seconds / 3600), "h"];
+  const by = `${n} ${unit}`; // symbols of the SI: the same in every language
+  return error > 0
+    ? fill(gettext("This tablet’s clock is {by} fast. Marks bear the server’s time."), { by })
+    : fill(gettext("This tablet’s clock is {by} slow. Marks bear the server’s time."), { by });
 }

@@ -1,48 +1,47 @@
-// What follows from the server's state and the facts that it does not have yet.
+// What is shown, from the state of the record and the facts that are kept here. What facts mean the core says (copy.js): without
+// a copy of the record on this device, nothing is guessed.
 
+import { sessionOf } from "../core/state.js";
 import { inOrder } from "./entries.js";
-import { carriedOn } from "./knees.js";
+
+const ON_THEIR_WAY = new Set(["waiting", "accepted", "repeated", "sent"]);
+const OF_NO_KNEE = new Set(["attempt", "session_opened", "session_closed", "near_miss"]);
 
 // Facts that the server does not have yet.
 export function waiting(state) {
   return state.kept.filter((row) => row.state === "waiting").map((row) => row.entry);
 }
 
-// Facts that the state last asked for does not show yet, whether the server has taken them meanwhile or not.
+// Facts that the state does not show, whether the server has taken them meanwhile or not: none where it is this device's own.
 function unshown(state) {
   const shown = new Set(state.server.facts.map((fact) => fact.entry.id));
-  const good = (row) => ["waiting", "accepted", "repeated"].includes(row.state) && !shown.has(row.id);
-  return state.kept.filter(good).map((row) => row.entry);
+  return state.kept.filter((row) => ON_THEIR_WAY.has(row.state) && !shown.has(row.id)).map((row) => row.entry);
 }
 
-function unstruck(entries) {
-  const struck = new Set(entries.filter((entry) => entry.kind === "struck_out").map((entry) => entry.entry));
-  return entries.filter((entry) => entry.kind !== "struck_out" && !struck.has(entry.id)).sort(inOrder);
-}
-
+// A knee that something was done to since the server last spoke of it is not known.
 export function knees(state) {
-  return carriedOn(state.server.knees, unstruck(unshown(state)));
+  if (state.local || unshown(state).every((entry) => OF_NO_KNEE.has(entry.kind))) return state.server.knees;
+  return state.server.knees.map((knee) => ({ ...knee, mode: null, proof: null, at: null, by: null, by_name: null }));
 }
 
 // { open, since, startCheck: null | "good" | "bad" }
 export function session(state) {
-  return unstruck(unshown(state)).reduce((now, entry) => {
-    if (entry.kind === "session_opened") return { ...now, open: true, since: entry.at };
-    if (entry.kind === "session_closed") return { open: false, since: null, startCheck: null };
-    if (entry.kind !== "check" || entry.name !== "start_of_session") return now;
-    return { ...now, startCheck: Object.values(entry.steps).includes(false) ? "bad" : "good" };
-  }, state.server.session);
+  if (state.local) return state.server.session;
+  return sessionOf([...state.server.facts.map((fact) => fact.entry), ...unshown(state)].sort(inOrder));
 }
 
 // The facts of today, newest first: { entry, by, struck, state: sent | waiting | refused, error }
 export function facts(state) {
-  const here = new Set(state.server.facts.map((fact) => fact.entry.id));
+  const rows = new Map(state.kept.map((row) => [row.id, row]));
+  const here = state.server.facts.map((fact) => ({ ...fact, state: rows.get(fact.entry.id)?.state === "waiting" ? "waiting" : "sent" }));
+  const shown = new Set(here.map((fact) => fact.entry.id));
   const local = state.kept
-    .filter((row) => !here.has(row.id))
+    .filter((row) => !shown.has(row.id))
     .map((row) => ({ entry: row.entry, by: row.staffName, struck: null, state: row.state, error: row.error }));
-  const all = [...state.server.facts.map((fact) => ({ ...fact, state: "sent" })), ...local];
   const strikes = new Map(local.filter((f) => f.entry.kind === "struck_out" && f.state !== "refused").map((f) => [f.entry.entry, f]));
-  return all
+  const early = (fact) => rows.get(fact.entry.id)?.early; // a moment ago, and not on the disk yet
+  return [...here, ...local]
+    .filter((fact) => !early(fact))
     .filter((fact) => fact.entry.kind !== "struck_out" || fact.state === "refused")
     .map((fact) => {
       const strike = strikes.get(fact.entry.id);

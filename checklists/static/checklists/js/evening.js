@@ -1,6 +1,8 @@
 // What waits in this device's store, a count a person, and sending it: the Floor's own safekeeping, without a person of its own.
 
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { h } from "../floor/dom.js";
+import * as queue from "../floor/queue.js";
 import { safekeeping } from "../floor/safekeeping.js";
 import { makeStore } from "../floor/store.js";
 
@@ -12,37 +14,54 @@ const mark = () => document.querySelector("template[data-unsent-mark]").content.
 // On this page every person is 'elsewhere': there is no episode whose facts would be shown as they are recorded.
 const store = makeStore({ server: { facts: [] }, kept: [], elsewhere: [], others: [], facts: 0, net: { kind: "ok" } });
 const keeping = safekeeping({ config: { staff, episode: null, person: {}, addresses: {} }, store, refresh: async () => {} });
+const open = (rows) => rows.filter((row) => row.state === "waiting" || row.state === "refused");
 
 function byPerson(rows) {
   const found = new Map();
   for (const row of rows) {
     const one = found.get(row.episode) ?? { episode: row.episode, person: row.person, waiting: 0, refused: 0 };
-    one[row.state === "refused" ? "refused" : "waiting"] += 1;
+    one[row.state] += 1;
     found.set(row.episode, one);
   }
   return [...found.values()];
 }
 
 function line({ episode, person, waiting, refused }) {
-  const what = [waiting ? `${waiting} not sent` : "", refused ? `${refused} not taken: see the list on the Floor` : ""].filter(Boolean).join(" · ");
-  return h("li", {}, h("a", { href: `/floor/${episode}/` }, h("span", { class: "open-mark is-waiting" }, mark()), h("span", { class: "open-who" }, h("b", {}, person)), h("span", { class: "open-what" }, what)));
+  const what = [
+    waiting ? fill(gettext("{n} not sent"), { n: waiting }) : "",
+    refused ? fill(gettext("{n} not taken: see the list on the Floor"), { n: refused }) : "",
+  ];
+  return h("li", {}, h("a", { href: `/floor/${episode}/` }, h("span", { class: "open-mark is-waiting" }, mark()), h("span", { class: "open-who" }, h("b", {}, person)), h("span", { class: "open-what" }, what.filter(Boolean).join(" · "))));
 }
 
-function words(own, others, kind) {
-  const names = [...new Set(others.map((row) => row.staffName))].join(", ");
+function words(own, sealed, { net, waitForMe }) {
   const said = [];
-  if (own.length) said.push(`${own.length} of yours ${own.length === 1 ? "waits" : "wait"} on this device.`);
-  if (own.length && kind === "unreachable") said.push("The server is not in reach: they are kept here.");
-  if (others.length) said.push(`${others.length} of ${names} ${others.length === 1 ? "waits" : "wait"} for their sign-in.`);
-  return said.join(" ") || "Everything that was recorded on this device is sent.";
+  const n = own.length;
+  if (n) said.push(fill(ngettext("{n} of yours waits on this device.", "{n} of yours wait on this device.", n), { n }));
+  if (n && net.kind === "unreachable") said.push(gettext("The server is not in reach: they are kept here."));
+  if (sealed.length) said.push(fill(ngettext("{n} of a colleague waits here sealed, to be passed on.", "{n} of a colleague wait here sealed, to be passed on.", sealed.length), { n: sealed.length }));
+  if (waitForMe) said.push(fill(ngettext("{n} mark waits for you: see Today.", "{n} marks wait for you: see Today.", waitForMe), { n: waitForMe }));
+  return said.join(" ") || gettext("Everything that was recorded on this device is sent.");
 }
 
-store.on(({ elsewhere, others, net }) => {
-  const waiting = elsewhere.some((row) => row.state === "waiting");
-  part("words").textContent = words(elsewhere, others, net.kind);
-  part("list").replaceChildren(...byPerson(elsewhere).map(line));
-  part("send").hidden = !waiting || net.kind === "signed_out";
-  part("door").hidden = net.kind !== "signed_out";
+store.on((state) => {
+  const own = open(state.elsewhere);
+  part("words").textContent = words(own, state.others, state);
+  part("list").replaceChildren(...byPerson(own).map(line));
+  part("send").hidden = !own.some((row) => row.state === "waiting") || state.net.kind === "signed_out";
+  part("door").hidden = state.net.kind !== "signed_out";
 });
 part("send").addEventListener("click", () => keeping.retry());
 await keeping.load();
+
+// After the server was put back from a backup: what it may have lost is still here for thirty days.
+const again = part("again");
+const { own, sealed } = await queue.sent(staff.reference).catch(() => ({ own: [], sealed: [] }));
+const kept = own.length + sealed.length;
+again.hidden = kept === 0;
+part("again-words").textContent = fill(ngettext("{n} mark that was sent from this device is still on it.", "{n} marks that were sent from this device are still on it.", kept), { n: kept });
+part("again-send").addEventListener("click", async () => {
+  part("again-send").disabled = true;
+  const n = await keeping.again();
+  part("again-words").textContent = fill(ngettext("{n} mark is on its way again. What the server has already it does not take twice.", "{n} marks are on their way again. What the server has already it does not take twice.", n), { n });
+});

@@ -41,7 +41,7 @@ export async function open(staff) {
   if (!able()) return false;
   if ((await current())?.staff === staff) return true;
   const row = { staff, key: await crypto.subtle.generateKey(AES, false, ["encrypt", "decrypt"]), made: Date.now() };
-  await sealTheRest();
+  await sealTheRest(staff);
   const made = await within(ALL, "readwrite", async (keys, pages, packs, kept) => {
     const [there] = await asked(keys.getAll());
     if (there?.staff === staff) return there; // another page was quicker
@@ -97,11 +97,12 @@ function outliving(kept, row) {
   return asked(kept.put(rest));
 }
 
-// Rows that were kept while the server's key was not known, and rows of the time before encryption, are sealed at the last moment.
-async function sealTheRest() {
+// Rows that were kept while the server's key was not known, and plain rows of the time before encryption, are sealed at the
+// last moment; `comes`: whose plain rows are about to be encrypted instead (floor/queue.js).
+async function sealTheRest(comes = null) {
   try {
     const rows = (await within("kept", "readonly", (kept) => kept.getAll())).filter((row) => !row.sealed && row.state !== "sent");
-    for (const row of rows) {
+    for (const row of rows.filter((row) => !row.entry || row.staff !== comes)) {
       const content = row.entry ? row : await unlock(row);
       const copy = content && (await sealedCopy(contentOf({ ...content, episode: row.episode }), row));
       if (copy) await within("kept", "readwrite", (kept) => put(kept, row, copy));
@@ -116,7 +117,7 @@ async function put(kept, row, copy) {
   const there = await asked(kept.get(row.id));
   if (!there || there.sealed) return;
   const { entry, person, staffName, address, error, ...rest } = there;
-  await asked(kept.put({ ...rest, ...copy, at: row.at ?? Date.now() }));
+  await asked(kept.put({ ...rest, ...copy, at: there.at ?? Date.now(), since: there.since ?? Date.now() }));
 }
 
 /** How many facts would be lost if the key went now: those that wait and have no sealed copy, nor can get one. */

@@ -1,4 +1,8 @@
-// What every page does for who is signed in: the tally of open alerts, the cover when the session has ended, the kept form, the watch.
+// What every page does for who is signed in: the tally of open alerts, the cover when the session has ended, the kept form, the watch;
+// and what becomes of this device's store when somebody else comes or they go.
+import { sayAsOf } from "../device/asof.js";
+import { watchLeaving } from "../device/leave.js";
+import { registerWorker } from "../device/register.js";
 import { watchAlerts } from "./tally.js";
 import { fillKept } from "./kept.js";
 import { watchServer } from "./watch.js";
@@ -6,3 +10,6 @@ import { watchServer } from "./watch.js";
 watchAlerts();
 fillKept();
 watchServer();
+watchLeaving();
+sayAsOf();
+registerWorker();
