@@ -2,6 +2,7 @@
 
 from checklists.adoption.models import Adoption
 from checklists.alerts.models import Alert, AlertStep, Notice
+from checklists.judged.models import Difference, Tally
 from checklists.keeping.models import (
     Archive,
     ArchiveFile,
@@ -21,6 +22,7 @@ from checklists.record.models import (
     RefusedEntry,
     SignedEvidence,
 )
+from checklists.sealed.models import SealedMark
 from checklists.signoff.models import Signature
 
 __all__ = [
@@ -30,6 +32,7 @@ __all__ = [
     "Archive",
     "ArchiveFile",
     "Deadline",
+    "Difference",
     "Entry",
     "EntryContent",
     "Erased",
@@ -42,6 +45,8 @@ __all__ = [
     "ProtocolVersion",
     "RefusedEntry",
     "Retention",
+    "SealedMark",
     "Signature",
     "SignedEvidence",
+    "Tally",
 ]

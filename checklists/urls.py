@@ -8,6 +8,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("checklists.paper.urls")),
     path("", include("checklists.alerts.urls")),
     path("", include("checklists.aside.urls")),
+    path("", include("checklists.judged.urls")),
+    path("", include("checklists.sealed.urls")),
     path("", include("checklists.keeping.urls")),
     path("", include("checklists.floor.urls")),
     path("", include("checklists.signoff.urls")),

@@ -12,6 +12,7 @@ from checklists.record import protocols
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Conflict, Stale
+from clinic.language import dates
 from clinic.staff.models import Staff
 from clinic.staff.reauthenticate import Proof, confirm
 
@@ -38,8 +39,8 @@ def _adopted(actor: Staff, digest: str) -> Adoption:
     first = Adoption.objects.filter(protocol=version).first()
     if first is not None:
         raise Conflict(
-            _("{version} was adopted by {adopter_name} on {day} {adopted_at:%b %Y} already.").format(
-                version=version, adopter_name=first.adopter_name, day=first.adopted_at.day, adopted_at=first.adopted_at
+            _("{version} was adopted by {name} on {day} already.").format(
+                version=version, name=first.adopter_name, day=dates.day(first.adopted_at)
             )
         )
     if steps.shown(version).digest != digest:

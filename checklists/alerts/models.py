@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import pgettext_lazy
 
 from caseload.episode.reach import OfEpisode
 from checklists.alerts.severity import Severity as Severity
@@ -62,11 +63,11 @@ class Alert(OfEpisode, models.Model):
 class StepKind(models.TextChoices):
     """What happened to an alert."""
 
-    RAISED = "raised", "raised"
-    WITHDRAWN = "withdrawn", "withdrawn"
-    RAISED_AGAIN = "raised_again", "raised again"
-    ACKNOWLEDGED = "acknowledged", "acknowledged"
-    ESCALATED = "escalated", "escalated to the lead"
+    RAISED = "raised", pgettext_lazy("alert", "raised")
+    WITHDRAWN = "withdrawn", pgettext_lazy("alert", "withdrawn")
+    RAISED_AGAIN = "raised_again", pgettext_lazy("alert", "raised again")
+    ACKNOWLEDGED = "acknowledged", pgettext_lazy("alert", "acknowledged")
+    ESCALATED = "escalated", pgettext_lazy("alert", "escalated to the lead")
 
 
 class AlertStep(models.Model):

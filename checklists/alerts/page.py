@@ -9,12 +9,14 @@ from uuid import UUID
 
 from django.conf import settings
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from caseload.models import Episode
 from checklists.alerts import selectors
 from checklists.alerts.models import Alert, Notice, Severity, StepKind
 from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.person.facts import Told, tell
+from checklists.words import Spoken, pgettext_noop, said
 from clinic import access
 from clinic.access import Action
 from clinic.access.standing import beyond
@@ -24,7 +26,15 @@ from clinic.web.pages import Page, cut
 
 PAGE = 30
 LATE = timedelta(minutes=15)
-STATES = {"waiting": "To answer", "answered": "Answered", "withdrawn": "Withdrawn", "": "All"}
+STATES = Spoken(
+    {
+        "waiting": pgettext_noop("alerts", "To answer"),
+        "answered": pgettext_noop("alerts", "Answered"),
+        "withdrawn": pgettext_noop("alerts", "Withdrawn"),
+        "": pgettext_noop("alerts", "All"),
+    },
+    "alerts",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +112,7 @@ def _shown(act: Act, may_answer: bool) -> Shown:
         told=_told(act),
         mark="withdrawn" if act.state == "withdrawn" else act.severity,
         late=act.known_at - act.happened_at > LATE,
-        do_now=list(dict.fromkeys(rule.do_now for rule in waiting)),
+        do_now=list(dict.fromkeys(said(rule.do_now) for rule in waiting)),
         ladder=_ladder(act),
         may_answer=may_answer and act.waiting,
     )
@@ -111,53 +121,56 @@ def _shown(act: Act, may_answer: bool) -> Shown:
 def _told(act: Act) -> Told:
     """What was recorded, in words; what could not be taken says why."""
     if act.fact.get("kind") == "refused":
-        return Told("Sent, and refused", str(act.fact.get("error", "")), "unsafe")
-    return tell(act.fact) if act.fact else Told("An act that is no longer in the record")
+        return Told(_("Sent, and refused"), said(str(act.fact.get("error", ""))), "unsafe")
+    return tell(act.fact) if act.fact else Told(_("An act that is no longer in the record"))
 
 
 def _ladder(act: Act) -> list[Rung]:
     """Who has heard of it, in order; and, while it waits, when the leads will."""
     steps = sorted((step for rule in act.rules for step in rule.steps), key=lambda step: step.pk)
-    told = "therapist and leads told" if act.severity == Severity.CRITICAL else "therapist told"
-    said = {str(StepKind.RAISED): f"raised, {told}", str(StepKind.ESCALATED): "nobody answered: leads told"}
+    both = act.severity == Severity.CRITICAL
+    raised = _("raised, therapist and leads told") if both else _("raised, therapist told")
+    own = {str(StepKind.RAISED): raised, str(StepKind.ESCALATED): _("nobody answered: leads told")}
     rungs = {
-        (step.kind, step.at): Rung(step.at, _by(said.get(step.kind, step.get_kind_display()), step)) for step in steps
+        (step.kind, step.at): Rung(step.at, _by(own.get(step.kind, step.get_kind_display()), step)) for step in steps
     }
     ahead = []
     if act.waiting and act.escalated_at is None:
         minutes = settings.ESCALATE_AFTER_MINUTES[act.severity]
-        ahead = [Rung(act.known_at + timedelta(minutes=minutes), "leads told, unless answered", reached=False)]
+        ahead = [Rung(act.known_at + timedelta(minutes=minutes), _("leads told, unless answered"), reached=False)]
     return [*rungs.values(), *ahead]
 
 
 def _by(words: str, step: object) -> str:
     by = getattr(step, "by", None)
-    return f"{words} by {by.name}" if by else words
+    return _("{words} by {name}").format(words=words, name=by.name) if by else words
 
 
-TOPICS = {
-    "alarm.raised": "An alarm of the server: open Watch",
-    "emergency.opened": "Somebody reads a record in an emergency: look at Emergency access",
-    "alert.raised": "A rule was broken",
-    "alert.struck_away": "What a critical alert rested on was struck out",
-    "alert.escalated": "An alert that nobody answered in time",
-    "entry.held": "A late fact waits for you to release it",
-    "request.asked": "An adjustment is asked for",
-    "correction.asked": "Somebody says that the record is wrong: answer it",
-    "request.answered": "Your request is answered",
-    "episode.given": "Given to you",
-    "episode.left": "Nobody carries them any more",
-    "episode.transferred": "Moved to another site",
-    "review.due_soon": "A review is due soon",
-    "review.due": "A review is due",
-    "review.overdue": "A review is overdue",
-    "review.escalated": "An overdue review that nobody has seen to",
-}
+TOPICS = Spoken(
+    {
+        "alarm.raised": gettext_noop("An alarm of the server: open Watch"),
+        "emergency.opened": gettext_noop("Somebody reads a record in an emergency: look at Emergency access"),
+        "alert.raised": gettext_noop("A rule was broken"),
+        "alert.struck_away": gettext_noop("What a critical alert rested on was struck out"),
+        "alert.escalated": gettext_noop("An alert that nobody answered in time"),
+        "entry.held": gettext_noop("A late fact waits for you to release it"),
+        "request.asked": gettext_noop("An adjustment is asked for"),
+        "correction.asked": gettext_noop("Somebody says that the record is wrong: answer it"),
+        "request.answered": gettext_noop("Your request is answered"),
+        "episode.given": gettext_noop("Given to you"),
+        "episode.left": gettext_noop("Nobody carries them any more"),
+        "episode.transferred": gettext_noop("Moved to another site"),
+        "review.due_soon": gettext_noop("A review is due soon"),
+        "review.due": gettext_noop("A review is due"),
+        "review.overdue": gettext_noop("A review is overdue"),
+        "review.escalated": gettext_noop("An overdue review that nobody has seen to"),
+    }
+)
 
 
 def news_words(topic: str) -> str:
     """A topic in words."""
-    return TOPICS.get(topic, topic.replace(".", ": ").replace("_", " ").capitalize())
+    return TOPICS[topic] if topic in TOPICS else topic.replace(".", ": ").replace("_", " ").capitalize()
 
 
 _SHOWN_AS_ACTS = ("alert.raised", "alert.escalated")
@@ -196,5 +209,5 @@ def tally(actor: Staff, *, at: datetime) -> dict[str, object]:
         "critical": grave,
         "unread": unread["all"],
         "latest": unread["last"],
-        "word": f"{news_words(newest.topic)} ({newest.severity})" if newest else "",
+        "word": f"{news_words(newest.topic)} ({Severity(newest.severity).label})" if newest else "",
     }

@@ -9,10 +9,12 @@ from typing import Any
 from uuid import UUID
 
 import orjson
+from django.utils.translation import gettext as _
 
 from checklists.person.facts import tell
 from checklists.record.models import HeldEntry, RefusedEntry
 from checklists.record.selectors import held_entries, refused_entries
+from checklists.words import said
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -68,7 +70,7 @@ def _held(row: HeldEntry) -> Aside:
         sender=row.sender.name,
         received_at=row.received_at,
         what=_in_words(row.raw),
-        why=row.reason,
+        why=said(row.reason),
         said=row.raw,
         urgent=False,
     )
@@ -82,7 +84,7 @@ def _refused(row: RefusedEntry) -> Aside:
         sender=row.sender.name,
         received_at=row.received_at,
         what=_in_words(row.raw),
-        why=row.error,
+        why=said(row.error),
         said=row.raw,
         urgent=row.urgent,
     )
@@ -92,6 +94,6 @@ def _in_words(raw: str) -> str:
     """What it would have said, as far as that can be read."""
     try:
         sent: Any = orjson.loads(raw)
-        return tell(sent).head if isinstance(sent, Mapping) else "Something that is no entry"
+        return tell(sent).head if isinstance(sent, Mapping) else _("Something that is no entry")
     except (orjson.JSONDecodeError, KeyError, TypeError, ValueError, AttributeError):
-        return "An entry that cannot be read"
+        return _("An entry that cannot be read")

@@ -10,10 +10,11 @@ from django.utils.translation import gettext_lazy
 
 from caseload.request.models import Setting
 from checklists.bench.selectors import Work
+from checklists.words.tables import worded
 from clinic.staff.roles import KneeFeature
 from clinic.web.acts import Version
 
-FEATURES = [*KneeFeature.choices, ("resistance", "adjustable resistance")]
+FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]
 
 
 class ChangeForm(forms.Form):
@@ -26,7 +27,7 @@ class ChangeForm(forms.Form):
         start = {"entry_id": uuid4(), "version": work.asked.version if work.asked else 0, "before": work.value}
         super().__init__(data, initial=start)  # type: ignore[arg-type]  # a request's POST, or nothing
         if work.plan.side == "both":
-            sides = [("left", "left"), ("right", "right")]
+            sides = [(key, worded(key, "side")) for key in ("left", "right")]
             self.fields["knee"] = forms.ChoiceField(
                 label=_("Which prosthesis"), choices=sides, widget=forms.RadioSelect
             )
@@ -50,10 +51,13 @@ class ChangeForm(forms.Form):
 
     @staticmethod
     def _to(work: Work) -> forms.Field:
-        label = f"{work.setting_words.capitalize()}, to"
+        label = _("{setting_words}, to").format(setting_words=work.setting_words.capitalize())
         if not work.marks:
             return forms.CharField(label=label, max_length=120)
-        marks = [(str(mark), f"{mark} now" if str(mark) == work.value else str(mark)) for mark in work.marks]
+        marks = [
+            (str(mark), _("{mark} now").format(mark=mark) if str(mark) == work.value else str(mark))
+            for mark in work.marks
+        ]
         return forms.ChoiceField(label=label, choices=marks, widget=forms.RadioSelect(attrs={"class": "dial"}))
 
 

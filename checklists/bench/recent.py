@@ -7,9 +7,11 @@ from datetime import datetime
 from uuid import UUID
 
 import orjson
+from django.utils.translation import gettext as _
 
 from checklists.floor.words import SETTING
 from checklists.record.models import Entry
+from checklists.words.tables import worded
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -36,7 +38,8 @@ def recent_changes(actor: Staff, *, at: datetime, most: int = 30) -> list[Made]:
 def _made(row: Entry) -> Made:
     body = orjson.loads(row.content.body)
     was, now = body.get("from", ""), body.get("to", "")
-    values = f"{was} to {now}" if was and now else now or was
-    knee = f"{body['knee']} " if body.get("knee") else ""
-    what = f"{knee}{SETTING[body['setting']]}".capitalize() + (f": {values}" if values else "")
+    values = _("{was} to {now}").format(was=was, now=now) if was and now else now or was
+    knee = f"{worded(body['knee'], 'knee')}, " if body.get("knee") else ""
+    what = f"{knee}{SETTING[body['setting']].lower()}"
+    what = what[:1].upper() + what[1:] + (f": {values}" if values else "")
     return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name)

@@ -9,6 +9,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from caseload.assignment.selectors import hands
 from caseload.episode.models import Episode
@@ -57,14 +58,15 @@ class Work:
     @property
     def choices(self) -> list[tuple[str, str]]:
         """What can be changed."""
-        return list(Setting.choices)
+        return [(key, str(words)) for key, words in Setting.choices]
 
     @property
     def said(self) -> str:
         """What follows, for whoever has just recorded it."""
         back = len(self.price.back)
-        skills = "No skill was set back." if not back else f"{back} skill{'s' if back > 1 else ''} to be proven again."
-        return f"{skills} Whoever asked is told." if self.asked else skills
+        again = ngettext("{n} skill to be proven again.", "{n} skills to be proven again.", back).format(n=back)
+        skills = again if back else _("No skill was set back.")
+        return f"{skills} {_('Whoever asked is told.')}" if self.asked else skills
 
 
 def bench(actor: Staff, *, at: datetime) -> Bench:
@@ -104,8 +106,8 @@ def work(
         therapist=carrier.staff if carrier else "",
         asked=asked,
         setting=chosen,
-        setting_words=Setting(chosen).label,
-        value=value_now(history, Setting(chosen).label),
+        setting_words=str(Setting(chosen).label),
+        value=value_now(history, chosen),
         marks=_marks(worn) if chosen == Setting.RESISTANCE else (),
         devices=worn,
         price=price(now, fold_of(record), change, at=at.astimezone(ZoneInfo(head.zone))),
@@ -113,10 +115,9 @@ def work(
     )
 
 
-def value_now(history: Sequence[Change], words: str) -> str:
+def value_now(history: Sequence[Change], setting: str) -> str:
     """What a setting was last changed to, as it was written; nothing where it never was."""
-    short = words.rpartition(" ")[2]
-    return next((one.now for one in history if one.setting.lower() == short.lower()), "")
+    return next((one.now for one in history if one.key == setting), "")
 
 
 def _marks(worn: Sequence[Device]) -> list[int]:

@@ -58,4 +58,4 @@ class SignIn:
 
 def demo_sign_ins() -> list[SignIn]:
     """The sign-ins that the demo prints: one each, all with the same password, which exists nowhere but in the demo."""
-    return [SignIn(who.username, PASSWORD, who.name, Role(who.role).label, who.tour) for who in STAFF]
+    return [SignIn(who.username, PASSWORD, who.name, str(Role(who.role).label), who.tour) for who in STAFF]

@@ -8,11 +8,14 @@ from uuid import UUID, uuid4
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from clinic.web.acts import DayInput
 
-OUTCOMES = [("cleared", "cleared: may be trained again"), ("not_cleared", "not cleared")]
+OUTCOMES = [
+    ("cleared", gettext_lazy("cleared: may be trained again")),
+    ("not_cleared", pgettext_lazy("review of a fall", "not cleared")),
+]
 
 
 class OnceForm(forms.Form):

@@ -6,6 +6,8 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext as _
+
 from caseload.episode.selectors import Plan
 from caseload.words import instant_words
 from checklists.domain.advice import Broken
@@ -17,7 +19,15 @@ from checklists.record.models import Head
 def falls_to_review(plan: Plan) -> list[tuple[str, str]]:
     """The falls that nobody has cleared yet, newest first, as (id, words)."""
     return [
-        (fall.entry, ", ".join(filter(None, [instant_words(fall.at, plan.zone), fall.skill, f"injury: {fall.injury}"])))
+        (
+            fall.entry,
+            ", ".join(
+                filter(
+                    None,
+                    [instant_words(fall.at, plan.zone), fall.skill, _("injury: {injury}").format(injury=fall.injury)],
+                )
+            ),
+        )
         for fall in falls(plan.episode_id)
         if fall.waits
     ]

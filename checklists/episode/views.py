@@ -8,6 +8,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import plan
 from checklists.episode.forms import DischargeForm, ReviewForm
@@ -19,7 +20,9 @@ from clinic.access import Action
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
-CAUTION = "When somebody is looked at again, and who may clear them, is for local policy and licensed practice."
+CAUTION = gettext_lazy(
+    "When somebody is looked at again, and who may clear them, is for local policy and licensed practice."
+)
 
 
 def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -33,7 +36,7 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=_("It settles the planned review that it fulfils. A day to look again plans the next one."),
-        caution=CAUTION,
+        caution=str(CAUTION),
         done=_("The review is recorded."),
     )
     form = ReviewForm(request.POST or None, falls=falls_to_review(head))

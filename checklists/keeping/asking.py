@@ -21,6 +21,7 @@ from checklists.record.models import Entry, Head
 from checklists.record.one import fact, happened, write_one
 from checklists.record.reception import Reception
 from checklists.record.verdict import Recorded
+from checklists.words import said as told
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit.models import Origin
@@ -163,5 +164,5 @@ def _written(
     )
     errors = [one.error or "" for one in recorded.verdicts if one.outcome in ("refused", "held")]
     if errors:
-        raise Invalid(_("Nothing was done: ") + " ".join(errors), reasons=errors)
+        raise Invalid(_("Nothing was done: ") + " ".join(told(one) for one in errors), reasons=errors)
     return recorded

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 
 from checklists.keeping import asking, erasing, forms, selectors
@@ -21,7 +22,7 @@ from clinic.errors import Refusal
 from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
-DUE = "By when it must be answered is the clinic’s own setting; the law of the place comes first."
+DUE = gettext_lazy("By when it must be answered is the clinic’s own setting; the law of the place comes first.")
 
 
 def _back(request: HttpRequest, found: About) -> str:

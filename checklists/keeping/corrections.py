@@ -11,8 +11,10 @@ from uuid import UUID
 import orjson
 from django.conf import settings
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from checklists.record.models import EntryContent
+from checklists.words.tables import worded
 from clinic.clock import local_day
 
 KINDS = ("correction_requested", "correction_answered", "struck_out")
@@ -35,11 +37,11 @@ class Answer:
     def words(self) -> str:
         """'agreed: one entry struck out, two added'; 'declined: …'."""
         done = [
-            f"{len(self.struck)} struck out" if self.struck else "",
-            f"{len(self.added)} added" if self.added else "",
+            _("{n} struck out").format(n=len(self.struck)) if self.struck else "",
+            _("{n} added").format(n=len(self.added)) if self.added else "",
         ]
         said = "; ".join(filter(None, (", ".join(filter(None, done)), self.reason)))
-        return f"{self.answer}{': ' + said if said else ''}"
+        return f"{worded(self.answer, 'answer')}{': ' + said if said else ''}"
 
 
 @dataclass(slots=True)
@@ -97,7 +99,7 @@ def _together(episode: UUID, facts: Sequence[tuple[dict[str, Any], str, str]]) -
         for fact, name, zone in facts
         if fact["kind"] == "correction_requested"
     }
-    for fact, name, _ in facts:
+    for fact, name, _zone in facts:
         if fact["kind"] == "correction_answered" and fact["request"] in asked:
             asked[fact["request"]].answers.append(_answer(fact, name, struck))
     return list(asked.values())

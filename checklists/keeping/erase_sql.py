@@ -22,6 +22,8 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("checklists_notice", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
     ("checklists_heldentry", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
     ("checklists_refusedentry", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
+    ("checklists_sealedmark", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
+    ("checklists_difference", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
     ("checklists_head", "DELETE FROM {} WHERE episode_id = ANY (theirs)"),
     (
         "checklists_archivefile",

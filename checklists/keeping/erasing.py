@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.models import Episode, Person, Referral
 from caseload.words import day_words
@@ -25,8 +26,8 @@ from clinic.errors import Conflict, Denied
 from clinic.staff.models import Staff
 from clinic.staff.reauthenticate import Proof, confirm
 
-GROUND = "Name the provision of law that demands it."
-REASON = "Say why, without a word about the person: the reason stays for ever."
+GROUND = gettext_lazy("Name the provision of law that demands it.")
+REASON = gettext_lazy("Say why, without a word about the person: the reason stays for ever.")
 
 
 class MustStay(Conflict):
@@ -47,8 +48,8 @@ def ask_erasure(
     person = person_to(actor, Action.ASK_ERASURE, person_id, at=at)
     row = Erasure(
         person=person,
-        ground=because(ground, GROUND),
-        reason=because(reason, REASON),
+        ground=because(ground, str(GROUND)),
+        reason=because(reason, str(REASON)),
         overrides_retention=overrides_retention,
         asked_by=actor,
         asked_at=at,
@@ -65,11 +66,14 @@ def ask_erasure(
 
 def refuse_while_it_must_stay(person: Person, overrides: bool, at: datetime) -> None:
     """MustStay, with every reason."""
-    said = [f"A legal hold is in force since {day_words(hold.placed_at.date())}." for hold in held(person.pk)]
+    said = [
+        _("A legal hold is in force since {day}.").format(day=day_words(hold.placed_at.date()))
+        for hold in held(person.pk)
+    ]
     in_care = Episode.objects.filter(person=person, closed_at__isnull=True).exists()
     waits = Referral.objects.filter(person=person, accepted_at__isnull=True, ended_at__isnull=True).exists()
     if in_care or waits:
-        said.append("The person is in care: a record that somebody trains by cannot go. End the episode first.")
+        said.append(_("The person is in care: a record that somebody trains by cannot go. End the episode first."))
     else:
         said += [] if overrides else _retention(person, at)
     if said:
@@ -80,8 +84,10 @@ def _retention(person: Person, at: datetime) -> list[str]:
     kept = kept_of(Person.objects.filter(pk=person.pk)).get(person.pk)
     if kept is None or kept.past(local_day(at, person.site.time_zone)):
         return []
-    until = f"until {day_words(kept.until)}" if kept.until else "for ever, as no retention is set"
-    return [f"It is kept {until}, unless the ground demands it earlier and you say so."]
+    if not kept.until:
+        return [_("It is kept for ever, as no retention is set, unless the ground demands it earlier and you say so.")]
+    kept_until = _("It is kept until {day}, unless the ground demands it earlier and you say so.")
+    return [kept_until.format(day=day_words(kept.until))]
 
 
 def confirm_erasure(*, actor: Staff, erasure_id: UUID, proof: Proof) -> dict[str, int]:
@@ -112,7 +118,7 @@ def _confirmed(actor: Staff, erasure_id: UUID) -> dict[str, int]:
 def turn_down_erasure(*, actor: Staff, erasure_id: UUID, reason: str) -> None:
     """Decide that nothing is erased, with the reason. It can be asked for anew."""
     at = clock.now()
-    row, _ = _waiting(actor, erasure_id, at)
+    row, _person = _waiting(actor, erasure_id, at)
     decision = ErasureDecision(erasure=row, confirmed=False, decided_by=actor, decided_at=at)
     decision.reason = because(reason, _("Say why nothing is erased."))
     fit(decision)

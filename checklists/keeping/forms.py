@@ -8,10 +8,15 @@ from uuid import UUID
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from checklists.episode.forms import OnceForm
 from clinic.staff.factors.asking import ProofForm
+
+ANSWERS = [
+    ("agreed", pgettext_lazy("correction", "agreed")),
+    ("declined", pgettext_lazy("correction", "declined")),
+]
 
 
 def _lines(rows: int) -> forms.Textarea:
@@ -82,9 +87,7 @@ class AskForm(OnceForm):
 class AnswerForm(OnceForm):
     """Agreed or declined, and by what it was put right."""
 
-    answer = forms.ChoiceField(
-        label=gettext_lazy("Answer"), choices=[("agreed", "agreed"), ("declined", "declined")], widget=forms.RadioSelect
-    )
+    answer = forms.ChoiceField(label=gettext_lazy("Answer"), choices=ANSWERS, widget=forms.RadioSelect)
     strike = forms.BooleanField(label=gettext_lazy("Strike that entry out with this answer"), required=False)
     done = forms.MultipleChoiceField(
         label=gettext_lazy("What put it right"),

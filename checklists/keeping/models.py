@@ -12,6 +12,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from caseload.models import Person
 from clinic.access.fenced import Whole, fenced, through
@@ -85,7 +86,7 @@ class Archive(OfPerson, models.Model):
     @property
     def words(self) -> str:
         """How far it is."""
-        return f"Being made: {self.step}" if self.total else "Waits for its turn"
+        return _("Being made: {step}").format(step=self.step) if self.total else _("Waits for its turn")
 
     FENCE: ClassVar = fenced(
         through(Whole(), Action.SEE_KEEPING, Action.EXPORT_RECORD), writes=[through(Whole(), Action.EXPORT_RECORD)]

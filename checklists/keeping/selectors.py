@@ -8,6 +8,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from caseload.models import Episode, Person
 from checklists.keeping.corrections import Correction, corrections_of
@@ -34,8 +36,9 @@ class SiteKeeps:
     def words(self) -> str:
         """'10 years after the end', 'for ever'."""
         if self.setting is None or self.setting.years is None:
-            return "for ever"
-        return f"{self.setting.years} year{'' if self.setting.years == 1 else 's'} after the end"
+            return _("for ever")
+        years = self.setting.years
+        return ngettext("{n} year after the end", "{n} years after the end", years).format(n=years)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.models import Person
 from caseload.writes import because, fit
@@ -17,7 +18,7 @@ from clinic.audit import trail
 from clinic.errors import Conflict, Invalid
 from clinic.staff.models import Site, Staff
 
-NO_REASON = "Say by which law or policy: it stands beside the setting."
+NO_REASON = gettext_lazy("Say by which law or policy: it stands beside the setting.")
 
 
 @transaction.atomic(durable=True)
@@ -33,7 +34,7 @@ def set_retention(*, actor: Staff, site_id: UUID, years: int | None, reason: str
         raise Invalid(_("There is no such site."), reasons=["site: unknown"])
     if years is not None and not 1 <= years <= 150:
         raise Invalid(_("Say 1 to 150 years, or nothing for ever."), reasons=["years: out of bounds"])
-    row = Retention(site=site, years=years, reason=because(reason, NO_REASON), set_by=actor, set_at=at)
+    row = Retention(site=site, years=years, reason=because(reason, str(NO_REASON)), set_by=actor, set_at=at)
     fit(row)
     row.save(force_insert=True)
     detail = {"site": site.name, "years": years}

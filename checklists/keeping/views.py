@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonRes
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from checklists.keeping import forms, giving, selectors, services
@@ -21,7 +22,7 @@ from clinic.web.entrance import poll
 from clinic.web.forms import refused, signed_in
 from clinic.web.limits import limited
 
-LAW = "How long a record must be kept, and when it must go, is for the law and for local policy to say."
+LAW = gettext_lazy("How long a record must be kept, and when it must go, is for the law and for local policy to say.")
 
 
 @limited("search")
@@ -53,7 +54,7 @@ def retention(request: HttpRequest, site_id: UUID) -> HttpResponse:
         title=_("Retention: {name}").format(name=site.name),
         submit=_("Set it"),
         back=reverse("keeping"),
-        caution=LAW,
+        caution=str(LAW),
         lead=_("Now: {words}. Nothing goes by itself: a record past its retention stands on a list.").format(
             words=site.words
         ),
@@ -86,7 +87,7 @@ def _act(request: HttpRequest, action: Action, person_id: UUID, *, title: str, s
     found = selectors.person_for(signed_in(request), action, person_id, at=clock.now())
     back = reverse("keeping_person", args=[person_id])
     over = f"{found.full_name} · {found.number}"
-    return Act(title=title, submit=submit, back=back, over=over, caution=LAW, lead=lead)
+    return Act(title=title, submit=submit, back=back, over=over, caution=str(LAW), lead=lead)
 
 
 @limited("export")

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.assignment.selectors import colleagues
 from caseload.episode.handover import Handed, handover
 from checklists.person.heads import standings
 from checklists.pictures import Tread
 from checklists.today.rows import Next, next_of
+from checklists.words import said
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -50,7 +53,7 @@ def handover_sheet(actor: Staff, staff_id: UUID, *, at: datetime) -> Sheet:
         found = standing.get(plan.episode_id)
         treads = found.treads(both=plan.side == "both") if found else []
         board = found.board if found else {}
-        first = [each["sentence"] for each in board.get("check_first", ())]
+        first = [said(each["sentence"]) for each in board.get("check_first", ())]
         people.append(OnSheet(plan, treads, next_of(board, treads, plan.side), first))
     names = {actor.pk: actor.name, **dict(colleagues(at=at))}
-    return Sheet(names.get(staff_id, "A colleague"), people)
+    return Sheet(names.get(staff_id, _("A colleague")), people)

@@ -8,6 +8,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import connection
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from caseload.request.selectors import open_requests
 from caseload.review.selectors import overdue_reviews
@@ -70,8 +72,8 @@ def overdue(actor: Staff, *, at: datetime) -> list[Late]:
         Late(
             episode_id=row.episode_id,
             person=row.person,
-            what=f"Request: {row.setting_words}",
-            stands=f"{row.state_words}, at the bench",
+            what=_("Request: {setting}").format(setting=row.setting_words),
+            stands=_("{state}, at the bench").format(state=row.state_words),
             days=row.days,
             therapist=row.therapist,
             mark="waiting",
@@ -105,7 +107,7 @@ def _late(episode_id: UUID, lines: Sequence[tuple[str, str, str, str | None]], t
     return Late(
         episode_id=episode_id,
         person=person,
-        what="Sign-off lapsed" if len(skills) == 1 else f"{len(skills)} sign-offs lapsed",
+        what=ngettext("Sign-off lapsed", "{n} sign-offs lapsed", len(skills)).format(n=len(skills)),
         stands=", ".join(skills),
         days=(today - datetime.fromisoformat(since).date()).days,
         therapist=therapist or "",

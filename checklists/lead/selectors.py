@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
 from caseload.episode.models import Episode
 from caseload.load.candidates import may_teach
 from caseload.load.selectors import SHORT, Load, loads
@@ -65,14 +68,15 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
 
 def _in_line(row: Waiting, every: Sequence[Load]) -> InLine:
     able = may_teach(every, row.features)
-    needs = [words for feature, words in SHORT.items() if feature in row.features]
-    return InLine(row, ", ".join(needs) or "none", _names(able, len(every)))
+    needs = [str(words) for feature, words in SHORT.items() if feature in row.features]
+    return InLine(row, ", ".join(needs) or pgettext("needs of a knee", "none"), _names(able, len(every)))
 
 
 def _names(able: Sequence[str], everybody: int) -> str:
     if not able:
         return ""
     if len(able) == everybody and everybody > 1:
-        return f"any of {everybody}"
-    more = f" and {len(able) - FEW} more" if len(able) > FEW else ""
-    return ", ".join(able[:FEW]) + more
+        return _("any of {n}").format(n=everybody)
+    few = ", ".join(able[:FEW])
+    more = len(able) - FEW
+    return _("{names} and {n} more").format(names=few, n=more) if more > 0 else few

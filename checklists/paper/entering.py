@@ -8,6 +8,8 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.models import Episode
 from checklists.floor.config import protocol_part
 from checklists.paper.facts import fact_of
@@ -17,17 +19,23 @@ from checklists.person.first import first_lines
 from checklists.person.selectors import standing_of
 from checklists.record import protocols
 from checklists.record.services import Raised, Verdict, record_entries
+from checklists.words import Spoken, pgettext_noop, said
+from checklists.words.tables import worded
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Refusal
 from clinic.staff.models import Staff
 
-OUTCOME = {
-    "accepted": ("good", "recorded"),
-    "repeated": ("good", "recorded before"),
-    "held": ("waiting", "waits for a clinic lead"),
-    "refused": ("unsafe", "not recorded"),
-}
+MARKS = {"accepted": "good", "repeated": "good", "held": "waiting", "refused": "unsafe"}
+OUTCOMES = Spoken(
+    {
+        "accepted": pgettext_noop("row", "recorded"),
+        "repeated": pgettext_noop("row", "recorded before"),
+        "held": pgettext_noop("row", "waits for a clinic lead"),
+        "refused": pgettext_noop("row", "not recorded"),
+    },
+    "row",
+)
 TAKEN = ("accepted", "repeated", "held")
 
 
@@ -98,14 +106,14 @@ def entered(actor: Staff, page: Entering) -> Entering:
     typed = filled(line.form for line in page.lines)
     ready = [form for form in typed if form.is_valid()]
     if not page.day.is_valid():
-        page.fault = "Say on which day this was. Nothing was recorded yet."
+        page.fault = _("Say on which day this was. Nothing was recorded yet.")
     elif not typed:
-        page.fault = "No row says anything yet. Nothing was recorded."
+        page.fault = _("No row says anything yet. Nothing was recorded.")
     elif ready:
         _record(actor, page, ready)
     for line in page.lines:
         if line.form in typed and line.form not in ready:
-            line.outcome, (line.mark, line.words) = "incomplete", ("check", "not recorded yet")
+            line.outcome, line.mark, line.words = "incomplete", "check", _("not recorded yet")
     return page
 
 
@@ -122,8 +130,13 @@ def _record(actor: Staff, page: Entering, ready: Sequence[RowForm]) -> None:
         return
     for form, verdict in zip(ready, recorded.verdicts, strict=True):
         _tell(page.lines[numbers[form]], facts[form], verdict)
-    page.raised, page.counts = recorded.raised, recorded.outcomes()
+    page.raised, page.counts = recorded.raised, _counted(recorded.outcomes())
     page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board)
+
+
+def _counted(outcomes: Mapping[str, int]) -> dict[str, int]:
+    """How many rows had which outcome, in words."""
+    return {OUTCOMES.get(outcome, outcome): count for outcome, count in outcomes.items()}
 
 
 def _fact(page: Entering, form: RowForm, number: int) -> dict[str, Any]:
@@ -133,10 +146,10 @@ def _fact(page: Entering, form: RowForm, number: int) -> dict[str, Any]:
 
 
 def _tell(line: Line, fact: Mapping[str, Any], verdict: Verdict) -> None:
-    line.outcome, (line.mark, line.words) = verdict.outcome, OUTCOME[verdict.outcome]
-    line.error = verdict.error or ""
+    outcome = line.outcome = verdict.outcome
+    line.mark, line.words, line.error = MARKS[outcome], OUTCOMES[outcome], said(verdict.error or "")
     if line.done:
-        line.told = " · ".join(part for part in (*tell(fact)[:2], fact.get("result", "")) if part)
+        line.told = " · ".join(part for part in (*tell(fact)[:2], worded(fact.get("result", ""), "result")) if part)
 
 
 def _lines(forms: Sequence[RowForm]) -> list[Line]:

@@ -11,11 +11,13 @@ from uuid import uuid4
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from checklists.floor import words
 from checklists.floor.config import protocol_part
 from checklists.pictures.words import HELP, RESULT, SUPPORT
+from checklists.words import Spoken
+from checklists.words.tables import worded
 from clinic.web.acts import DayInput, TimeOfDayInput
 
 FIRST, MORE, MOST = 8, 6, 40  # rows at first, by a press of “more rows”, and at all
@@ -24,13 +26,15 @@ NEEDED = {
     "fall": ("injury",),
     "mode_set:free_swing": ("support",),
 }
-WHAT = {
-    "skill": "Say which skill was tried.",
-    "support": "Say with which support.",
-    "help": "Say with which help.",
-    "result": "Say how it went: safe, unsafe or stopped.",
-    "injury": "Say how bad the injury was; none is an answer.",
-}
+WHAT = Spoken(
+    {
+        "skill": gettext_noop("Say which skill was tried."),
+        "support": gettext_noop("Say with which support."),
+        "help": gettext_noop("Say with which help."),
+        "result": gettext_noop("Say how it went: safe, unsafe or stopped."),
+        "injury": gettext_noop("Say how bad the injury was; none is an answer."),
+    }
+)
 Choices = list[tuple[str, str]]
 
 
@@ -121,11 +125,12 @@ def choices_of(document: Mapping[str, Any], side: str) -> dict[str, Choices]:
     steps = dict.fromkeys(step for steps in part["checks"].values() for step in steps)
     checks = [(f"check:{key}", words.CHECKS.get(key, key.replace("_", " "))) for key in part["checks"]]
     modes = [
-        (f"mode_set:{key}", f"Knee set to {words.MODE[key].lower()}") for key in ("walking", "locked", "free_swing")
+        (f"mode_set:{key}", _("Knee set to {mode}").format(mode=words.MODE[key].lower()))
+        for key in ("walking", "locked", "free_swing")
     ]
-    told = [("attempt", "Attempt"), *checks, *modes, ("fall", "Fall"), ("near_miss", "Near miss")]
+    told = [("attempt", _("Attempt")), *checks, *modes, ("fall", _("Fall")), ("near_miss", _("Near miss"))]
     return {
-        "kind": [*told, ("session_opened", "Session opened"), ("session_closed", "Session closed")],
+        "kind": [*told, ("session_opened", _("Session opened")), ("session_closed", _("Session closed"))],
         "skill": [(skill["key"], skill["name"]) for skill in part["skills"]],
         "support": [(key, SUPPORT[key][1] if key in SUPPORT else key) for key in part["support"]],
         "help": [(key, HELP.get(key, key)) for key in part["help"]],
@@ -134,7 +139,7 @@ def choices_of(document: Mapping[str, Any], side: str) -> dict[str, Choices]:
         "bad": [(step, words.STEPS.get(step, step)) for step in steps],
         "undone": [(step, words.STEPS.get(step, step)) for step in steps],
         "injury": list(words.INJURY.items()),
-        "knee": [("left", "left"), ("right", "right")] if side == "both" else [],
+        "knee": [(key, worded(key, "side")) for key in ("left", "right")] if side == "both" else [],
         "measure": [(one["key"], f"{one['name']}{one['suffix']}") for one in part["measures"]],
     }
 

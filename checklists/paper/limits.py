@@ -20,6 +20,7 @@ from checklists.floor.advice import carry_on, on_every_rung
 from checklists.floor.config import protocol_part
 from checklists.person.heads import fold_of
 from checklists.pictures import Tread
+from checklists.words import said
 from clinic.staff.models import Staff
 
 Advised = Mapping[str, Mapping[str, Mapping[str, Any]]]  # rung → help → {allowed, breaks}
@@ -101,25 +102,26 @@ def told(found: Sequence[Limit], treads: Sequence[Tread]) -> tuple[list[Told], l
     groups: dict[str, list[list[str]]] = {}
     for one in found:
         for sentence, first in one.against:
-            groups.setdefault(sentence, []).append(_sentences(first, treads))
+            groups.setdefault(said(sentence), []).append(_sentences(first, treads))
     letters = dict(zip(groups, ascii_lowercase, strict=False))
     shared = {
-        sentence: [part for part in said[0] if all(part in other for other in said)]
-        for sentence, said in groups.items()
+        sentence: [part for part in told[0] if all(part in other for other in told)]
+        for sentence, told in groups.items()
     }
     whys = [Why(letters.get(key, "*"), key, " ".join(parts)) for key, parts in shared.items()]
     rows = []
     for one in found:
         own = [
             (letters.get(key, "*"), " ".join(part for part in _sentences(first, treads) if part not in shared[key]))
-            for key, first in one.against
+            for key, first in ((said(sentence), first) for sentence, first in one.against)
         ]
         rows.append(Told(one.tread, one.support, one.help, tuple(own)))
     return rows, whys
 
 
 def _sentences(text: str, treads: Sequence[Tread]) -> list[str]:
-    """The sentences of a text, with the short names of skills for their titles."""
+    """The sentences of a text as the reader says them, with the short names of skills for their titles."""
+    text = said(text)
     for tread in sorted(treads, key=lambda one: -len(one.title)):
         text = text.replace(tread.title, tread.name)
     return re.split(r"(?<=\.) ", text)

@@ -19,6 +19,7 @@ from checklists.person.settings import Change, changes
 from checklists.pictures import Tread
 from checklists.today.coming import who_comes
 from checklists.today.rows import feature_words
+from checklists.words.tables import protocol_words
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -95,7 +96,7 @@ def _sheet(actor: Staff, episode: Episode, standing: Standing, at: datetime) -> 
     return Sheet(
         episode=episode,
         features=feature_words(episode.features),
-        protocol=f"{document['title']}, version {document['version']}",
+        protocol=protocol_words(document),
         knees=knees_of(standing),
         check_first=first_lines(standing.board),
         settings=list(latest.values()),

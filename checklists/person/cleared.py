@@ -12,36 +12,59 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy, gettext_noop
+
 from caseload.episode.selectors import Plan, plan
 from checklists.person.heads import Standing
 from checklists.person.selectors import standing_of
+from checklists.pictures.words import WORDS
 from checklists.signoff.selectors import Printed
 from checklists.signoff.selectors import standing_of as signed_skills
+from checklists.words import Spoken, said
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
 
-SUPPORT = {
-    "bars_both": "only in the clinic’s parallel bars, holding on with both hands",
-    "bars_one": "only in the clinic’s parallel bars, holding on with one hand",
-    "both_rails": "holding both rails",
-    "one_rail": "holding one rail",
-    "contralateral_rail": "holding the rail with your {other} hand",
-    "ipsilateral_rail": "holding a rail; your {side} hand will do",
-    "stick": "with a stick",
-    "none": "without holding on",
-}
-BARS = ("bars_both", "bars_one")
-OTHER = {"left": "right", "right": "left"}
-CAUTIONS = (
-    "Before each walk: skin without marks or wounds, prosthesis on as you were shown, the shoes it was set up for, "
-    "knee in walking mode.",
-    "If the knee behaves in a way that is new to you, sit down. Do not walk on it. Ring the clinic.",
-    "After any change to the knee, socket, foot or shoes this page no longer holds until the clinic has seen you walk.",
-    "If you fall or nearly fall, tell the clinic the same day, even when nothing hurts.",
+SUPPORT = Spoken(
+    {
+        "bars_both": gettext_noop("only in the clinic’s parallel bars, holding on with both hands"),
+        "bars_one": gettext_noop("only in the clinic’s parallel bars, holding on with one hand"),
+        "both_rails": gettext_noop("holding both rails"),
+        "one_rail": gettext_noop("holding one rail"),
+        "stick": gettext_noop("with a stick"),
+        "none": gettext_noop("without holding on"),
+    }
 )
-LOCK = "If you used the lock: release it, and with a hand on a rail see that the knee bends before your first step."
-FREE_SWING = (
+# The rail of a side is said with the hand that holds it: side of the prosthesis → words.
+OPPOSITE = Spoken(
+    {
+        "left": gettext_noop("holding the rail with your right hand"),
+        "right": gettext_noop("holding the rail with your left hand"),
+    }
+)
+SAME = Spoken(
+    {
+        "left": gettext_noop("holding a rail; your left hand will do"),
+        "right": gettext_noop("holding a rail; your right hand will do"),
+    }
+)
+BARS = ("bars_both", "bars_one")
+CAUTIONS = (
+    gettext_lazy(
+        "Before each walk: skin without marks or wounds, prosthesis on as you were shown, the shoes it was set up for, "
+        "knee in walking mode."
+    ),
+    gettext_lazy("If the knee behaves in a way that is new to you, sit down. Do not walk on it. Ring the clinic."),
+    gettext_lazy(
+        "After any change to the knee, socket, foot or shoes this page no longer holds until the clinic has seen you "
+        "walk."
+    ),
+    gettext_lazy("If you fall or nearly fall, tell the clinic the same day, even when nothing hurts."),
+)
+LOCK = gettext_lazy(
+    "If you used the lock: release it, and with a hand on a rail see that the knee bends before your first step."
+)
+FREE_SWING = gettext_lazy(
     "Free swing is for the bicycle only. Before you leave the saddle set the knee to walking, then load it with a hand "
     "on a rail. Left on, the knee folds."
 )
@@ -81,23 +104,23 @@ def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Prin
     """Sort the skills: cleared alone, only with us, not now. What does not apply to this knee is left out."""
     alone, with_us, not_now = [], [], []
     for skill in standing.protocol.document["skills"]:
-        said = standing.board["skills"][skill["key"]]
-        if said["status"] == "signed_off":
+        stands = standing.board["skills"][skill["key"]]
+        if stands["status"] == "signed_off":
             reach = _reach(skill, both=head.side == "both")
             if reach in BARS:
                 with_us.append(_plain(skill))
             else:
                 signature = (signed or {}).get(skill["key"])
-                alone.append(Item(_plain(skill), _how(reach, head.side), _until(said), signature))
-        elif said["status"] in ("suspended", "lapsed"):
+                alone.append(Item(_plain(skill), _how(reach, head.side), _until(stands), signature))
+        elif stands["status"] in ("suspended", "lapsed"):
             not_now.append(_plain(skill))
-        elif said["status"] in ("training", "ready"):
+        elif stands["status"] in ("training", "ready"):
             with_us.append(_plain(skill))
     return Cleared(head, day, alone, with_us, not_now, _cautions(head.features))
 
 
 def _plain(skill: Mapping[str, Any]) -> str:
-    title: str = skill["title"]
+    title = said(skill["title"])
     return title[0].upper() + title[1:]
 
 
@@ -109,14 +132,17 @@ def _reach(skill: Mapping[str, Any], *, both: bool) -> str:
 
 
 def _how(reach: str, side: str) -> str:
-    words = SUPPORT.get(reach, reach.replace("_", " "))
-    return words.format(side=side, other=OTHER.get(side, "other"))
+    if reach == "contralateral_rail" and side in OPPOSITE:
+        return OPPOSITE[side]
+    if reach == "ipsilateral_rail" and side in SAME:
+        return SAME[side]
+    return SUPPORT[reach] if reach in SUPPORT else WORDS.rung(reach)
 
 
-def _until(said: Mapping[str, Any]) -> date | None:
-    return datetime.fromisoformat(said["lapses_at"]).date() if said["lapses_at"] else None
+def _until(stands: Mapping[str, Any]) -> date | None:
+    return datetime.fromisoformat(stands["lapses_at"]).date() if stands["lapses_at"] else None
 
 
 def _cautions(features: Sequence[str]) -> list[str]:
     more = [LOCK] if "lock" in features else []
-    return [*CAUTIONS, *more, *([FREE_SWING] if "free_swing" in features else [])]
+    return [str(one) for one in (*CAUTIONS, *more, *([FREE_SWING] if "free_swing" in features else []))]

@@ -6,10 +6,14 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any, NamedTuple
 
+from django.utils.translation import gettext as _
+
 from caseload.words import day_words
 from checklists.floor import words
 from checklists.pictures import names
-from checklists.pictures.words import WORDS, HELP
+from checklists.pictures.words import HELP, WORDS
+from checklists.words.tables import worded
+from clinic.language import dates
 
 Fact = Mapping[str, Any]
 
@@ -38,13 +42,15 @@ def _joined(*parts: str) -> str:
 
 
 def _knee(fact: Fact) -> str:
-    return f"{fact['knee']} knee" if fact.get("knee") else ""
+    return worded(fact["knee"], "knee") if fact.get("knee") else ""
 
 
 def _attempt(fact: Fact) -> Told:
     seen = ", ".join(names.short(key, key.replace("_", " "), names.DEVIATIONS) for key in fact.get("deviations", ()))
-    numbers = ", ".join(f"{words.MEASURES.get(key, key)} {value:g}" for key, value in fact.get("measures", {}).items())
-    against = f"against advice: {fact['despite']}" if fact.get("despite") else ""
+    numbers = ", ".join(
+        f"{words.MEASURES.get(key, key)} {dates.number(value)}" for key, value in fact.get("measures", {}).items()
+    )
+    against = _("against advice: {why}").format(why=fact["despite"]) if fact.get("despite") else ""
     where = f"{skill_name(fact)}, {WORDS.rung(fact['support'])}, {HELP.get(fact['help'], fact['help'])}"
     return Told(where, _joined(seen, numbers, against), fact["result"])
 
@@ -54,57 +60,69 @@ def _check(fact: Fact) -> Told:
     bad = [words.STEPS.get(step, step) for step in order if not fact["steps"][step]]
     name = words.CHECKS.get(fact["name"], fact["name"].replace("_", " "))
     if bad:
-        return Told(f"{name}: {', '.join(bad)} not good", _knee(fact), "unsafe")
+        return Told(_("{check}: {steps} not good").format(check=name, steps=", ".join(bad)), _knee(fact), "unsafe")
     steps = ", ".join(words.STEPS.get(step, step) for step in order)
-    return Told(f"{name}: {steps} good", _knee(fact))
+    return Told(_("{check}: {steps} good").format(check=name, steps=steps), _knee(fact))
 
 
 def _mode_set(fact: Fact) -> Told:
     support = fact.get("support")
-    where = "seated" if support == "none" else WORDS.rung(support) if support else ""
-    return Told(f"Knee set to {words.MODE[fact['mode']].lower()}", _joined(_knee(fact), where))
+    where = _("seated") if support == "none" else WORDS.rung(support) if support else ""
+    return Told(_("Knee set to {mode}").format(mode=words.MODE[fact["mode"]].lower()), _joined(_knee(fact), where))
 
 
 def _mode_checked(fact: Fact) -> Told:
     mode = words.MODE[fact["mode"]].lower()
-    found = f"Knee proven in {mode} mode" if fact["ok"] else f"Knee checked for {mode} mode, and not so"
-    return Told(found, _knee(fact), "" if fact["ok"] else "unsafe")
+    found = _("Knee proven in {mode} mode") if fact["ok"] else _("Knee checked for {mode} mode, and not so")
+    return Told(found.format(mode=mode), _knee(fact), "" if fact["ok"] else "unsafe")
 
 
 def _setting(fact: Fact) -> Told:
-    said = words.SETTING[fact["setting"]]
-    if fact.get("from") and fact.get("to"):
-        said += f" {fact['from']} to {fact['to']}"
+    setting, was, now = words.SETTING[fact["setting"]], fact.get("from"), fact.get("to")
+    if was and now:
+        told = _("{setting} {was} to {now}").format(setting=setting, was=was, now=now)
     else:
-        said += f": {fact['to']}" if fact.get("to") else " changed"
-    return Told(said, _knee(fact))
+        told = f"{setting}: {now}" if now else _("{setting} changed").format(setting=setting)
+    return Told(told, _knee(fact))
 
 
 def _fall(fact: Fact) -> Told:
-    during = f" during {skill_name(fact).lower()}" if fact.get("skill") else ""
+    injury, skill = worded(fact["injury"], "injury"), skill_name(fact).lower()
+    during = _("Fall during {skill}, injury: {injury}") if skill else _("Fall, injury: {injury}")
     return Told(
-        f"Fall{during}, injury: {fact['injury']}",
+        during.format(skill=skill, injury=injury),
         _joined(fact.get("circumstances", ""), fact.get("action", "")),
         "critical",
     )
 
 
 def _near_miss(fact: Fact) -> Told:
-    during = f" during {skill_name(fact).lower()}" if fact.get("skill") else ""
-    return Told(f"Near miss{during}", _joined(fact.get("circumstances", ""), fact.get("action", "")), "major")
+    skill = skill_name(fact).lower()
+    head = _("Near miss during {skill}").format(skill=skill) if skill else _("Near miss")
+    return Told(head, _joined(fact.get("circumstances", ""), fact.get("action", "")), "major")
 
 
 def _sign_off(fact: Fact) -> Told:
     override = fact.get("override")
-    return Told(
-        f"Signed off: {skill_name(fact)}", f"countersigned: {override['reason']}" if override else "", "signed_off"
-    )
+    head = _("Signed off: {skill}").format(skill=skill_name(fact))
+    return Told(head, _("countersigned: {why}").format(why=override["reason"]) if override else "", "signed_off")
 
 
 def _review(fact: Fact) -> Told:
-    outcome = fact.get("outcome", "")
-    due = f"next review {day_words(date.fromisoformat(fact['next_due']))}" if fact.get("next_due") else ""
-    return Told(f"Review{': ' + outcome.replace('_', ' ') if outcome else ''}", due)
+    outcome, due = fact.get("outcome", ""), fact.get("next_due")
+    head = _("Review: {outcome}").format(outcome=worded(outcome, "outcome")) if outcome else _("Review")
+    return Told(head, _("next review {day}").format(day=day_words(date.fromisoformat(due))) if due else "")
+
+
+def _asked(fact: Fact) -> Told:
+    detail = _("“{text}” · asked by {name}").format(text=fact["text"], name=fact["asked_by"])
+    return Told(_("Correction asked for"), detail, "waiting")
+
+
+def _answered(fact: Fact) -> Told:
+    agreed = fact["answer"] == "agreed"
+    head = _("Correction agreed") if agreed else _("Correction declined")
+    return Told(head, fact.get("reason", ""), "good" if agreed else "stop")
 
 
 _KINDS: dict[str, Callable[[Fact], Told]] = {
@@ -118,17 +136,15 @@ _KINDS: dict[str, Callable[[Fact], Told]] = {
     "sign_off": _sign_off,
     "review": _review,
     "sign_off_withdrawn": lambda fact: Told(
-        f"Sign-off withdrawn: {skill_name(fact)}", fact.get("reason", ""), "suspended"
+        _("Sign-off withdrawn: {skill}").format(skill=skill_name(fact)), fact.get("reason", ""), "suspended"
     ),
-    "struck_out": lambda fact: Told("Struck out", fact["reason"], "suspended"),
-    "session_opened": lambda fact: Told("Session opened"),
-    "session_closed": lambda fact: Told("Session closed"),
-    "episode_opened": lambda fact: Told("Episode opened", f"prosthesis: {words.SIDES[fact['side']]}"),
-    "correction_requested": lambda fact: Told(
-        "Correction asked for", f"“{fact['text']}” · asked by {fact['asked_by']}", "waiting"
+    "struck_out": lambda fact: Told(_("Struck out"), fact["reason"], "suspended"),
+    "session_opened": lambda fact: Told(_("Session opened")),
+    "session_closed": lambda fact: Told(_("Session closed")),
+    "episode_opened": lambda fact: Told(
+        _("Episode opened"), _("prosthesis: {side}").format(side=words.SIDES[fact["side"]])
     ),
-    "correction_answered": lambda fact: Told(
-        f"Correction {fact['answer']}", fact.get("reason", ""), "good" if fact["answer"] == "agreed" else "stop"
-    ),
-    "episode_closed": lambda fact: Told("Episode closed", fact.get("reason", "")),
+    "correction_requested": _asked,
+    "correction_answered": _answered,
+    "episode_closed": lambda fact: Told(_("Episode closed"), fact.get("reason", "")),
 }

@@ -24,6 +24,7 @@ from checklists.person.settings import Change, Fell, changes, falls
 from checklists.person.timeline import Line, by_day, timeline
 from checklists.pictures import Tread
 from checklists.today.rows import Next, feature_words, next_of
+from checklists.words.tables import protocol_words
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound
@@ -104,7 +105,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         age=age_on(head.born_on, clock.local_day(at, head.zone)),
         hands=hands(actor, episode_id, at=at),
         features=feature_words(head.features),
-        protocol=f"{document['title']}, version {document['version']}",
+        protocol=protocol_words(document),
         support=document["support"],
         treads=treads,
         knees=knees_of(standing),

@@ -9,11 +9,13 @@ from typing import Any
 from uuid import UUID
 
 import orjson
+from django.utils.translation import gettext as _
 
 from checklists.floor.words import SETTING
 from checklists.person.facts import skill_name
 from checklists.pictures import names
 from checklists.record.models import EntryContent
+from checklists.words.tables import worded
 
 KINDS = ("setting_changed", "sign_off", "sign_off_withdrawn", "struck_out")
 Row = tuple[Mapping[str, Any], datetime, str]  # fact, at, who
@@ -24,6 +26,7 @@ class Change:
     """One change: from what to what, by whom, which signed skills it set back, and how many of them stand again."""
 
     at: datetime
+    key: str
     setting: str
     knee: str
     was: str
@@ -37,11 +40,9 @@ class Change:
         """'3 of 6 signed again'."""
         if not self.set_back:
             return "–"
-        return (
-            "all signed again"
-            if self.again == len(self.set_back)
-            else f"{self.again} of {len(self.set_back)} signed again"
-        )
+        if self.again == len(self.set_back):
+            return _("all signed again")
+        return _("{n} of {all} signed again").format(n=self.again, all=len(self.set_back))
 
 
 def changes(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
@@ -49,7 +50,7 @@ def changes(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
     rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=KINDS)
     ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
     facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
-    struck = {fact["entry"] for fact, _, _ in facts if fact["kind"] == "struck_out"}
+    struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == "struck_out"}
     standing = [row for row in facts if row[0]["kind"] != "struck_out" and row[0]["id"] not in struck]
     depends = _dependants(document)
     found = [
@@ -75,8 +76,9 @@ def _change(number: int, row: Row, rows: Sequence[Row], depends: Mapping[str, Se
     back = [key for key in depends.get(fact["setting"], ()) if key in before]
     return Change(
         at=at,
+        key=fact["setting"],
         setting=SETTING[fact["setting"]],
-        knee=fact.get("knee", ""),
+        knee=worded(fact["knee"], "knee") if fact.get("knee") else "",
         was=fact.get("from", ""),
         now=fact.get("to", ""),
         by=by,
@@ -88,7 +90,7 @@ def _change(number: int, row: Row, rows: Sequence[Row], depends: Mapping[str, Se
 def _signed(rows: Sequence[Row]) -> set[str]:
     """The skills whose last signature among these facts is a sign-off."""
     signed: set[str] = set()
-    for fact, _, _ in rows:
+    for fact, *_rest in rows:
         if fact["kind"] == "sign_off":
             signed.add(fact["skill"])
         elif fact["kind"] == "sign_off_withdrawn":
@@ -107,12 +109,17 @@ class Fell:
     injury: str
     circumstances: str
     by: str
-    review: str
+    outcome: str
 
     @property
     def waits(self) -> bool:
         """Whether nobody has cleared it yet."""
-        return self.kind == "fall" and self.review != "cleared"
+        return self.kind == "fall" and self.outcome != "cleared"
+
+    @property
+    def review(self) -> str:
+        """The outcome in words; nothing while nobody has reviewed it."""
+        return worded(self.outcome, "outcome") if self.outcome else ""
 
 
 def falls(episode_id: UUID) -> list[Fell]:
@@ -122,10 +129,10 @@ def falls(episode_id: UUID) -> list[Fell]:
     )
     ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
     facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
-    struck = {fact["entry"] for fact, _, _ in facts if fact["kind"] == "struck_out"}
+    struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == "struck_out"}
     reviews = {
-        one: fact["outcome"].replace("_", " ")
-        for fact, _, _ in facts
+        one: fact["outcome"]
+        for fact, *_rest in facts
         if fact["kind"] == "review" and fact["id"] not in struck
         for one in fact.get("of", ())
     }
@@ -135,7 +142,7 @@ def falls(episode_id: UUID) -> list[Fell]:
             at,
             fact["kind"],
             skill_name(fact),
-            fact.get("injury", ""),
+            worded(fact["injury"], "injury") if fact.get("injury") else "",
             fact.get("circumstances", ""),
             by,
             reviews.get(fact["id"], ""),

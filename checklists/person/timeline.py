@@ -11,6 +11,7 @@ from uuid import UUID
 
 import orjson
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from checklists.domain.kinds import BESIDE
 from checklists.keeping.corrections import Correction, corrections_of
@@ -18,6 +19,7 @@ from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
 from checklists.record.reception import SIGNING
 from checklists.signoff.selectors import Printed, by_entry
+from checklists.words.tables import worded
 from clinic import clock
 from clinic.web.pages import Page, cut
 
@@ -115,7 +117,15 @@ def _lines(episode_id: UUID, found: Sequence[EntryContent]) -> list[Line]:
 def _signed(line: Line, signature: Printed | None) -> Line:
     if signature is None:
         return line
-    detail = " · ".join(part for part in (f"meaning: {signature.meaning}", signature.second, line.told.detail) if part)
+    detail = " · ".join(
+        part
+        for part in (
+            _("meaning: {meaning}").format(meaning=worded(signature.meaning, "meaning")),
+            signature.second,
+            line.told.detail,
+        )
+        if part
+    )
     return replace(line, by=signature.name, told=line.told._replace(detail=detail))
 
 

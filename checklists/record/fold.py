@@ -50,13 +50,15 @@ class Folded:
     """Where the fold stands after a call, and what changed with it.
 
     `breaks`: after steps what has newly become certain; after a replay (`replayed`) everything that follows at the
-    instant of the call. `met`: deadlines that are no longer open and not broken → the entry with which they went.
+    instant of the call. `said`: entry → what its own step said, as far as there were steps. `met`: deadlines that are
+    no longer open and not broken → the entry with which they went.
     """
 
     episode: domain.Episode
     before: Deadlines
     breaks: list[Break]
     met: dict[Identity, str] = field(default_factory=dict)
+    said: dict[str, frozenset[tuple[str, str, str]]] = field(default_factory=dict)
     refused: dict[str, str] = field(default_factory=dict)
     struck: frozenset[str] = frozenset()
     record: list[domain.Entry] | None = None
@@ -93,13 +95,16 @@ def fold(
     before = deadlines(episode)
     breaks: list[Break] = []
     met: dict[Identity, str] = {}
+    said = {}
     for entry in new:
         if not episode.takes(entry):
             with _uncollected():
                 return _replayed(episode, before, stored(), new, at)
-        breaks += [_certain(alert) for alert in episode.append(entry)]
+        alerts = episode.append(entry)
+        breaks += [_certain(alert) for alert in alerts]
+        said[entry.id] = frozenset((one.rule, one.entry, one.severity) for one in alerts)
         met |= {identity: entry.id for identity in episode.met if identity in before}
-    return Folded(episode, before, breaks, met)
+    return Folded(episode, before, breaks, met, said)
 
 
 @contextmanager
@@ -187,9 +192,13 @@ def stored(protocol: domain.Protocol, episode_id: UUID) -> list[domain.Entry]:
     """The record of an episode in the order of reception, from the start."""
     with connection.cursor() as cursor:
         cursor.execute(_STORED, [episode_id])
-        bodies = [body for (body,) in cursor.fetchall()]
-    read = _reader(protocol).read
-    return [read(orjson.loads(body), body.encode()) for body in bodies]
+        return read_bodies(protocol, [body for (body,) in cursor.fetchall()])
+
+
+def read_bodies(protocol: domain.Protocol, bodies: Sequence[str]) -> list[domain.Entry]:
+    """Entries of the record from their texts."""
+    read_one = _reader(protocol).read
+    return [read_one(orjson.loads(body), body.encode()) for body in bodies]
 
 
 @cache

@@ -8,10 +8,12 @@ import orjson
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from caseload.models import Episode
 from checklists.record import steps
 from checklists.record.models import HeldEntry, RefusedEntry
 from checklists.record.reception import Reception
 from checklists.record.verdict import Recorded
+from checklists.words import said
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -35,7 +37,9 @@ def release_held(*, actor: Staff, held_id: UUID) -> Recorded | None:
     recorded = steps.receive(reception, held.episode_id, [orjson.loads(held.raw)])
     verdict = recorded.verdicts[0]
     if verdict.outcome == "refused":
-        raise Invalid(_("It cannot be taken: {error}").format(error=verdict.error), reasons=[verdict.error or ""])
+        raise Invalid(
+            _("It cannot be taken: {error}").format(error=said(verdict.error or "")), reasons=[verdict.error or ""]
+        )
     _settle(held, actor, released=True)
     return recorded
 
@@ -68,3 +72,15 @@ def settle_refused(*, actor: Staff, refused_id: UUID) -> None:
     if row.settled_at is None:
         RefusedEntry.objects.filter(pk=row.pk).update(settled_at=at, settled_by=actor)
         trail.record(actor, "entry.settled", "refused_entry", row.pk, at=at, episode=row.episode_id)
+
+
+@transaction.atomic(durable=True)
+def settle_own(*, actor: Staff, episode_id: UUID, entry: UUID, reason: str) -> None:
+    """Whoever sent what was refused has seen to it on the tablet: dropped it, or recorded it again. The reason
+    stays."""
+    at = clock.now()
+    episode = access.get(actor, Action.RECORD_KNEE, Episode.objects.all(), at=at, pk=episode_id)
+    rows = RefusedEntry.objects.filter(sender=actor, episode=episode, settled_at__isnull=True)
+    rows.filter(raw__contains=str(entry)).update(settled_at=at, settled_by=actor)
+    detail = {"reason": reason.strip()}
+    trail.record(actor, "entry.settled", "entry", entry, at=at, episode=episode.pk, detail=detail)

@@ -18,6 +18,7 @@ from checklists.record.models import EntryContent, Head
 from checklists.record.one import fact
 from checklists.record.reception import MOST_AT_ONCE, Reception, action_of
 from checklists.record.verdict import Recorded
+from checklists.words import said
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -129,5 +130,5 @@ def _all(
     recorded = steps.receive(reception, episode_id, entries)
     errors = [verdict.error or "" for verdict in recorded.verdicts if verdict.outcome != "accepted"]
     if errors:
-        raise Invalid(_("Nothing was moved: ") + " ".join(errors), reasons=errors)
+        raise Invalid(_("Nothing was moved: ") + " ".join(map(said, errors)), reasons=errors)
     return recorded

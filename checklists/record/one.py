@@ -16,6 +16,7 @@ from checklists.record import steps
 from checklists.record.models import Entry, EntryContent
 from checklists.record.reception import Reception
 from checklists.record.verdict import Recorded
+from checklists.words import said
 from clinic.audit.models import Origin
 from clinic.audit.trail import came_from
 from clinic.errors import Invalid
@@ -57,7 +58,9 @@ def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: d
     recorded = steps.receive(reception, episode_id, [entry])
     verdict = recorded.verdicts[0]
     if verdict.outcome in ("refused", "held"):
-        raise Invalid(_("This cannot be recorded: {error}").format(error=verdict.error), reasons=[verdict.error or ""])
+        raise Invalid(
+            _("This cannot be recorded: {error}").format(error=said(verdict.error or "")), reasons=[verdict.error or ""]
+        )
     return recorded
 
 

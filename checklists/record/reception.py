@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
+from checklists.judged.claims import Claim
 from clinic.access import Action
 from clinic.audit.models import Origin
 from clinic.staff.models import Staff
@@ -44,8 +45,9 @@ def action_of(entry: Mapping[str, Any]) -> Action:
 class Reception:
     """One call, which is one arrival.
 
-    `imported`: history, taken as it says it was, however old, its signatures included. `by_service`: a service that has
-    seen to the permit itself (sign-off, opening, …). `released`: a lead has let these facts in, whoever they are by.
+    `judged`: what the sender's own core had said, by entry. `imported`: history, taken as it says it was, however
+    old, its signatures included. `by_service`: a service that has seen to the permit itself (sign-off, opening, …).
+    `released`: a lead has let these facts in, whoever they are by.
     """
 
     actor: Staff
@@ -54,6 +56,7 @@ class Reception:
     imported: bool = False
     by_service: bool = False
     released: bool = False
+    judged: Mapping[str, Claim] = field(default_factory=dict)
 
     @property
     def as_history(self) -> bool:

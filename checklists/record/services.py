@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from checklists.judged.claims import read as read_claims
 from checklists.record import steps
 from checklists.record.late import release_held, settle_refused, turn_away_held
 from checklists.record.moving import Moved, move_entries
@@ -37,19 +39,24 @@ __all__ = [
 ]
 
 
-def record_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:
+def record_entries(
+    *, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[str, Any]], judged: object = None
+) -> Recorded:
     """Record what somebody saw or did, entry by entry; returns means committed.
 
     `by` is the actor, `role` what the register says of them at `at`. One bad entry refuses that entry and no other; the
     same entry again is harmless. Refused as a whole: more than 1,000 at once, and an episode that is not the actor's to
-    know of.
+    know of. `judged`: what the sender's own core had said of them (checklists/judged), which is compared and changes
+    nothing.
     """
     _not_too_many(entries)
+    claims, unread = read_claims(judged)
 
     def reception() -> Reception:
-        return Reception(actor, clock.now(), Origin(came_from().door))
+        return Reception(actor, clock.now(), Origin(came_from().door), judged=claims)
 
-    return _received(reception, episode_id, entries)
+    recorded = _received(reception, episode_id, entries)
+    return replace(recorded, judged=unread) if unread else recorded
 
 
 def import_entries(*, actor: Staff, episode_id: UUID, entries: Sequence[Mapping[str, Any]]) -> Recorded:

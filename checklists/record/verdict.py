@@ -46,11 +46,15 @@ class Raised:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """What became of one call, entry by entry in the order given, and which alerts it raised and withdrew."""
+    """What became of one call, entry by entry in the order given, and which alerts it raised and withdrew.
+
+    `judged`: a sentence where something could not be read of what the sender had judged; nothing hangs on it.
+    """
 
     verdicts: list[Verdict]
     raised: list[Raised]
     withdrawn: list[Raised]
+    judged: str | None = None
 
     def outcomes(self) -> Mapping[str, int]:
         """How many of each outcome."""

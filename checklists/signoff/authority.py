@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from checklists.domain import Protocol
 from clinic.staff.credentials import credentials
 from clinic.staff.models import Staff
@@ -14,10 +16,14 @@ from clinic.staff.roles import KneeFeature
 def lacking(staff: Staff, protocol: Protocol, skill: str, day: date) -> list[str]:
     """What this member of staff lacks, on a day, to sign this skill off; nothing where they may. One sentence each."""
     held = credentials(staff, day)
-    said = [] if held.registered else [f"{staff.name} has no professional registration that is current on this day."]
+    said = []
+    if not held.registered:
+        said.append(_("{name} has no professional registration that is current on this day.").format(name=staff.name))
     needs = [feature for feature in protocol.skills[skill].needs if feature in KneeFeature.values]
     said += [
-        f"{staff.name} is not authorised for this knee feature on this day: {KneeFeature(feature).label}."
+        _("{name} is not authorised for this knee feature on this day: {feature}.").format(
+            name=staff.name, feature=KneeFeature(feature).label
+        )
         for feature in needs
         if feature not in held.features
     ]

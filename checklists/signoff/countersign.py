@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
 from clinic.access import Action
@@ -16,7 +17,9 @@ from clinic.staff.models import Staff, name_key
 from clinic.staff.reauthenticate import NotConfirmed, Proof, Shown, WrongPassword, confirm_colleague
 from clinic.staff.sign_in import password_holds
 
-TOGETHER = "The name, password and code of the countersigning lead do not go together. Nothing was signed."
+TOGETHER = gettext_lazy(
+    "The name, password and code of the countersigning lead do not go together. Nothing was signed."
+)
 
 
 @dataclass(frozen=True, slots=True)

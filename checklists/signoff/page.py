@@ -8,17 +8,20 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.episode.selectors import Plan, plan
 from checklists.floor.config import range_words
 from checklists.floor.words import MEASURES
 from checklists.person.facts import Told, tell
 from checklists.person.heads import standings
 from checklists.pictures import names
-from checklists.pictures.words import WORDS, HELP
+from checklists.pictures.words import HELP, WORDS
 from checklists.signoff.meaning import SIGNING_OFF
 from checklists.signoff.selectors import Printed, signatures_of
 from checklists.signoff.services import Readiness, readiness
 from clinic.staff.models import Staff
+from clinic.staff.roles import Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,19 +94,21 @@ def _criterion(asked: Mapping[str, Any]) -> list[str]:
     """What the protocol asks for, one sentence a line."""
     lines = []
     for stage in asked["stages"]:
-        line = f"{stage['in_a_row']} in a row, {WORDS.rung(stage['support'])}"
-        line += f", on {stage['days']} days" if stage["days"] > 1 else ""
-        lines.append(f"{line}, {HELP.get(stage['help'], stage['help'])} or less help" if stage["help"] else line)
+        rung, days = WORDS.rung(stage["support"]), stage["days"]
+        text = _("{n} in a row, {support}, on {days} days") if days > 1 else _("{n} in a row, {support}")
+        line = text.format(n=stage["in_a_row"], support=rung, days=days)
+        helped = _("{line}, {help} or less help").format(line=line, help=HELP.get(stage["help"], stage["help"]))
+        lines.append(helped if stage["help"] else line)
     if asked["barred"]:
         barred = ", ".join(names.short(key, key.replace("_", " "), names.DEVIATIONS).lower() for key in asked["barred"])
-        lines.append(f"without: {barred}")
+        lines.append(_("without: {deviations}").format(deviations=barred))
     lines += [f"{MEASURES.get(key, key)}: {range_words(list(span), '')}" for key, span in asked["measures"].items()]
     return lines
 
 
 def _seen(one: Mapping[str, Any], skill: str, everybody: Mapping[str, str]) -> Seen:
     told: Told = tell({"kind": "attempt", "skill": skill, **one})
-    role = str(one.get("role", "")).replace("_", " ")
+    role = str(one.get("role", ""))
     name = everybody.get(one["by"], one["by"])
     return Seen(
         at=datetime.fromisoformat(one["at"]),
@@ -111,5 +116,5 @@ def _seen(one: Mapping[str, Any], skill: str, everybody: Mapping[str, str]) -> S
         help=HELP.get(one["help"], one["help"]),
         result=one["result"],
         detail=told.detail,
-        by=f"{name}, {role}" if role and role != "therapist" else name,
+        by=f"{name}, {Role(role).label}" if role and role != "therapist" else name,
     )

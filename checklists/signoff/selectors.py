@@ -9,12 +9,14 @@ from typing import Any
 from uuid import UUID
 
 import orjson
+from django.utils.translation import gettext as _
 
 from checklists.record.models import Entry
 from checklists.signoff.keeping import commitments_before
 from checklists.signoff.meaning import COUNTERSIGNING
 from checklists.signoff.models import Signature
 from checklists.signoff.signature import Signed, check_signature
+from checklists.words.tables import worded
 from clinic.audit.models import TrailRow
 
 VERBS = ("skill.signed_off", "skill.sign_off_withdrawn")
@@ -38,7 +40,10 @@ class Printed:
     @property
     def second(self) -> str:
         """Who countersigned, and what that meant; nothing where nobody did."""
-        return f"{self.countersigner} (meaning: {self.countersigner_meaning})" if self.countersigner else ""
+        if not self.countersigner:
+            return ""
+        meaning = worded(self.countersigner_meaning, "meaning")
+        return _("{name} (meaning: {meaning})").format(name=self.countersigner, meaning=meaning)
 
 
 def printed(rows: Iterable[Signature]) -> list[Printed]:

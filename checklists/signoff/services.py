@@ -33,6 +33,7 @@ from checklists.signoff.evidence import (
 from checklists.signoff.keeping import ToKeep, keep
 from checklists.signoff.meaning import SIGNING_OFF, WITHDRAWING, Meaning
 from checklists.signoff.models import Signature
+from checklists.words import said
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -159,7 +160,9 @@ def _signed(actor: Staff, episode_id: UUID, skill: str, digest: str, shown: Show
     if ready.barred:
         raise NoAuthority(_("You may not sign this off: ") + " ".join(ready.barred), reasons=ready.barred)
     if ready.blockers and second is None:
-        raise NotSupported(_("The evidence does not carry this: ") + " ".join(ready.blockers), reasons=ready.blockers)
+        raise NotSupported(
+            _("The evidence does not carry this: ") + " ".join(map(said, ready.blockers)), reasons=ready.blockers
+        )
     second = second if ready.blockers else None
     override = {"by": second.staff.reference, "reason": second.reason} if second else None
     entry_id, protocol = uuid4(), case.episode.protocol.reference
@@ -235,9 +238,9 @@ def _readiness(case: _Case, actor: Staff, at: datetime) -> Readiness:
     evidence = evidence_of(case.episode, case.record, skill, at=local)
     barred = [*lacking(actor, protocol, skill, day), *identity.faults(actor)]
     if not seen_by(case.record, actor.reference):
-        barred.append("You have no attempt or check of your own with this person: whoever has seen them signs.")
+        barred.append(_("You have no attempt or check of your own with this person: whoever has seen them signs."))
     if case.row.closed_at is not None:
-        barred.append("The episode is closed: nothing is signed under it any more, whoever countersigns.")
+        barred.append(_("The episode is closed: nothing is signed under it any more, whoever countersigns."))
     role = actor.stamped_role(at.date()) or ""
     return Readiness(
         skill=skill,
@@ -258,8 +261,8 @@ def _blockers(case: _Case, actor: Staff, local: datetime) -> list[str]:
     """
     role = actor.stamped_role(local.astimezone(UTC).date())
     advice = case.episode.advise({"kind": "sign_off", "skill": case.skill}, at=local, role=role)
-    said = [one.sentence for one in advice.breaks if one.rule != "unsupported_sign_off"]
-    return said + list(case.episode.sign_off_blockers(case.skill, local))
+    others = [one.sentence for one in advice.breaks if one.rule != "unsupported_sign_off"]
+    return others + list(case.episode.sign_off_blockers(case.skill, local))
 
 
 def _same_signature(case: _Case, actor: Staff, digest: str) -> Entry | None:

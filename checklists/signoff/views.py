@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
@@ -22,7 +23,8 @@ from clinic.errors import Refusal
 from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
-SIGNED, WITHDRAWN = "Signed off.", "The sign-off is withdrawn. It stays in the record."
+SIGNED = gettext_lazy("Signed off.")
+WITHDRAWN = gettext_lazy("The sign-off is withdrawn. It stays in the record.")
 
 
 @sensitive_post_parameters()

@@ -9,6 +9,7 @@ from django import template
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from clinic import access, clock
 from clinic.access import Action
@@ -23,4 +24,4 @@ def proof_link(context: dict[str, Any], about: object) -> SafeString:
     if not actor.is_authenticated or access.reach(actor, Action.EXPORT_RECORD, clock.now()) is None:
         return SafeString("")
     address = f"{reverse('proof')}?{urlencode({'about': about})}"
-    return format_html('<a class="act act-soft no-print" href="{}">Proof bundle</a>', address)
+    return format_html('<a class="act act-soft no-print" href="{}">{}</a>', address, _("Proof bundle"))

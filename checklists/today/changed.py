@@ -1,9 +1,7 @@
-"""What changed since the reader last opened somebody, by other hands: for several people in four statements."""
+"""What changed since the reader last opened somebody, by other hands: for several people in five statements."""
 
 from __future__ import annotations
 
-from django.utils.translation import ngettext
-from django.utils.translation import gettext_lazy
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
@@ -12,6 +10,7 @@ from uuid import UUID
 import orjson
 from django.db.models import Count, Exists, F, Max, OuterRef, Q
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from caseload.looked.selectors import last_looks
 from checklists.alerts.models import Alert
@@ -23,22 +22,36 @@ from clinic import clock
 from clinic.language import dates
 from clinic.staff.models import Staff
 
-NEW = gettext_lazy("New to you: you have not opened this person yet")
+NEW = gettext_lazy("New to you: you have not seen this person yet")
 # What is said by its number; since.TELLING by what it says.
 COUNTED = ("attempt", "check", "mode_set", "mode_checked", "struck_out")
 
 
-def changed_since_looked(actor: Staff, episodes: Iterable[UUID], *, at: datetime, zone: str) -> dict[UUID, list[str]]:
-    """For each person whom something happened to: the lines, what is said in full first, the newest of it first."""
+def changed_since_looked(
+    actor: Staff, episodes: Iterable[UUID], *, at: datetime, zone: str, greets: bool = True
+) -> dict[UUID, list[str]]:
+    """For each person whom something happened to: the lines, what is said in full first, the newest of it first.
+
+    `greets`: whether somebody whom the reader never saw is news.
+    """
     looks = last_looks(actor, episodes)
-    seen = {episode: when for episode, when in looks.items() if when is not None}
-    told: dict[UUID, list[str]] = defaultdict(list, {episode: [str(NEW)] for episode in looks if episode not in seen})
+    seen = _last_seen(actor, looks)
+    new = [episode for episode in looks if greets and episode not in seen]
+    told: dict[UUID, list[str]] = defaultdict(list, {episode: [str(NEW)] for episode in new})
     if seen:
         today = clock.local_day(at, zone)
         for lines in (_facts(actor, seen, today, zone), _counted(actor, seen, today, zone), _alerts(actor, seen)):
             for episode, line in lines:
                 told[episode].append(line)
     return told
+
+
+def _last_seen(actor: Staff, looks: Mapping[UUID, datetime | None]) -> dict[UUID, datetime]:
+    """When the reader last opened each person; for whom they never opened, when they last recorded something of them."""
+    unseen = [episode for episode, when in looks.items() if when is None]
+    mine = Entry.objects.filter(episode__in=unseen, by=actor).values_list("episode").annotate(last=Max("received_at"))
+    opened = {episode: when for episode, when in looks.items() if when is not None}
+    return {**dict(mine.order_by("episode")), **opened}
 
 
 def _later(seen: Mapping[UUID, datetime], episode: str, instant: str) -> Q:

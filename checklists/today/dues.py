@@ -9,6 +9,8 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Count
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
 
 from caseload.review.selectors import open_reviews
 from checklists.alerts.models import Alert
@@ -17,11 +19,13 @@ from checklists.alerts.selectors import WAITING
 from checklists.person.heads import Standing
 from checklists.record.models import Deadline
 from checklists.today.rows import Due
+from checklists.words import Spoken, said
+from clinic.language import dates
 from clinic.staff.models import Staff
 
 FALL = "fall_review"  # the core's word for a fall that must be looked at first (SEMANTICS.md §6)
 # The rules of the default protocol that give time, said short; all others in the protocol's own words.
-ASKED = {"walking_mode_in_time": "walking mode proven again, or the knee exchanged"}
+ASKED = Spoken({"walking_mode_in_time": gettext_noop("walking mode proven again, or the knee exchanged")})
 FALL_RULE = "fall_unreviewed"  # the deadline for the same
 
 
@@ -32,11 +36,13 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
         dues[episode].append(Due("alert", "critical", _alert_words(acts), link="alerts"))
     for episode, standing in stand.items():
         if any(one["key"] == FALL for one in standing.board.get("check_first", ())):
-            dues[episode].append(Due("fall", "critical", "Fall to review", link="review"))
+            dues[episode].append(Due("fall", "critical", _("Fall to review"), link="review"))
     for review in open_reviews(actor, at=at, episodes=set(stand)):
         if review.state in ("overdue", "due"):
             kind = "overdue" if review.state == "overdue" else "waiting"
-            dues[review.episode_id].append(Due(kind, kind, f"{review.kind.capitalize()}: {review.words}", link="plan"))
+            dues[review.episode_id].append(
+                Due(kind, kind, f"{str(review.kind).capitalize()}: {review.words}", link="plan")
+            )
     for episode, text in _deadlines(stand, zone):
         dues[episode].append(Due("deadline", "waiting", text, link="floor"))
     return dues
@@ -52,14 +58,19 @@ def _deadlines(stand: Mapping[UUID, Standing], zone: str) -> list[tuple[UUID, st
     rows = Deadline.objects.filter(episode__in=list(stand), met_at__isnull=True, reported_at__isnull=True)
     rows = rows.exclude(rule=FALL_RULE).order_by("due_at", "pk")
     return [
-        (episode, f"By {due_at.astimezone(ZoneInfo(zone)):%H:%M}: {_asked(stand[episode], rule)}")
+        (
+            episode,
+            _("By {time}: {what}").format(
+                time=dates.clock(due_at.astimezone(ZoneInfo(zone))), what=_asked(stand[episode], rule)
+            ),
+        )
         for episode, rule, due_at in rows.values_list("episode", "rule", "due_at")
     ]
 
 
 def _asked(standing: Standing, rule: str) -> str:
-    return ASKED.get(rule, words_of(standing.protocol, rule).sentence)
+    return ASKED[rule] if rule in ASKED else said(words_of(standing.protocol, rule).sentence)
 
 
 def _alert_words(acts: int) -> str:
-    return "1 alert to answer" if acts == 1 else f"{acts} alerts to answer"
+    return ngettext("{n} alert to answer", "{n} alerts to answer", acts).format(n=acts)

@@ -13,6 +13,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from checklists.alerts.selectors import Act, Filters, acts
@@ -22,6 +23,7 @@ from checklists.today.coming import who_comes
 from checklists.today.facts import sessions_of_day
 from checklists.today.open_ends import of_knees, of_sessions
 from checklists.today.rows import status_dues
+from checklists.words import said
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -73,11 +75,16 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
     people = _people(actor, day, at)
     stand = standings(people, at=at)
     parts = (
-        Part("unsigned", "Not signed", "Nothing waits for a signature.", list(_unsigned(actor, people, stand, at))),
         Part(
-            "unproven", "Not proven", "Every knee and every session is as it should be.", _unproven(people, stand, at)
+            "unsigned", _("Not signed"), _("Nothing waits for a signature."), list(_unsigned(actor, people, stand, at))
         ),
-        Part("unanswered", "Not answered", "No alert waits for an answer.", _unanswered(actor, people, at)),
+        Part(
+            "unproven",
+            _("Not proven"),
+            _("Every knee and every session is as it should be."),
+            _unproven(people, stand, at),
+        ),
+        Part("unanswered", _("Not answered"), _("No alert waits for an answer."), _unanswered(actor, people, at)),
     )
     device: dict[str, object] = {
         "staff": {"reference": actor.reference, "name": actor.name},
@@ -132,8 +139,9 @@ def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list
 
 def _alert(act: Act, answers: bool) -> Line:
     place = reverse("answer_alert", args=[act.episode_id, act.entry]) if answers else reverse("alerts")
-    more = f" (and {len(act.rules) - 1} more)" if len(act.rules) > 1 else ""
-    return Line(act.severity, act.person, act.number, f"{act.rules[0].sentence}{more}", place)
+    sentence, more = said(act.rules[0].sentence), len(act.rules) - 1
+    text = _("{sentence} (and {n} more)").format(sentence=sentence, n=more) if more else sentence
+    return Line(act.severity, act.person, act.number, text, place)
 
 
 def _line(episode: Episode, mark: str, text: str, link: str) -> Line:

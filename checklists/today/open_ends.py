@@ -7,8 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from checklists.floor.sessions import Session
 from checklists.pictures.words import MODE
+from checklists.words.tables import worded
+from clinic.language import dates
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,13 +27,15 @@ def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
     """Sessions that are still open, and checks that were not made. A check that was made and not good is no gap."""
     found = []
     for session in sessions:
-        name = f"Session of {_clock(session.since, zone)}" if session.since else "Session that nobody opened"
+        name = _("Session that nobody opened")
+        if session.since:
+            name = _("Session of {time}").format(time=_clock(session.since, zone))
         if session.is_open:
-            found.append(OpenEnd("waiting", f"{name}: still open"))
+            found.append(OpenEnd("waiting", _("{name}: still open").format(name=name)))
         if not session.start and (session.attempts or session.until):
-            found.append(OpenEnd("check", f"{name}: no start check"))
+            found.append(OpenEnd("check", _("{name}: no start check").format(name=name)))
         if not session.end and not session.is_open and (session.attempts or session.until):
-            found.append(OpenEnd("check", f"{name}: no end check"))
+            found.append(OpenEnd("check", _("{name}: no end check").format(name=name)))
     return found
 
 
@@ -43,17 +49,23 @@ def _is_home(knee: Mapping[str, Any]) -> bool:
 
 
 def _knee(knee: Mapping[str, Any], zone: tzinfo) -> OpenEnd:
-    name = f"{knee['knee'].capitalize()} knee" if knee["knee"] else "Knee"
+    name = worded(knee["knee"] or "", "knee")
+    name = name[:1].upper() + name[1:]
     when, mode = _clock(knee["at"], zone), MODE[knee["mode"] or "unknown"]
     if knee["mode"] is None:
-        return OpenEnd("stop", f"{name} exchanged at {when}: nothing is known of it")
+        return OpenEnd("stop", _("{knee} exchanged at {time}: nothing is known of it").format(knee=name, time=when))
     if knee["proof"] == "failed":
-        return OpenEnd("stop", f"{name} checked for {mode} at {when}, and not so")
+        return OpenEnd(
+            "stop", _("{knee} checked for {mode} at {time}, and not so").format(knee=name, mode=mode, time=when)
+        )
     if knee["proof"] != "proven":
-        return OpenEnd("stop", f"{name} set to {mode} at {when} and not proven")
-    return OpenEnd("stop", f"{name} still {mode}, proven at {when}: the way back to walking is not completed")
+        return OpenEnd(
+            "stop", _("{knee} set to {mode} at {time} and not proven").format(knee=name, mode=mode, time=when)
+        )
+    text = _("{knee} still {mode}, proven at {time}: the way back to walking is not completed")
+    return OpenEnd("stop", text.format(knee=name, mode=mode, time=when))
 
 
 def _clock(instant: str, zone: tzinfo) -> str:
     """'10:46', with the day where it says more: '24 Nov, 10:46' is for a knee that was left so on another day."""
-    return f"{datetime.fromisoformat(instant).astimezone(zone):%-d %b, %H:%M}"
+    return dates.moment_of_year(datetime.fromisoformat(instant).astimezone(zone))

@@ -12,10 +12,21 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from django.utils.translation import gettext as _
+
 from checklists.today.rows import Call, Due
+from checklists.words import Spoken, pgettext_noop
 
 NEXT = timedelta(hours=1)  # whoever begins within it is 'next': the clinic's default
-PLACES = {"now": "In the gym now", "next": "Next", "later": "Later today", "over": "Over for today"}
+PLACES = Spoken(
+    {
+        "now": pgettext_noop("place on Today", "In the gym now"),
+        "next": pgettext_noop("place on Today", "Next"),
+        "later": pgettext_noop("place on Today", "Later today"),
+        "over": pgettext_noop("place on Today", "Over for today"),
+    },
+    "place on Today",
+)
 _PLACES = list(PLACES)
 # What is due, the gravest first: a skipped step, a fall that nobody reviewed, a review whose day has passed, something
 # to be shown by an hour, a proof that has run out, a signature that waits, a review whose day comes.
@@ -56,4 +67,4 @@ def _rank(call: Call) -> tuple[int, int, bool, datetime, str]:
 def _explained(call: Call) -> Call:
     parts = [PLACES[call.place], *(due.text for due in call.due[:1]), *call.changed[:1]]
     more = len(call.due[1:]) + len(call.changed[1:])
-    return replace(call, why=" · ".join([*parts, *([f"and {more} more"] if more else [])]))
+    return replace(call, why=" · ".join([*parts, *([_("and {n} more").format(n=more)] if more else [])]))

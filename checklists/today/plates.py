@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from caseload.words import day_words, listed
 from checklists.alerts.models import Alert, Severity
+from checklists.sealed.selectors import count_waiting
 from checklists.today.rows import Call
 from clinic import access
 from clinic.access import Action
@@ -33,7 +36,7 @@ class Plate:
 
 def plates(actor: Staff, calls: Sequence[Call], *, at: datetime, day: date) -> list[Plate]:
     """The lines for one member of staff, gravest first; none where there is nothing to do."""
-    lines = [_alerts(actor, at), _to_sign(actor, calls, at), _end(calls), *_papers(actor, day)]
+    lines = [_alerts(actor, at), _sealed(actor), _to_sign(actor, calls, at), _end(calls), *_papers(actor, day)]
     return [line for line in lines if line is not None]
 
 
@@ -45,8 +48,17 @@ def _alerts(actor: Staff, at: datetime) -> Plate | None:
         return None
     people = list(dict.fromkeys(name for _, name in acts))
     count = len({entry for entry, _ in acts})
-    head = "A step was skipped" if count == 1 else f"{count} times a step was skipped"
-    return Plate("stop", head, _named(people), _address("alerts"), "See what to do now")
+    head = ngettext("A step was skipped", "{n} times a step was skipped", count).format(n=count)
+    return Plate("stop", head, _named(people), _address("alerts"), _("See what to do now"))
+
+
+def _sealed(actor: Staff) -> Plate | None:
+    """Marks that were sealed on a tablet under the actor's name, and brought by somebody else."""
+    if not (count := count_waiting(actor)):
+        return None
+    head = ngettext("A mark waits for you", "{n} marks wait for you", count).format(n=count)
+    text = _("You left a tablet before they were sent. Nobody else can record them.")
+    return Plate("yours", head, text, reverse("waiting_marks"), _("Look at them"))
 
 
 def _to_sign(actor: Staff, calls: Sequence[Call], at: datetime) -> Plate | None:
@@ -56,10 +68,10 @@ def _to_sign(actor: Staff, calls: Sequence[Call], at: datetime) -> Plate | None:
     if not waiting:
         return None
     (call, due), count = waiting[0], len(waiting)
-    head = "A skill waits for a signature" if count == 1 else f"{count} skills wait for a signature"
+    head = ngettext("A skill waits for a signature", "{n} skills wait for a signature", count).format(n=count)
     people = list(dict.fromkeys(each.person for each, _ in waiting))
     return Plate(
-        "yours", head, _named(people), reverse("sign_off", args=[call.episode_id, due.skill]), "Open the first"
+        "yours", head, _named(people), reverse("sign_off", args=[call.episode_id, due.skill]), _("Open the first")
     )
 
 
@@ -67,17 +79,18 @@ def _end(calls: Sequence[Call]) -> Plate | None:
     """Offered once nobody of the day is still to come and nobody is here."""
     if not calls or any(call.place != "over" for call in calls):
         return None
-    text = "See what is not signed, proven, sent or answered."
-    return Plate("good", "Everybody of today is through", text, reverse("day_end"), "End of the day")
+    text = _("See what is not signed, proven, sent or answered.")
+    return Plate("good", _("Everybody of today is through"), text, reverse("day_end"), _("End of the day"))
 
 
 def _papers(actor: Staff, day: date) -> list[Plate]:
     """A registration or an authorisation of the actor's own that ends soon and that no later one follows."""
-    words = dict(KneeFeature.choices)
+    words = {key: str(word) for key, word in KneeFeature.choices}
     standing = Authorisation.objects.filter(staff=actor, withdrawn_at__isnull=True)
     papers = [(words[feature], ends) for feature, ends in standing.values_list("feature", "expires_on")]
     papers += [
-        ("registration", ends) for ends in Registration.objects.filter(staff=actor).values_list("expires_on", flat=True)
+        (_("registration"), ends)
+        for ends in Registration.objects.filter(staff=actor).values_list("expires_on", flat=True)
     ]
     last: dict[str, date] = {}
     for what, ends in papers:
@@ -85,8 +98,10 @@ def _papers(actor: Staff, day: date) -> list[Plate]:
     return [
         Plate(
             "check",
-            f"Your {what} {'ends' if ends >= day else 'ended'} {day_words(ends)}",
-            "After that day a sign-off is refused. A clinic lead renews it.",
+            (_("Your {paper} ends {day}") if ends >= day else _("Your {paper} ended {day}")).format(
+                paper=what, day=day_words(ends)
+            ),
+            _("After that day a sign-off is refused. A clinic lead renews it."),
         )
         for what, ends in sorted(last.items(), key=lambda each: each[1])
         if ends <= day + SOON
@@ -95,7 +110,7 @@ def _papers(actor: Staff, day: date) -> list[Plate]:
 
 def _named(people: Sequence[str]) -> str:
     rest = len(people) - NAMED
-    return listed([*people[:NAMED], f"{rest} more"]) if rest > 0 else listed(people)
+    return listed([*people[:NAMED], _("{n} more").format(n=rest)]) if rest > 0 else listed(people)
 
 
 def _address(name: str) -> str:

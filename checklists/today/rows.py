@@ -8,21 +8,27 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
+
 from checklists.pictures import Tread
 from checklists.pictures.words import WORDS
+from checklists.words import Spoken, said
 
 OTHER_SIDE = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Something that is overdue or waits: its kind (order.GRAVITY), its mark, its sentence, and where to go."""
+    """Something that is overdue or waits: its kind (order.GRAVITY), its mark, its sentence, and where to go. `many`: how many it stands for."""
 
     kind: str
     mark: str
     text: str
     link: str = ""
     skill: str = ""
+    detail: str = ""
+    many: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +70,10 @@ class Call:
 
 def hand_words(support: str, side: str) -> str:
     """Which hand holds the rail: the concrete side beside the trade's word. Nothing with two prostheses."""
-    if support == "contralateral_rail" and side in OTHER_SIDE:
-        return f"{OTHER_SIDE[side]} hand"
-    return f"{side} hand" if support == "ipsilateral_rail" and side in OTHER_SIDE else ""
+    if side not in OTHER_SIDE:
+        return ""
+    held = {"contralateral_rail": OTHER_SIDE[side], "ipsilateral_rail": side}.get(support)
+    return {"left": _("left hand"), "right": _("right hand"), None: ""}[held]
 
 
 def next_of(board: Mapping[str, Any], treads: Sequence[Tread], side: str) -> Next | None:
@@ -76,23 +83,38 @@ def next_of(board: Mapping[str, Any], treads: Sequence[Tread], side: str) -> Nex
         return None
     names = {tread.key: tread.name for tread in treads}
     support = step["support"]
-    return Next(step["skill"], names[step["skill"]], WORDS.rung(support), hand_words(support, side), step["why"])
+    return Next(step["skill"], names[step["skill"]], WORDS.rung(support), hand_words(support, side), said(step["why"]))
 
 
-FEATURES = {"lock": "lock", "free_swing": "free swing", "yielding": "yielding", "resistance": "resistance"}
+FEATURES = Spoken(
+    {
+        "lock": gettext_noop("lock"),
+        "free_swing": gettext_noop("free swing"),
+        "yielding": gettext_noop("yielding"),
+        "resistance": gettext_noop("resistance"),
+    }
+)
 
 
 def feature_words(features: Sequence[str]) -> str:
     """'lock, yielding'; said where there is none, since a missing feature rules skills out."""
-    return ", ".join(word for key, word in FEATURES.items() if key in features) or "no lock, no free swing, no yielding"
+    return ", ".join(word for key, word in FEATURES.items() if key in features) or _(
+        "no lock, no free swing, no yielding"
+    )
 
 
 def status_dues(treads: Sequence[Tread]) -> list[Due]:
-    """What the statuses ask for: a signature, a skill to be proven again."""
-    asks = (("ready", "ready for a signature"), ("lapsed", "sign-off lapsed"))
-    return [
-        Due(status, status, f"{tread.name}: {words}", skill=tread.key)
-        for status, words in asks
-        for tread in treads
-        if tread.status == status
+    """What the statuses ask for: a signature, a skill to be proven again. What lapsed together is one line."""
+    ready = [tread for tread in treads if tread.status == "ready"]
+    lapsed = [tread for tread in treads if tread.status == "lapsed"]
+    asked = [
+        Due("ready", "ready", _("{skill}: ready for a signature").format(skill=tread.name), skill=tread.key)
+        for tread in ready
     ]
+    if len(lapsed) < 2:
+        gone = [Due("lapsed", "lapsed", _("{skill}: sign-off lapsed").format(skill=tread.name)) for tread in lapsed]
+    else:
+        words = ngettext("{n} sign-off lapsed", "{n} sign-offs lapsed", len(lapsed)).format(n=len(lapsed))
+        skills = ", ".join(tread.name for tread in lapsed)
+        gone = [Due("lapsed", "lapsed", words, detail=skills, many=len(lapsed))]
+    return [*asked, *gone]

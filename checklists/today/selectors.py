@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
 from caseload.episode.models import Episode
 from caseload.visit.selectors import Planned
 from caseload.words import age_on
@@ -21,6 +24,7 @@ from checklists.today.order import in_order
 from checklists.today.plates import Plate, plates
 from checklists.today.rows import Call, Due, feature_words, next_of, status_dues
 from checklists.today.since import since_last_time
+from checklists.words.tables import worded
 from clinic import access, clock
 from clinic.access import Action, Scope
 from clinic.staff.models import Staff
@@ -58,7 +62,7 @@ def today(actor: Staff, *, at: datetime) -> Today:
         calls=calls,
         plates=plates(actor, calls, at=at, day=day),
         to_sign=sum(1 for due in dues if due.mark == "ready"),
-        overdue=sum(1 for due in dues if due.mark in ("overdue", "lapsed")),
+        overdue=sum(due.many for due in dues if due.mark in ("overdue", "lapsed")),
         whole_site=access.reach(actor, Action.RECORD, at) is not Scope.OWN,
         may_sign=access.reach(actor, Action.SIGN_OFF, at) is not None,
         may_review=access.reach(actor, Action.REVIEW_FALL, at) is not None,
@@ -69,10 +73,11 @@ def _calls(actor: Staff, visits: Sequence[Planned], at: datetime, zone: str) -> 
     keys = {visit.episode_id for visit in visits}
     episodes = {row.pk: row for row in Episode.objects.filter(pk__in=keys).select_related("person")}
     start = clock.day_starts(clock.local_day(at, zone), zone)
+    leads = access.reach(actor, Action.SEE_CASELOAD, at) is not None  # to whom the whole clinic is new every day
     told = _Told(
         stand=(stand := standings(keys, at=at)),
         since=since_last_time(keys, today=start),
-        changed=changed_since_looked(actor, keys, at=at, zone=zone),
+        changed=changed_since_looked(actor, keys, at=at, zone=zone, greets=not leads),
         sessions=sessions_of_day(keys, start=start),
         dues=dues_of(actor, stand, at=at, zone=zone),
     )
@@ -98,6 +103,12 @@ def _state(sessions: Sequence[Session], planned: str) -> str:
     return {CAME: "done", MISSED: "missed"}.get(planned, "planned")
 
 
+def _state_words(state: str, minutes: int) -> str:
+    """What stands under the time: the state, or of what is still to come its length."""
+    said = {"now": _("in the gym"), "done": pgettext("session", "done"), "missed": _("did not come")}
+    return said.get(state) or _("{n} min").format(n=minutes)
+
+
 def _call(visit: Planned, episode: Episode, told: _Told, at: datetime) -> Call:
     person, key = episode.person, episode.pk
     standing = told.stand.get(key)
@@ -109,12 +120,12 @@ def _call(visit: Planned, episode: Episode, told: _Told, at: datetime) -> Call:
         starts_at=visit.starts_at,
         minutes=visit.minutes,
         state=state,
-        state_words={"now": "in the gym", "done": "done", "missed": "did not come"}.get(state, f"{visit.minutes} min"),
+        state_words=_state_words(state, visit.minutes),
         person=person.full_name,
         number=person.number,
         second_identifier=person.second_identifier,
         age=age_on(person.born_on, at.date()),
-        side=episode.side,
+        side=worded(episode.side, "side"),
         features=feature_words(episode.features),
         staff=visit.staff,
         treads=steps,

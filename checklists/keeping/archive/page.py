@@ -25,6 +25,7 @@ from checklists.person.timeline import Line, by_day, whole_timeline
 from checklists.pictures import names
 from checklists.record import protocols
 from checklists.record.models import Head, HeldEntry, RefusedEntry, SignedEvidence
+from clinic.language.tags import speaking_to
 
 STYLE = Path(__file__).with_name("archive.css")
 
@@ -68,7 +69,8 @@ class Chapter:
 
 def page(person: Person, *, at: datetime, asked_by: str) -> bytes:
     """One HTML page that holds everything a reader needs: prints as it is, and needs nothing from anywhere."""
-    chapters = [_chapter(episode) for episode in person.episodes.select_related("site").order_by("created_at")]
+    with speaking_to(person.language):
+        chapters = [_chapter(episode) for episode in person.episodes.select_related("site").order_by("created_at")]
     context = {
         "person": person,
         "at": at,
@@ -79,7 +81,7 @@ def page(person: Person, *, at: datetime, asked_by: str) -> bytes:
         "referrals": Referral.objects.filter(person=person).order_by("received_on"),
         "trail": trail_about(person).select_related("actor"),
     }
-    with timezone.override(ZoneInfo(person.site.time_zone)):
+    with timezone.override(ZoneInfo(person.site.time_zone)), speaking_to(person.language):
         return render_to_string("keeping/archive.html", context).encode()
 
 
