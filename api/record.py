@@ -25,6 +25,11 @@ class Batch(serializers.Serializer[dict[str, Any]]):
     """Facts of one episode. Each is checked by itself: one bad entry refuses that entry and no other."""
 
     entries = serializers.ListField(child=serializers.JSONField(allow_null=True), allow_empty=False)
+    judged = serializers.JSONField(
+        required=False,
+        help_text="what the sender's own core said, {id of an entry: {after, with, alerts, core}}; what cannot be read "
+        "of it is left out, and said in the answer's `judged`",
+    )
 
 
 class VerdictOfEntry(serializers.Serializer[dict[str, Any]]):
@@ -42,6 +47,7 @@ class RecordedBatch(serializers.Serializer[dict[str, Any]]):
     verdicts = VerdictOfEntry(many=True)
     raised = shape(Raised)(many=True)
     withdrawn = shape(Raised)(many=True)
+    judged = serializers.CharField(allow_null=True, help_text="what could not be read of what the sender had judged")
 
 
 class Planned(serializers.Serializer[dict[str, Any]]):
@@ -82,7 +88,9 @@ class Entries(Endpoint):
     @extend_schema(request=Batch, responses=RecordedBatch)
     def post(self, request: Request, episode_id: UUID) -> Response:
         """Record what was seen or done. Sending the same entry again is harmless."""
-        return Response(record_entries(actor=self.actor, episode_id=episode_id, entries=self.sent(Batch)["entries"]))
+        sent = self.sent(Batch)
+        entries, judged = sent["entries"], sent.get("judged")
+        return Response(record_entries(actor=self.actor, episode_id=episode_id, entries=entries, judged=judged))
 
 
 class Advice(Endpoint):

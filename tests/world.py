@@ -17,11 +17,12 @@ from caseload.prosthesis.services import fit_component, register_prosthesis
 from caseload.request.services import ask_adjustment
 from caseload.review.services import plan_review
 from caseload.visit.models import Visit
+from checklists.judged.services import judge_again
 from checklists.keeping.asking import ask_correction
 from checklists.keeping.giving import ask_archive
 from checklists.keeping.models import Erasure
 from checklists.keeping.services import place_hold
-from checklists.models import Entry, HeldEntry, RefusedEntry
+from checklists.models import Difference, Entry, HeldEntry, RefusedEntry
 from clinic.access import Assurance
 from clinic.staff import sessions
 from clinic.staff.factors.models import Factor
@@ -65,6 +66,16 @@ def an_alarm() -> UUID:
     """Something that the server found and a lead has to look at."""
     raise_alarm("disk", EVIL, at=now(), key="disk")
     return Alarm.objects.values_list("pk", flat=True).get(key="disk")
+
+
+def judged_differently(episode: Episode, sender: Staff, entry: str) -> UUID:
+    """A tablet said of an entry what the server does not."""
+    row = Entry.objects.get(id=entry)
+    before = Entry.objects.filter(episode=episode, number__lt=row.number).order_by("number")
+    ids = [str(one) for one in before.values_list("id", flat=True)]
+    lie = {"after": 0, "with": ids, "alerts": [["made_up", entry, "minor"]], "core": EVIL}
+    judge_again({"episode": str(episode.pk), "sender": str(sender.pk), "judged": {entry: lie}}, now())
+    return Difference.objects.values_list("pk", flat=True).get(entry=entry)
 
 
 def in_an_emergency(episode: Episode) -> EmergencyAccess:
@@ -120,6 +131,7 @@ def a_world() -> dict[str, Any]:
         "site_id": episode.site_id,
         "staff_id": therapist.pk,
         "alarm_id": an_alarm(),
+        "difference_id": judged_differently(episode, therapist, str(attempt["id"])),
         "emergency_id": in_an_emergency(episode).pk,
         "referral_id": a_referral(a_person(given_name=EVIL), reason=EVIL).pk,
         "request_id": asked.pk,

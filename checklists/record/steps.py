@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from checklists.adoption import steps as adoption
 from checklists.domain import Entry, Episode
 from checklists.domain.entry_check import UUID as UUID_TEXT
+from checklists.judged.steps import doubted
 from checklists.record import alerting, board, fold, projection, protocols, setting_aside
 from checklists.record.judging import Author, Judge, Judged
 from checklists.record.lock import UNSEEN, Locked, Terms, lock, taken
@@ -88,6 +89,15 @@ def _changes(
         projection=projection.changed(came, lambda: folded.record or [*stored(), *came]),
     )
     raised, withdrawn = alerting.plan(changes, reception, folded, sounds)
+    if reception.judged:
+        changes.outbox += doubted(
+            reception.judged,
+            folded.said,
+            [entry.id for entry in came],
+            episode_id=locked.episode_id,
+            sender_id=reception.actor.pk,
+            at=reception.at,
+        )
     return changes, raised, withdrawn
 
 

@@ -42,6 +42,7 @@ OPEN: Mapping[str, str] = {
     "checklists_protocolversion": "the clinic's protocols",
     "checklists_adoption": "who made a protocol the clinic's own",
     "checklists_retention": "how long each site keeps records",
+    "checklists_tally": "how often judgements were compared",
     "caseload_loadweight": "the clinic's weights of the load",
     **dict.fromkeys(
         ("auth_permission", "auth_group", "auth_group_permissions", "django_content_type"), "empty or Django's"

@@ -50,6 +50,7 @@ class Action(StrEnum):
     CARRY_EPISODE = "carry_episode"
     SEE_WATCH = "see_watch"
     SETTLE_ALARM = "settle_alarm"
+    SEE_DIFFERENCES = "see_differences"
     ADOPT_PROTOCOL = "adopt_protocol"
     SEE_KEEPING = "see_keeping"
     SET_RETENTION = "set_retention"
@@ -111,6 +112,7 @@ POLICY: Mapping[Action, Mapping[Role, Scope]] = MappingProxyType(
         Action.CARRY_EPISODE: {_THERAPIST: _OWN},  # who may be given an episode, or cover one
         Action.SEE_WATCH: {_LEAD: _ALL, _RECORDS: _ALL},
         Action.SETTLE_ALARM: {_LEAD: _ALL, _RECORDS: _ALL},  # says what came of it; changes nothing of the record
+        Action.SEE_DIFFERENCES: {_LEAD: _ALL},  # the case is a person's record, in full
         Action.ADOPT_PROTOCOL: {_LEAD: _ALL},
         Action.SEE_KEEPING: {_LEAD: _ALL, _RECORDS: _ALL},
         Action.SET_RETENTION: {_LEAD: _ALL},

@@ -47,6 +47,7 @@ _WORDS: dict[Action, Text] = {
     Action.CARRY_EPISODE: gettext_lazy("carry episode"),
     Action.SEE_WATCH: gettext_lazy("see watch"),
     Action.SETTLE_ALARM: gettext_lazy("settle alarm"),
+    Action.SEE_DIFFERENCES: gettext_lazy("see differences"),
     Action.ADOPT_PROTOCOL: gettext_lazy("adopt protocol"),
     Action.SEE_KEEPING: gettext_lazy("see keeping"),
     Action.SET_RETENTION: gettext_lazy("set retention"),

@@ -27,6 +27,7 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "episode.transferred": ("checklists.alerts.handlers.tell_moved",),
     "alarm.raised": ("checklists.alerts.handlers.tell_alarm",),
     "emergency.opened": ("checklists.alerts.handlers.tell_emergency",),
+    "judgement.doubted": ("checklists.judged.services.judge_again",),
     "correction.asked": ("checklists.keeping.handlers.tell_asked",),
     "archive.asked": ("checklists.keeping.handlers.make_archive",),
     "checkpoint.made": ("clinic.ledger.publish.send_on",),

@@ -20,6 +20,7 @@ from tests import courses
 from tests.careful_course import careful
 from tests.conformance_set import all_cases, shared_document
 from tests.core_js import quick
+from tests.domain.random_histories import uuid
 from tests.domain.random_walks import Walk
 
 
@@ -88,7 +89,7 @@ def _course(rng: Random) -> tuple[Any, list[Any]]:
     entries = [one for number, one in enumerate(entries) if number == 0 or rng.random() < 0.95]
     for _ in range(rng.choice((0, 0, 1, 2, 4))):
         place = rng.randrange(len(entries))
-        strike = {"id": quick.uuid(90_000 + place), "kind": "struck_out", "entry": entries[place]["id"], "reason": "r"}
+        strike = {"id": uuid(90_000 + place), "kind": "struck_out", "entry": entries[place]["id"], "reason": "r"}
         late = {**entries[place], **strike, "at": rng.choice(entries)["at"]}
         entries.insert(rng.randint(place, len(entries)), rng.choice((late, rng.choice(entries))))
     return document, entries

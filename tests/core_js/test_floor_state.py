@@ -64,8 +64,10 @@ def moments_of(history: History, number: int, *, whole: bool) -> list[Moment]:
     soon, late = later(history, SOON, LATE)
     if whole:
         return [Moment(soon), Moment(late, zone="America/Santiago", role="assistant")]
-    place = {"every": 4, "first": number // 2 % 4}
-    return [Moment(soon, **place) if number % 2 else Moment(late, zone="America/Santiago", role="assistant", **place)]
+    first = number // 2 % 4
+    if number % 2:
+        return [Moment(soon, every=4, first=first)]
+    return [Moment(late, zone="America/Santiago", role="assistant", every=4, first=first)]
 
 
 @pytest.mark.timeout(3600)

@@ -243,7 +243,8 @@ FORMULAS = {
         "count": {"entry": {"kind": "attempt"}}, "at_most": 2, "same_skill": True, "within": "P2D",
     },
     "a count that asks nothing": {
-        "count": {"entry": {"kind": "attempt"}}, "at_least": 0, "after": {"entry": {"kind": "fall"}}, "same_skill": True,
+        "count": {"entry": {"kind": "attempt"}}, "at_least": 0, "after": {"entry": {"kind": "fall"}},
+        "same_skill": True,
     },
     "a bound in time": {"once": {"entry": {"kind": "attempt"}}, "within": "PT1H"},
 }  # fmt: skip  # a table: one formula a line

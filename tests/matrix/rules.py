@@ -101,6 +101,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
         (_MANAGES, _MANAGES),
     ),
     **dict.fromkeys(("trail/", "trail/export/", "trail/person/"), (clinic(A.SEE_TRAIL),) * 2),
+    **dict.fromkeys(("judged/", "judged/<uuid:difference_id>/take/"), (clinic(A.SEE_DIFFERENCES),) * 2),
     "proof/": (clinic(A.EXPORT_RECORD), clinic(A.EXPORT_RECORD)),
     "keeping/": (clinic(A.SEE_KEEPING),) * 2,
     "keeping/sites/<uuid:site_id>/": (clinic(A.SET_RETENTION),) * 2,
