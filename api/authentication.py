@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext as _
 from knox.auth import TokenAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 
@@ -29,7 +30,7 @@ class SessionToken(TokenAuthentication):  # type: ignore[misc]  # knox has no ty
         staff, token = super().validate_user(auth_token)
         session = sessions.of_token(token)
         if session is None:
-            raise AuthenticationFailed("This token's session has ended. Sign in again.")
+            raise AuthenticationFailed(_("This token's session has ended. Sign in again."))
         sessions.come_to(session)
         sessions.note_use(session, clock.now())
         assurance.come_in(Assurance(session.assurance))

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 from uuid import UUID
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -104,7 +105,9 @@ class Endpoint(APIView):
         """The version named by If-Match. A missing one is refused: a change says on what it was based."""
         tag = self.request.headers.get("If-Match", "").strip()
         if not tag:
-            raise PreconditionMissing("Send If-Match with the ETag of what you saw, so that nobody's change is lost.")
+            raise PreconditionMissing(
+                _("Send If-Match with the ETag of what you saw, so that nobody's change is lost.")
+            )
         bare = tag.strip('"')
         return int(bare) if bare.isascii() and bare.isdigit() and len(bare) < 10 else -1
 

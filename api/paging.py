@@ -7,6 +7,8 @@ import binascii
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
+from django.utils.translation import gettext as _
+
 from clinic.errors import Invalid
 
 T = TypeVar("T")
@@ -29,7 +31,7 @@ def key_of(cursor: str) -> str:
     try:
         return base64.b64decode(cursor + "=" * (-len(cursor) % 4), altchars=b"-_", validate=True).decode()
     except (binascii.Error, ValueError, UnicodeDecodeError) as error:
-        raise BadCursor("This cursor was not given by this list. Begin again without one.") from error
+        raise BadCursor(_("This cursor was not given by this list. Begin again without one.")) from error
 
 
 def page(rows: Sequence[T], key: Callable[[T], object], *, limit: int, cursor: str | None = None) -> dict[str, Any]:
@@ -39,7 +41,7 @@ def page(rows: Sequence[T], key: Callable[[T], object], *, limit: int, cursor: s
         last = key_of(cursor)
         start = next((i + 1 for i, row in enumerate(rows) if str(key(row)) == last), -1)
         if start < 0:
-            raise BadCursor("The list has changed meanwhile. Begin again without a cursor.")
+            raise BadCursor(_("The list has changed meanwhile. Begin again without a cursor."))
     shown = rows[start : start + limit]
     more = start + limit < len(rows)
     return {"items": list(shown), "next": cursor_for(key(shown[-1])) if more and shown else None}

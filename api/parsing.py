@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import IO, Any
 
 import orjson
+from django.utils.translation import gettext as _
 from rest_framework.exceptions import ParseError
 from rest_framework.parsers import JSONParser
 
@@ -26,8 +27,8 @@ class FastJsonParser(JSONParser):
         try:
             return json.loads(body.decode())
         except UnicodeDecodeError as error:
-            raise ParseError("The body is not UTF-8. Nothing was taken.") from error
+            raise ParseError(_("The body is not UTF-8. Nothing was taken.")) from error
         except RecursionError as error:
-            raise ParseError("The body is nested too deeply. Nothing was taken.") from error
+            raise ParseError(_("The body is nested too deeply. Nothing was taken.")) from error
         except ValueError as error:
-            raise ParseError(f"The body is not JSON ({error}). Nothing was taken.") from error
+            raise ParseError(_("The body is not JSON ({error}). Nothing was taken.").format(error=error)) from error

@@ -14,6 +14,8 @@ import orjson
 from django.core.exceptions import RequestDataTooBig
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from drf_standardized_errors.formatter import ExceptionFormatter
 from drf_standardized_errors.handler import ExceptionHandler
 from drf_standardized_errors.types import ErrorResponse
@@ -81,7 +83,7 @@ class DatabaseGone(exceptions.APIException):
 
     status_code = 503
     default_code = "unavailable"
-    default_detail = "The database cannot be reached. Nothing was lost; try again in a minute."
+    default_detail = gettext_lazy("The database cannot be reached. Nothing was lost; try again in a minute.")
 
 
 class TooLarge(exceptions.APIException):
@@ -89,7 +91,7 @@ class TooLarge(exceptions.APIException):
 
     status_code = 413
     default_code = "too_large"
-    default_detail = "This is too much at once: nothing was taken. Send it in smaller parts."
+    default_detail = gettext_lazy("This is too much at once: nothing was taken. Send it in smaller parts.")
 
 
 class Handler(ExceptionHandler):
@@ -126,7 +128,7 @@ class Formatter(ExceptionFormatter):
         validation = isinstance(self.exc, exceptions.ValidationError)
         return problem(
             self.exc.status_code,
-            "Some fields are not right: " + "; ".join(f"{e['field']}: {e['detail']}" for e in fields)
+            _("Some fields are not right: ") + "; ".join(f"{e['field']}: {e['detail']}" for e in fields)
             if validation
             else first.detail,
             code=first.code if not validation else "invalid_fields",
@@ -136,14 +138,26 @@ class Formatter(ExceptionFormatter):
 
 
 _SENTENCES = {
-    404: ("not_found", "There is nothing at this address."),
-    405: ("method_not_allowed", "This address does not take that method."),
-    413: ("too_large", "This is too much at once: nothing was taken. Send it in smaller parts."),
-    429: ("too_many", "Too many requests in a short time: nothing was done. Wait a little and send it again."),
-    412: ("stale", "Somebody else changed it meanwhile: fetch it again and repeat your change on what stands now."),
-    403: ("denied", "The request was refused. A page must send its CSRF token; a programme should send a token."),
-    500: ("fault", "Something went wrong here. Nothing was half done. It has been noted; try again in a minute."),
-    503: ("unavailable", "The database cannot be reached. Nothing was lost; try again in a minute."),
+    404: ("not_found", gettext_lazy("There is nothing at this address.")),
+    405: ("method_not_allowed", gettext_lazy("This address does not take that method.")),
+    413: ("too_large", gettext_lazy("This is too much at once: nothing was taken. Send it in smaller parts.")),
+    429: (
+        "too_many",
+        gettext_lazy("Too many requests in a short time: nothing was done. Wait a little and send it again."),
+    ),
+    412: (
+        "stale",
+        gettext_lazy("Somebody else changed it meanwhile: fetch it again and repeat your change on what stands now."),
+    ),
+    403: (
+        "denied",
+        gettext_lazy("The request was refused. A page must send its CSRF token; a programme should send a token."),
+    ),
+    500: (
+        "fault",
+        gettext_lazy("Something went wrong here. Nothing was half done. It has been noted; try again in a minute."),
+    ),
+    503: ("unavailable", gettext_lazy("The database cannot be reached. Nothing was lost; try again in a minute.")),
 }
 
 
@@ -162,7 +176,7 @@ class ProblemsBelowApi:
             return response
         code, sentence = _SENTENCES.get(response.status_code, ("refused", HTTPStatus(response.status_code).description))
         bare = HttpResponse(
-            orjson.dumps(problem(response.status_code, sentence or "The request was refused.", code=code)),
+            orjson.dumps(problem(response.status_code, str(sentence or _("The request was refused.")), code=code)),
             status=response.status_code,
             content_type=MEDIA_TYPE,
         )

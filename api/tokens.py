@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.utils.decorators import method_decorator
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from drf_spectacular.utils import extend_schema
 from knox.models import AuthToken
@@ -58,7 +59,7 @@ class Tokens(Endpoint):
         staff = come.staff
         if staff.password_given_at is not None:
             raise Denied(
-                "Change the password that a clinic lead gave you on the page first: it is good for nothing else."
+                _("Change the password that a clinic lead gave you on the page first: it is good for nothing else.")
             )
         if not come.shown.both and requires(staff.roles_on(self.at.date()), Moment.SIGN_IN):
             raise Denied(FIRST)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from caseload.words import hours
+from html import escape
+
+from django.utils.translation import gettext as _
+
+from caseload.words import days_words, hours
 
 WIDTH = 440
 DAYS_WIDTH = 190
@@ -27,12 +31,12 @@ def load_bar(minutes: int, with_cover: int, after: int, capacity: int, widest: i
         for at in range(0, end + 1, step)
     )
     within, added = min(minutes, capacity), max(with_cover, after)
-    words = f"{hours(minutes)} of {hours(capacity)} carried"
-    words += f", {hours(added)} with what is added" if added > minutes else ""
+    words = _("{hours} of {all} carried").format(hours=hours(minutes), all=hours(capacity))
+    words += ", " + _("{hours} with what is added").format(hours=hours(added)) if added > minutes else ""
     over = _rect("ms-bar-over", capacity * x, (minutes - capacity) * x, 10, 14) if minutes > capacity else ""
     extra = _rect("ms-bar-add", minutes * x + 1, (added - minutes) * x - 2, 11, 12) if added > minutes else ""
     return (
-        f'<svg class="measure" viewBox="-4 0 462 58" role="img" aria-label="{words}">'
+        f'<svg class="measure" viewBox="-4 0 462 58" role="img" aria-label="{escape(words)}">'
         f'<path class="ms-track" d="M0 32H{WIDTH}{ticks}"/>{numbers}'
         f"{_rect('ms-bar', 0, within * x, 10, 14)}{over}{extra}"
         f'<path class="ms-post" d="M{capacity * x:.1f} 2v34"/></svg>'
@@ -45,9 +49,10 @@ def wait_bar(days: int, limit: int) -> str:
     ticks = "".join(f"M{week * 7 * x:.1f} 18v7" for week in range(DAYS_SHOWN // 7 + 1))
     shown = min(days, DAYS_SHOWN) * x
     beyond = f'<path class="ms-bar-over" d="M{DAYS_WIDTH} 2l9 7.500-9 7.500z"/>' if days > DAYS_SHOWN else ""
+    words = escape(_("{days}, limit {limit}").format(days=days_words(days), limit=limit))
     return (
         f'<svg class="measure wait" viewBox="0 0 200 26" width="200" height="26" role="img"'
-        f' aria-label="{days} days, limit {limit}"><path class="ms-track" d="M0 21.500H{DAYS_WIDTH}{ticks}"/>'
+        f' aria-label="{words}"><path class="ms-track" d="M0 21.500H{DAYS_WIDTH}{ticks}"/>'
         f"{_rect('ms-bar-over' if days > limit else 'ms-bar', 0, shown, 5, 9)}{beyond}"
         f'<path class="ms-post" d="M{limit * x:.1f} 0v25"/></svg>'
     )

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from django.utils.translation import gettext as _
+
 from clinic.language import dates
 
 
@@ -19,6 +21,11 @@ def instant_words(at: datetime, zone: str) -> str:
 def age_on(born_on: date, day: date) -> int:
     """Completed years."""
     return day.year - born_on.year - ((day.month, day.day) < (born_on.month, born_on.day))
+
+
+def side_words(side: str) -> str:
+    """'left', 'right', 'both sides'; nothing where it is not known yet."""
+    return {"left": _("left"), "right": _("right"), "both": _("both sides")}.get(side, side)
 
 
 def days_words(days: int) -> str:

@@ -10,6 +10,7 @@ from typing import Protocol
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Field, ForeignKey, Model
+from django.utils.translation import gettext as _
 
 from caseload.words import instant_words
 from clinic.access.standing import beyond
@@ -42,7 +43,7 @@ def fit(row: Model) -> None:
     except ValidationError as error:
         said += [f"{name.replace('_', ' ')}: {' '.join(texts)}" for name, texts in error.message_dict.items()]
     if said:
-        raise Invalid("Something is missing or does not fit.", reasons=said)
+        raise Invalid(_("Something is missing or does not fit."), reasons=said)
 
 
 def because(reason: str, otherwise: str) -> str:
@@ -51,7 +52,7 @@ def because(reason: str, otherwise: str) -> str:
     if not reason:
         raise Invalid(otherwise)
     if why := _unfit(reason):
-        raise Invalid(f"The reason {why}.")
+        raise Invalid(_("The reason: {why}.").format(why=why))
     return reason
 
 
@@ -65,8 +66,9 @@ def _unfit(value: object) -> str:
     if not isinstance(value, str):
         return ""
     if len(value) > MOST_TEXT:
-        return f"is longer than {MOST_TEXT:,} characters"
-    return "has characters that are no text" if any(ch == "\0" or "\ud800" <= ch <= "\udfff" for ch in value) else ""
+        return _("is longer than {most} characters").format(most=f"{MOST_TEXT:,}")
+    unfit = any(ch == "\0" or "\ud800" <= ch <= "\udfff" for ch in value)
+    return _("has characters that are no text") if unfit else ""
 
 
 @contextmanager
@@ -95,7 +97,7 @@ def unless_stale(row: Versioned, version: int, subject: str, *, zone: str) -> No
     if row.version == version:
         return
     since = changes_since(subject, row.pk, version, zone=zone)
-    raise Stale("Somebody else changed this meanwhile. Look at it as it stands now, then decide.", reasons=since)
+    raise Stale(_("Somebody else changed this meanwhile. Look at it as it stands now, then decide."), reasons=since)
 
 
 def changes_since(subject: str, subject_id: object, version: int, *, zone: str) -> list[str]:
@@ -107,7 +109,7 @@ def changes_since(subject: str, subject_id: object, version: int, *, zone: str) 
 def _changes_since(subject: str, subject_id: object, version: int, zone: str) -> list[str]:
     rows = TrailRow.objects.filter(subject=subject, subject_id=str(subject_id), detail__version__gt=version)
     return [
-        f"{row.actor.name if row.actor else 'the clinic'}, {instant_words(row.at, zone)}: {_did(row)}"
+        f"{row.actor.name if row.actor else _('the clinic')}, {instant_words(row.at, zone)}: {_did(row)}"
         for row in rows.select_related("actor").order_by("number")
     ]
 
@@ -120,5 +122,7 @@ def _did(row: TrailRow) -> str:
 
 def until(lower: datetime | None, upper: datetime | None, zone: str) -> str:
     """A period in words, its last moment left out: 'since 3 Nov 2026, 09:00' or '… to …'."""
-    since = instant_words(lower, zone) if lower else "the beginning"
-    return f"since {since}" if upper is None else f"{since} to {instant_words(upper, zone)}"
+    since = instant_words(lower, zone) if lower else _("the beginning")
+    if upper is None:
+        return _("since {start}").format(start=since)
+    return _("{start} to {end}").format(start=since, end=instant_words(upper, zone))

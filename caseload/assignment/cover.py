@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment, Cover
 from caseload.assignment.steps import carrier, cut_cover
@@ -41,7 +42,7 @@ def arrange_cover(
     at = clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
     if last_day < first_day:
-        raise Invalid("The last day of the cover lies before the first.")
+        raise Invalid(_("The last day of the cover lies before the first."))
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     if episode_id is not None:
         episodes = [access.get(actor, Action.ARRANGE_COVER, rows, at=at, pk=episode_id)]
@@ -50,7 +51,7 @@ def arrange_cover(
         mine = access.scoped(actor, Action.ARRANGE_COVER, rows, at=at)
         episodes = list(mine.filter(closed_at__isnull=True, pk__in=carried.values("episode_id")).order_by("pk"))
     else:
-        raise Invalid("Give either one person, or the colleague who is away.")
+        raise Invalid(_("Give either one person, or the colleague who is away."))
     _sensible(episodes, staff_id, away_id)
     covers = []
     for episode in episodes:
@@ -81,12 +82,12 @@ def _days(first: date, last: date, zone: str) -> DateTimeTZRange:
 def _sensible(episodes: Sequence[Episode], staff_id: UUID, away_id: UUID | None) -> None:
     """Nobody covers for themselves; there must be somebody to cover; a closed episode needs no cover."""
     if staff_id == away_id:
-        raise Invalid("Nobody can stand in for themselves. Choose a colleague.")
+        raise Invalid(_("Nobody can stand in for themselves. Choose a colleague."))
     if not episodes:
-        raise Invalid("They carry nobody on those days: there is nothing to cover.")
+        raise Invalid(_("They carry nobody on those days: there is nothing to cover."))
     closed = next((episode for episode in episodes if episode.closed_at is not None), None)
     if closed is not None:
-        raise Conflict(f"The episode of {closed.person.full_name} is closed.")
+        raise Conflict(_("The episode of {person} is closed.").format(person=closed.person.full_name))
 
 
 def _cover(
@@ -95,7 +96,11 @@ def _cover(
     """Write one cover and tell whoever stands in. Overlap is the database's to refuse."""
     carried = Assignment.objects.filter(episode=episode, staff=staff, period__overlap=period)
     if carried.exists():
-        raise Invalid(f"{staff.name} carries {episode.person.full_name} on those days: no cover is needed.")
+        raise Invalid(
+            _("{staff} carries {person} on those days: no cover is needed.").format(
+                staff=staff.name, person=episode.person.full_name
+            )
+        )
     cover = Cover(episode=episode, staff=staff, period=period, made_by=actor, reason=reason.strip())
     fit(cover)
     with refused_as(lambda: _standing(cover), "cover_one_at_a_time"):
@@ -114,13 +119,15 @@ def _standing(wanted: Cover) -> Conflict:
     rows = Cover.objects.filter(episode_id=wanted.episode_id, period__overlap=wanted.period)
     row = rows.select_related("staff", "episode__person", "episode__site").order_by("period").first()
     if row is None:
-        return Conflict("Somebody else arranged a cover a moment ago. Look again, then decide.")
+        return Conflict(_("Somebody else arranged a cover a moment ago. Look again, then decide."))
     zone = row.episode.site.time_zone
     first = day_words(clock.local_day(row.period.lower, zone))
     upper = row.period.upper
-    last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else "until further notice"
+    last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else _("until further notice")
     return Conflict(
-        f"{row.staff.name} covers {row.episode.person.full_name} already, {first} – {last}."
-        " Nothing was arranged for anybody: end that cover, or choose other days.",
+        _(
+            "{staff} covers {person} already, {first} – {last}. Nothing was arranged for anybody: end "
+            "that cover, or choose other days."
+        ).format(staff=row.staff.name, person=row.episode.person.full_name, first=first, last=last),
         code="cover_overlaps",
     )

@@ -6,6 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.assignment.steps import begin_assignment, carrier, end_standing
@@ -49,7 +50,7 @@ def reassign(
     if standing is not None and standing.staff_id == staff_id:
         return standing
     _as_seen(standing, standing_id, version, zone=episode.site.time_zone)
-    reason = because(reason, "Say why they are moved: their next therapist will want to know.")
+    reason = because(reason, _("Say why they are moved: their next therapist will want to know."))
     staff = carrier(staff_id, at)
     end_standing(episode, actor=actor, at=at, end=at, reason=reason)
     return begin_assignment(episode, staff, actor=actor, at=at, since=at, reason=reason)
@@ -64,10 +65,10 @@ def end_assignment(*, actor: Staff, assignment_id: UUID, version: int, reason: s
     if row.period.upper is not None and row.period.upper <= at:
         return row
     unless_stale(row, version, "assignment", zone=row.episode.site.time_zone)
-    reason = because(reason, "Say why: the person has nobody from now on.")
+    reason = because(reason, _("Say why: the person has nobody from now on."))
     ended = end_standing(row.episode, actor=actor, at=at, end=at, reason=reason)
     if ended is None or ended.pk != row.pk:
-        raise Conflict("This assignment has not begun yet. Reassign when it has.")
+        raise Conflict(_("This assignment has not begun yet. Reassign when it has."))
     return ended
 
 
@@ -76,7 +77,11 @@ def _open_episode(actor: Staff, episode_id: UUID, at: datetime) -> Episode:
     rows = EPISODES.select_for_update(no_key=True, of=("self",))
     episode = access.get(actor, Action.ASSIGN, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
-        raise Conflict(f"The episode of {episode.person.full_name} is closed. A new referral begins a new one.")
+        raise Conflict(
+            _("The episode of {person} is closed. A new referral begins a new one.").format(
+                person=episode.person.full_name
+            )
+        )
     return episode
 
 
@@ -85,6 +90,8 @@ def _as_seen(standing: Assignment | None, seen: UUID | None, version: int | None
     if standing is None or standing.pk != seen:
         who = standing.staff.name if standing else "nobody"
         if seen is not None or standing is not None:
-            raise Conflict(f"Somebody moved them meanwhile: {who} carries them now. Look again, then decide.")
+            raise Conflict(
+                _("Somebody moved them meanwhile: {who} carries them now. Look again, then decide.").format(who=who)
+            )
         return
     unless_stale(standing, version or 0, "assignment", zone=zone)

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment, Cover
 from caseload.writes import fit, refused_as, until
@@ -26,9 +27,9 @@ def carrier(staff_id: UUID, at: datetime) -> Staff:
     """A member of staff who may be given an episode at an instant; anybody else is refused with a reason."""
     staff = Staff.objects.filter(pk=staff_id).first()
     if staff is None:
-        raise Invalid("There is no such member of staff. Choose one of the list.")
+        raise Invalid(_("There is no such member of staff. Choose one of the list."))
     if access.reach(staff, Action.CARRY_EPISODE, at) is None:
-        raise Invalid(f"{staff.name} cannot carry anybody then: no therapist on that day.")
+        raise Invalid(_("{staff} cannot carry anybody then: no therapist on that day.").format(staff=staff.name))
     return staff
 
 
@@ -87,11 +88,13 @@ def _standing(wanted: Assignment) -> Conflict:
     rows = Assignment.objects.filter(episode_id=wanted.episode_id, period__overlap=wanted.period)
     row = rows.select_related("staff", "episode__person", "episode__site").order_by("period").first()
     if row is None:
-        return Conflict("Somebody else assigned this episode a moment ago. Look again, then decide.")
+        return Conflict(_("Somebody else assigned this episode a moment ago. Look again, then decide."))
     zone = row.episode.site.time_zone
     return Conflict(
-        f"{row.staff.name} carries {row.episode.person.full_name} already,"
-        f" {until(row.period.lower, row.period.upper, zone)}."
-        " Reassign instead, or choose dates that do not overlap.",
+        _("{staff} carries {person} already, {until}. Reassign instead, or choose dates that do not overlap.").format(
+            staff=row.staff.name,
+            person=row.episode.person.full_name,
+            until=until(row.period.lower, row.period.upper, zone),
+        ),
         code="assignment_overlaps",
     )

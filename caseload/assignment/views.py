@@ -7,6 +7,8 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.assignment.cover import arrange_cover, end_cover
 from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignForm
@@ -19,7 +21,9 @@ from clinic.access import Action
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
 
-COVER = "Whoever stands in sees the person from the beginning of the first day to the end of the last, and not longer."
+COVER = gettext_lazy(
+    "Whoever stands in sees the person from the beginning of the first day to the end of the last, and not longer."
+)
 
 
 def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -31,11 +35,11 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     form = ReassignForm(request.POST or None, initial=seen)
     offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
     act = Act(
-        title="Reassign",
-        submit="Reassign",
+        title=_("Reassign"),
+        submit=_("Reassign"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=f"Now with {turn.staff if turn else 'nobody'}.",
+        lead=_("Now with {name}.").format(name=turn.staff) if turn else _("Now with nobody."),
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "features": head.features},
     )
@@ -48,7 +52,7 @@ def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.ARRANGE_COVER, at)
     back = reverse("plan", args=[episode_id])
-    act = Act(title="Arrange cover", submit="Arrange", back=back, over=head.whose, lead=COVER)
+    act = Act(title=_("Arrange cover"), submit=_("Arrange"), back=back, over=head.whose, lead=COVER)
     form = CoverForm(request.POST or None)
     offer(form, "staff_id", colleagues(at=at))
     return answer(request, act, form, partial(arrange_cover, actor=actor, episode_id=episode_id))
@@ -59,8 +63,8 @@ def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> Ht
     actor, at = signed_in(request), clock.now()
     head, cover = plan(actor, episode_id, at=at), cover_of(actor, episode_id, cover_id, at=at)
     back = reverse("plan", args=[episode_id])
-    lead = f"{cover.staff} stands in. From now on they no longer see this person."
-    act = Act(title="End the cover", submit="End it now", back=back, over=head.whose, lead=lead)
+    lead = _("{staff} stands in. From now on they no longer see this person.").format(staff=cover.staff)
+    act = Act(title=_("End the cover"), submit=_("End it now"), back=back, over=head.whose, lead=lead)
     form = EndForm(request.POST or None, initial={"version": cover.version})
     fresh = lambda: cover_of(actor, episode_id, cover_id, at=at).version  # noqa: E731 - passed on as it is
     return answer(request, act, form, partial(end_cover, actor=actor, cover_id=cover_id), fresh=fresh)
@@ -70,7 +74,7 @@ def leave_page(request: HttpRequest) -> HttpResponse:
     """Let a colleague stand in for everybody whom somebody carries who is away."""
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
-    act = Act(title="Cover for leave", submit="Arrange for all of them", back=reverse("caseload"), lead=COVER)
+    act = Act(title=_("Cover for leave"), submit=_("Arrange for all of them"), back=reverse("caseload"), lead=COVER)
     form = LeaveForm(request.POST or None, initial={"away_id": request.GET.get("away")})
     for name in ("away_id", "staff_id"):
         offer(form, name, colleagues(at=at))

@@ -8,6 +8,7 @@ from typing import ClassVar
 from django.contrib.postgres.fields import DateTimeRangeField
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import ByEpisode, Mine, fenced, through
@@ -18,8 +19,8 @@ from clinic.staff.models import one_at_a_time
 class Judgement(models.TextChoices):
     """What a clinic lead found afterwards."""
 
-    NEEDED = "needed", "it was needed"
-    NOT_NEEDED = "not_needed", "it was not needed"
+    NEEDED = "needed", gettext_lazy("it was needed")
+    NOT_NEEDED = "not_needed", gettext_lazy("it was not needed")
 
 
 class EmergencyAccess(OfEpisode, models.Model):

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from caseload.emergency.models import EmergencyAccess, Judgement
 from caseload.episode.models import Episode
@@ -39,14 +40,14 @@ def open_emergency(*, actor: Staff, number: str, family_name: str, reason: str) 
     """
     at = clock.now()
     access.permit(actor, Action.OPEN_EMERGENCY, at)
-    reason = because(reason, "Say why you must read this now: a clinic lead will ask.")
+    reason = because(reason, _("Say why you must read this now: a clinic lead will ask."))
     if len(reason) < SHORTEST:
-        raise Invalid("Say in a few words why you must read this now: a clinic lead will ask.")
+        raise Invalid(_("Say in a few words why you must read this now: a clinic lead will ask."))
     with beyond("who may open anybody's record in an emergency names whose it is"):
         episode = _episode(number.strip(), family_name.strip())
     if episode is None:
         trail.record(actor, "emergency.nobody_found", "staff", actor.reference, at=at)
-        raise NobodyFound("Nobody has this number and this family name. Check both on the person's letter or label.")
+        raise NobodyFound(_("Nobody has this number and this family name. Check both on the person's letter or label."))
     return _granted(actor, episode, reason, at)
 
 
@@ -56,10 +57,10 @@ def _granted(actor: Staff, episode: Episode, reason: str, at: datetime) -> Emerg
     if running is not None:
         return running
     if access.scoped(actor, Action.SEE_PERSON, Episode.objects.filter(pk=episode.pk), at=at).exists():
-        raise Conflict("You may see this person anyway: look under People.")
+        raise Conflict(_("You may see this person anyway: look under People."))
     grant = EmergencyAccess(episode=episode, staff=actor, period=DateTimeTZRange(at, at + HOUR), reason=reason)
     fit(grant)
-    with refused_as(lambda: Conflict("This was opened a moment ago: look under People."), "emergency_once"):
+    with refused_as(lambda: Conflict(_("This was opened a moment ago: look under People.")), "emergency_once"):
         grant.save(force_insert=True)
     detail = {"until": grant.period.upper.isoformat()}
     trail.record(actor, "emergency.opened", "emergency", grant.pk, at=at, episode=episode.pk, detail=detail)
@@ -75,13 +76,13 @@ def judge_emergency(*, actor: Staff, emergency_id: UUID, judgement: str, text: s
     rows = EmergencyAccess.objects.select_for_update(no_key=True, of=("self",)).select_related("staff")
     grant = access.get(actor, Action.JUDGE_EMERGENCY, rows, at=at, pk=emergency_id)
     if grant.staff_id == actor.pk:
-        raise Denied("You cannot judge your own. Ask another clinic lead.")
+        raise Denied(_("You cannot judge your own. Ask another clinic lead."))
     if grant.judged_at is not None:
-        raise Conflict("Somebody has judged this already. Open the page again.")
+        raise Conflict(_("Somebody has judged this already. Open the page again."))
     if judgement not in Judgement.values:
-        raise Invalid("Say whether it was needed.")
+        raise Invalid(_("Say whether it was needed."))
     grant.judgement, grant.judged_by, grant.judged_at = judgement, actor, at
-    grant.judged_text = because(text, "Say what you found: that is what a later reader will ask.")
+    grant.judged_text = because(text, _("Say what you found: that is what a later reader will ask."))
     fit(grant)
     grant.save(update_fields=["judgement", "judged_by", "judged_at", "judged_text"])
     detail = {"judgement": judgement}

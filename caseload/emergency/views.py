@@ -8,6 +8,8 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from caseload.emergency import selectors
@@ -18,13 +20,14 @@ from clinic.access import Action
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
-LEAD = (
-    "For when somebody's safety needs it and the person is not in your care. "
-    "You can read for one hour, and change nothing."
+LEAD = gettext_lazy(
+    "For when somebody's safety needs it and the person is not in your care. You can read for "
+    "one hour, and change nothing."
 )
-CAUTION = (
-    "The clinic leads are told at once. What you open stands in the trail, and a lead looks at it afterwards. "
-    "Local policy says when this is right; where a life is in danger, call the emergency services first."
+CAUTION = gettext_lazy(
+    "The clinic leads are told at once. What you open stands in the trail, and a lead looks at "
+    "it afterwards. Local policy says when this is right; where a life is in danger, call the "
+    "emergency services first."
 )
 
 
@@ -33,12 +36,12 @@ def emergency(request: HttpRequest) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.OPEN_EMERGENCY, at)
     act = Act(
-        title="Emergency access",
-        submit="Open the record",
+        title=_("Emergency access"),
+        submit=_("Open the record"),
         back=reverse("emergency"),
         lead=LEAD,
         caution=CAUTION,
-        done="The record is open to you for one hour.",
+        done=_("The record is open to you for one hour."),
         template="caseload/emergency.html",
         extra={"running": selectors.running(actor, at=at)},
     )
@@ -57,8 +60,8 @@ def judge(request: HttpRequest, emergency_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     row, seen = selectors.emergency(actor, emergency_id, at=at)
     act = Act(
-        title=f"Emergency access of {row.staff.name}",
-        submit="Keep this judgement",
+        title=_("Emergency access of {staff}").format(staff=row.staff.name),
+        submit=_("Keep this judgement"),
         back=reverse("emergencies"),
         over=f"{row.episode.person.full_name} · {row.episode.person.number} · {row.episode.reference}",
         template="caseload/emergency_judge.html",

@@ -9,6 +9,7 @@ from typing import ClassVar
 from django.contrib.postgres.fields import ArrayField, DateRangeField
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode, episode_reach, in_emergency
 from clinic.access.fenced import READING, RECORDING, ByEpisode, fenced, through
@@ -20,9 +21,9 @@ from clinic.staff.models import Staff, one_at_a_time
 class Side(models.TextChoices):
     """Where the prosthesis is."""
 
-    LEFT = "left", "left"
-    RIGHT = "right", "right"
-    BOTH = "both", "both sides"
+    LEFT = "left", gettext_lazy("left")
+    RIGHT = "right", gettext_lazy("right")
+    BOTH = "both", gettext_lazy("both sides")
 
 
 class Episode(models.Model):

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.episode.models import Episode, Pause
 from caseload.person.erased import unless_erased
 from caseload.words import day_words
@@ -38,7 +40,8 @@ class Plan:
     @property
     def whose(self) -> str:
         """Name and both identifiers, as every form about a person shows them."""
-        return f"{self.name} · born {day_words(self.born_on)} · {self.number} · {self.second_identifier}"
+        born = _("born {day}").format(day=day_words(self.born_on))
+        return f"{self.name} · {born} · {self.number} · {self.second_identifier}"
 
 
 def plan(actor: Staff, episode_id: UUID, *, at: datetime, action: Action = Action.SEE_PERSON) -> Plan:

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateRange
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode, Pause
 from caseload.looked.steps import looked
@@ -32,8 +33,8 @@ def pause_episode(
     episode = _open_episode(actor, Action.PAUSE_EPISODE, episode_id, at)
     first_day = first_day or clock.local_day(at, episode.site.time_zone)
     if back_on is not None and back_on <= first_day:
-        raise Invalid("They come back before the pause begins.")
-    reason = because(reason, "Say why: a colleague will ask.")
+        raise Invalid(_("They come back before the pause begins."))
+    reason = because(reason, _("Say why: a colleague will ask."))
     pause = Pause(episode=episode, period=DateRange(first_day, back_on), reason=reason)
     fit(pause)
     with refused_as(lambda: _standing(pause), "pause_one_at_a_time"):
@@ -68,8 +69,8 @@ def transfer_episode(*, actor: Staff, episode_id: UUID, version: int, site_id: U
     unless_stale(episode, version, "episode", zone=episode.site.time_zone)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site. Choose one of the list.")
-    reason = because(reason, "Say why: both sites will ask.")
+        raise Invalid(_("There is no such site. Choose one of the list."))
+    reason = because(reason, _("Say why: both sites will ask."))
     came_from = episode.site.name
     episode.site, episode.version = site, episode.version + 1
     episode.save(update_fields=["site", "version"])
@@ -92,7 +93,7 @@ def _open_episode(actor: Staff, action: Action, episode_id: UUID, at: datetime) 
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     episode = access.get(actor, action, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
-        raise Conflict(f"The episode of {episode.person.full_name} is closed.")
+        raise Conflict(_("The episode of {person} is closed.").format(person=episode.person.full_name))
     return episode
 
 
@@ -100,6 +101,7 @@ def _standing(wanted: Pause) -> Conflict:
     """The refusal for an overlap: the pause that stands."""
     row = Pause.objects.filter(episode_id=wanted.episode_id, period__overlap=wanted.period).order_by("period").first()
     if row is None:
-        return Conflict("Somebody else paused this a moment ago. Look again, then decide.")
-    back = f"to {day_words(row.period.upper)}" if row.period.upper else "until further notice"
-    return Conflict(f"It is paused already, from {day_words(row.period.lower)} {back}.", code="pause_overlaps")
+        return Conflict(_("Somebody else paused this a moment ago. Look again, then decide."))
+    first, back = day_words(row.period.lower), row.period.upper
+    said = _("It is paused already, from {first} to {last}.") if back else _("It is paused already, from {first} on.")
+    return Conflict(said.format(first=first, last=day_words(back) if back else ""), code="pause_overlaps")

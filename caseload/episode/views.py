@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from caseload.episode.forms import PauseForm, TransferForm
@@ -32,8 +33,8 @@ def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Let an episode rest."""
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
-    lead = "Their therapist keeps them. After four weeks without an attempt training begins in the bars again."
-    act = Act(title="Pause", submit="Pause", back=reverse("plan", args=[episode_id]), over=head.whose, lead=lead)
+    lead = _("Their therapist keeps them. After four weeks without an attempt training begins in the bars again.")
+    act = Act(title=_("Pause"), submit=_("Pause"), back=reverse("plan", args=[episode_id]), over=head.whose, lead=lead)
     form = PauseForm(request.POST or None, initial={"first_day": clock.local_day(at, head.zone)})
     return answer(request, act, form, partial(pause_episode, actor=actor, episode_id=episode_id))
 
@@ -42,7 +43,7 @@ def pause(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 def resume(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """End the pause of today."""
     resume_episode(actor=signed_in(request), episode_id=episode_id)
-    messages.success(request, "The pause has ended.")
+    messages.success(request, _("The pause has ended."))
     return redirect("plan", episode_id)
 
 
@@ -51,11 +52,13 @@ def transfer(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     act = Act(
-        title="Move to another site",
-        submit="Move",
+        title=_("Move to another site"),
+        submit=_("Move"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=f"Now at {head.site}. Therapist and planned sessions stay as they are: change them afterwards.",
+        lead=_("Now at {site}. Therapist and planned sessions stay as they are: change them afterwards.").format(
+            site=head.site
+        ),
     )
     form = TransferForm(request.POST or None, initial={"version": head.version})
     offer(form, "site_id", [option for option in sites() if option[0] != head.site_id])

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.load.carried import weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes, minutes_for
@@ -27,12 +29,12 @@ class Candidate:
     @property
     def words(self) -> str:
         """As a line of a list to choose from: name, and what they lack."""
-        return f"{self.load.name} (lacks {listed(self.lacks)})" if self.lacks else self.load.name
+        return f"{self.load.name} ({self.lacks_words})" if self.lacks else self.load.name
 
     @property
     def lacks_words(self) -> str:
         """'lacks registration and manual lock'."""
-        return f"lacks {listed(self.lacks)}"
+        return _("lacks {list}").format(list=listed(self.lacks))
 
     @property
     def over(self) -> int:
@@ -42,7 +44,7 @@ class Candidate:
     @property
     def over_words(self) -> str:
         """'2.5 h over'."""
-        return f"{hours(self.over)} over"
+        return _("{hours} over").format(hours=hours(self.over))
 
 
 def candidates(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes
@@ -16,9 +17,9 @@ class WeightsForm(forms.Form):
     def __init__(self, *given: object, now: Mapping[str, Minutes], **named: object) -> None:
         super().__init__(*given, **named)  # type: ignore[arg-type]  # handed through
         for phase in Phase:
-            for part, words in (("one", "minutes a week"), ("extra", "more with two prostheses")):
+            for part, words in (("one", _("minutes a week")), ("extra", _("more with two prostheses"))):
                 self.fields[f"{phase}_{part}"] = forms.IntegerField(
-                    label=f"{phase.label.capitalize()}: {words}",
+                    label=f"{str(phase.label).capitalize()}: {words}",
                     min_value=0,
                     max_value=2400,
                     initial=getattr(now[phase], part),

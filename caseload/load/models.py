@@ -4,15 +4,16 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 
 class Phase(models.TextChoices):
     """How far along an episode is, for the purpose of planning time."""
 
-    NEW = "new", "first eight weeks"
-    TRAINING = "training", "training"
-    KEEPING = "keeping", "reviews only"
-    PAUSED = "paused", "paused"
+    NEW = "new", gettext_lazy("first eight weeks")
+    TRAINING = "training", gettext_lazy("training")
+    KEEPING = "keeping", gettext_lazy("reviews only")
+    PAUSED = "paused", gettext_lazy("paused")
 
 
 class LoadWeight(models.Model):

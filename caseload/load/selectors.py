@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, pgettext_lazy
+
 from caseload.assignment.models import Cover
 from caseload.load.carried import carried, carriers, covers_around, total, weights
 from caseload.load.models import Phase
@@ -15,10 +18,15 @@ from caseload.load.phase import Minutes
 from caseload.words import day_words, hours
 from clinic import access, clock
 from clinic.access import Action
+from clinic.language.text import Text
 from clinic.staff.models import Authorisation, Registration, Staff
 from clinic.staff.roles import KneeFeature
 
-SHORT = {KneeFeature.LOCK: "lock", KneeFeature.FREE_SWING: "free swing", KneeFeature.YIELDING: "yielding"}
+SHORT: dict[KneeFeature, Text] = {
+    KneeFeature.LOCK: pgettext_lazy("knee feature", "lock"),
+    KneeFeature.FREE_SWING: pgettext_lazy("knee feature", "free swing"),
+    KneeFeature.YIELDING: pgettext_lazy("knee feature", "yielding"),
+}
 SOON = timedelta(days=28)  # an authorisation that ends within four weeks is shown with its end
 
 
@@ -57,7 +65,7 @@ class Load:
     @property
     def over_words(self) -> str:
         """'2.5 h over'."""
-        return f"{hours(self.over)} over"
+        return _("{hours} over").format(hours=hours(self.over))
 
     @property
     def features(self) -> frozenset[str]:
@@ -66,8 +74,8 @@ class Load:
 
     def lacks(self, needed: Iterable[str]) -> list[str]:
         """What they would need and have not: a current registration, and the knee features among `needed`."""
-        return ([] if self.registered else ["registration"]) + [
-            SHORT[feature] for feature in KneeFeature if feature in needed and feature not in self.features
+        return ([] if self.registered else [_("registration")]) + [
+            str(SHORT[feature]) for feature in KneeFeature if feature in needed and feature not in self.features
         ]
 
 
@@ -131,7 +139,7 @@ def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[HeldFeature]]
             row = longest.get((staff_id, feature))
             if row is not None:
                 found[staff_id].append(
-                    HeldFeature(feature, SHORT[feature], row.expires_on, row.expires_on - day <= SOON)
+                    HeldFeature(feature, str(SHORT[feature]), row.expires_on, row.expires_on - day <= SOON)
                 )
     return found
 
@@ -146,10 +154,12 @@ def _notes(covers: Sequence[Cover], owners: dict[UUID, UUID], names: dict[UUID, 
             zone = cover.episode.site.time_zone
             first = day_words(clock.local_day(cover.period.lower, zone))
             upper = cover.period.upper
-            last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else "further notice"
+            last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else _("further notice")
             pairs[owner, cover.staff_id, f"{first} – {last}"] += 1
     for (owner, cover_id, days), people in pairs.items():
-        who = f"{people} people" if people > 1 else "1 person"
-        found[owner].append(f"covered by {names.get(cover_id, 'a colleague')} ({who}), {days}")
-        found[cover_id].append(f"covers {names.get(owner, 'a colleague')} ({who}), {days}")
+        who = ngettext("{n} person", "{n} people", people).format(n=people)
+        names_of = {"who": who, "days": days}
+        by, whom = names.get(cover_id, _("a colleague")), names.get(owner, _("a colleague"))
+        found[owner].append(_("covered by {name} ({who}), {days}").format(name=by, **names_of))
+        found[cover_id].append(_("covers {name} ({who}), {days}").format(name=whom, **names_of))
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.load.models import LoadWeight, Phase
 from caseload.load.phase import Minutes
@@ -29,7 +30,7 @@ def set_load_weights(*, actor: Staff, weights: Mapping[str, Minutes]) -> None:
         if not (0 <= w.one <= WEEK and 0 <= w.extra <= WEEK)
     ]
     if said:
-        raise Invalid("These weights cannot be.", reasons=said)
+        raise Invalid(_("These weights cannot be."), reasons=said)
     for phase, weight in weights.items():
         LoadWeight.objects.update_or_create(
             phase=phase, defaults={"minutes_per_week": weight.one, "both_sides_extra": weight.extra}

@@ -9,6 +9,8 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import OuterRef, Q, Subquery
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
 
 from caseload.emergency.models import EmergencyAccess
 from caseload.episode.models import Episode
@@ -23,17 +25,26 @@ from clinic.staff.roles import Role
 
 # Verbs that show a person or take something of theirs out of the house; everything else about them was written.
 SHOWN = {
-    "person.opened": "opened",
-    "plan.opened": "opened the plan",
-    "person.printed": "printed",
-    "person.taken": "took onto a tablet",
-    "record.exported": "took the record out",
-    "person.exported": "took the record out",
-    "proof.exported": "took a proof out",
-    "emergency.opened": "opened in an emergency",
+    "person.opened": gettext_noop("opened"),
+    "plan.opened": gettext_noop("opened the plan"),
+    "person.printed": gettext_noop("printed"),
+    "person.taken": gettext_noop("took onto a tablet"),
+    "record.exported": gettext_noop("took the record out"),
+    "person.exported": gettext_noop("took the record out"),
+    "proof.exported": gettext_noop("took a proof out"),
+    "emergency.opened": gettext_noop("opened in an emergency"),
 }
 READ = tuple(verb for verb in SHOWN if verb != "person.taken")  # a tablet takes along whom nobody has looked at yet
-WROTE = "wrote"
+WROTE = gettext_noop("wrote")
+# The pages, and why they might, as the trail names them: in English, as everything that is kept.
+PAGES = (
+    *(gettext_noop("person and contact"), gettext_noop("person"), gettext_noop("floor"), gettext_noop("correction")),
+    *(gettext_noop("keeping"), gettext_noop("bench"), gettext_noop("api: corrections")),
+)
+WHY = (
+    *(gettext_noop("carries them"), gettext_noop("covers"), gettext_noop("by role"), gettext_noop("same site")),
+    gettext_noop("emergency access"),
+)
 
 
 @dataclass(slots=True)
@@ -54,14 +65,16 @@ class Look:
     @property
     def told(self) -> str:
         """What was done and on which pages, in words."""
-        pages = f": {', '.join(sorted(self.pages))}" if self.pages else ""
-        times = f" ({self.times} times)" if self.times > 1 else ""
-        return f"{', '.join(sorted(self.what))}{pages}{times}"
+        pages = f": {', '.join(sorted(_(page) for page in self.pages))}" if self.pages else ""
+        times = (
+            " (" + ngettext("{n} time", "{n} times", self.times).format(n=self.times) + ")" if self.times > 1 else ""
+        )
+        return f"{', '.join(sorted(_(what) for what in self.what))}{pages}{times}"
 
     @property
     def reasons(self) -> str:
         """Why they might, in words; writing needs its own right, which the trail's other columns tell."""
-        return ", ".join(sorted(self.why)) or "their work"
+        return ", ".join(sorted(self.why)) or _("their work")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +97,7 @@ def who_looked(actor: Staff, number: str, *, first: date, last: date, at: dateti
     access.permit(actor, Action.SEE_TRAIL, at)
     person = Person.objects.select_related("site").filter(number__iexact=number.strip()).first()
     if person is None:
-        raise NotFound("Nobody has this number. It stands on the person's letters, and in the trail.")
+        raise NotFound(_("Nobody has this number. It stands on the person's letters, and in the trail."))
     zone = ZoneInfo(person.site.time_zone)
     start = datetime(first.year, first.month, first.day, tzinfo=zone)
     end = datetime(last.year, last.month, last.day, tzinfo=zone) + timedelta(days=1)
@@ -134,9 +147,9 @@ def _add(look: Look, row: TrailRow, reasons: dict[str, str]) -> None:
     if page := row.detail.get("page") or row.detail.get("what"):
         look.pages.add(str(page))
     if relation := row.detail.get("as"):
-        look.why.add(str(relation))
+        look.why.add(_(str(relation)))
     if row.verb == "emergency.opened" and (reason := reasons.get(row.subject_id)):
-        look.why.add(f"emergency access: “{reason}”")
+        look.why.add(_("emergency access: “{reason}”").format(reason=reason))
 
 
 def _reasons(rows: Iterable[TrailRow]) -> dict[str, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+
 from caseload.person.models import Person
 from caseload.words import day_words
 from clinic.clock import local_day
@@ -20,14 +22,16 @@ def erased_words(person: Person) -> str:
     if person.erased_at is None:
         return ""
     day = day_words(local_day(person.erased_at, person.site.time_zone))
-    return f"Erased on {day} because of {person.erased_because.rstrip('.')}."
+    return _("Erased on {day} because of {rstrip}.").format(day=day, rstrip=person.erased_because.rstrip("."))
 
 
 def unless_erased(person: Person) -> Person:
     """The person; Gone, with the day and the reason, where their record was erased."""
     if person.erased_at is not None:
         raise Gone(
-            f"{erased_words(person)} What was recorded about {person.number} is not here any more; that it was, by "
-            "whom, and a fingerprint of every entry stay for the proof."
+            _(
+                "{erased_words} What was recorded about {number} is not here any more; that it was, by whom, "
+                "and a fingerprint of every entry stay for the proof."
+            ).format(erased_words=erased_words(person), number=person.number)
         )
     return person

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from caseload.person.details import PersonDetails
 from clinic.web.acts import DayInput, Version
@@ -14,21 +15,28 @@ class PersonFields(forms.Form):
     """Two identifiers, names, and whom to reach."""
 
     number = forms.CharField(
-        label="Our number", max_length=20, required=False, help_text="Left empty, the next free number is given."
+        label=gettext_lazy("Our number"),
+        max_length=20,
+        required=False,
+        help_text=gettext_lazy("Left empty, the next free number is given."),
     )
     second_identifier = forms.CharField(
-        label="Second identifier", max_length=40, help_text="The number that the referrer knows them by."
+        label=gettext_lazy("Second identifier"),
+        max_length=40,
+        help_text=gettext_lazy("The number that the referrer knows them by."),
     )
     given_name = forms.CharField(max_length=80)
     family_name = forms.CharField(max_length=80)
-    called = forms.CharField(label="Wishes to be called", max_length=80, required=False)
+    called = forms.CharField(label=gettext_lazy("Wishes to be called"), max_length=80, required=False)
     pronoun = forms.CharField(max_length=20, required=False)
-    born_on = forms.DateField(label="Born on", widget=DayInput)
-    language = forms.CharField(max_length=35, initial="en", help_text="As a tag: en, cy, pl, ar …")
+    born_on = forms.DateField(label=gettext_lazy("Born on"), widget=DayInput)
+    language = forms.CharField(max_length=35, initial="en", help_text=gettext_lazy("As a tag: en, cy, pl, ar …"))
     phone = forms.CharField(max_length=40, required=False)
-    email = forms.EmailField(label="E-mail", max_length=254, required=False)
+    email = forms.EmailField(label=gettext_lazy("E-mail"), max_length=254, required=False)
     address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
-    next_of_kin = forms.CharField(max_length=200, required=False, help_text="Name, and how to reach them.")
+    next_of_kin = forms.CharField(
+        max_length=200, required=False, help_text=gettext_lazy("Name, and how to reach them.")
+    )
 
 
 def person_details(said: dict[str, Any]) -> PersonDetails:
@@ -39,12 +47,14 @@ def person_details(said: dict[str, Any]) -> PersonDetails:
 class PersonForm(PersonFields):
     """The same for an edit, which names the version that it was made from."""
 
-    number = forms.CharField(label="Our number", max_length=20)
+    number = forms.CharField(label=gettext_lazy("Our number"), max_length=20)
     version = Version()
 
 
 class WeightForm(forms.Form):
     """A body weight and its day."""
 
-    kg = forms.DecimalField(label="Weight in kilograms", min_value=1, max_value=399, max_digits=5, decimal_places=1)
-    measured_on = forms.DateField(label="Measured on", widget=DayInput)
+    kg = forms.DecimalField(
+        label=gettext_lazy("Weight in kilograms"), min_value=1, max_value=399, max_digits=5, decimal_places=1
+    )
+    measured_on = forms.DateField(label=gettext_lazy("Measured on"), widget=DayInput)

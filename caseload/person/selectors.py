@@ -8,6 +8,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from caseload.person.details import PersonDetails
 from caseload.person.erased import unless_erased
@@ -54,7 +55,7 @@ def known_person(actor: Staff, person_id: str, *, at: datetime) -> PersonFile:
     try:
         key = UUID(person_id)
     except ValueError:
-        raise NotFound("There is nobody at this address. Look them up again.") from None
+        raise NotFound(_("There is nobody at this address. Look them up again.")) from None
     return person_file(actor, key, at=at)
 
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.person.details import PersonDetails
 from caseload.person.erased import unless_erased
@@ -27,7 +28,7 @@ def add_person(*, actor: Staff, site_id: UUID, details: PersonDetails) -> Person
     access.permit(actor, Action.TAKE_REFERRAL, at)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site. Choose one of the list.")
+        raise Invalid(_("There is no such site. Choose one of the list."))
     return new_person(details, site, actor=actor, at=at)
 
 
@@ -68,9 +69,9 @@ def add_weight(*, actor: Staff, person_id: UUID, kg: Decimal, measured_on: date)
     rows = Person.objects.select_related("site")
     person = unless_erased(access.get(actor, Action.EDIT_PERSON, rows, at=at, pk=person_id))
     if not person.born_on <= measured_on <= clock.local_day(at, person.site.time_zone):
-        raise Invalid("Check the day: a weight is noted for today or a day before.")
+        raise Invalid(_("Check the day: a weight is noted for today or a day before."))
     if not 0 < kg < 400:
-        raise Invalid("Check the weight: it is asked for in kilograms.")
-    weight, _ = Weight.objects.update_or_create(person=person, measured_on=measured_on, defaults={"kg": kg})
+        raise Invalid(_("Check the weight: it is asked for in kilograms."))
+    weight, _made = Weight.objects.update_or_create(person=person, measured_on=measured_on, defaults={"kg": kg})
     trail.record(actor, "person.weighed", "person", person.pk, at=at, detail={"measured_on": measured_on.isoformat()})
     return weight

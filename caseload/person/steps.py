@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from caseload.person.details import PersonDetails
 from caseload.person.models import Person
@@ -42,9 +43,13 @@ def next_number(year: int) -> str:
 def plausible(details: PersonDetails, this_year: int) -> None:
     """A birth date in the future, or so long ago that it is surely mistyped, is refused."""
     if not this_year - OLDEST <= details.born_on.year <= this_year:
-        raise Invalid(f"Check the birth date: {details.born_on.year} cannot be.")
+        raise Invalid(_("Check the birth date: {year} cannot be.").format(year=details.born_on.year))
 
 
 def taken(number: str) -> Conflict:
     """The refusal for a number that somebody else has."""
-    return Conflict(f"The number {number} belongs to somebody else already. Look them up, or give another number.")
+    return Conflict(
+        _("The number {number} belongs to somebody else already. Look them up, or give another number.").format(
+            number=number
+        )
+    )

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import plan
 from caseload.person.forms import PersonForm, WeightForm, person_details
@@ -27,7 +28,7 @@ def edit(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         note_file_opened(actor=actor, person_id=head.person_id)
     form = PersonForm(request.POST or None, initial={**file.details.fields(), "version": file.version})
     back = reverse("plan", args=[episode_id])
-    act = Act(title="Person and contact", submit="Save", back=back, over=head.whose, layout="two")
+    act = Act(title=_("Person and contact"), submit=_("Save"), back=back, over=head.whose, layout="two")
 
     def do(*, version: int, **said: Any) -> None:
         edit_person(actor=actor, person_id=head.person_id, version=version, details=person_details(said))
@@ -41,10 +42,10 @@ def weight(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     head = plan(actor, episode_id, at=at)
     form = WeightForm(request.POST or None, initial={"measured_on": clock.local_day(at, head.zone)})
     act = Act(
-        title="Weight",
-        submit="Note the weight",
+        title=_("Weight"),
+        submit=_("Note the weight"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead="In kilograms, with the prosthesis on. The share of load in the gym is worked out from it.",
+        lead=_("In kilograms, with the prosthesis on. The share of load in the gym is worked out from it."),
     )
     return answer(request, act, form, partial(add_weight, actor=actor, person_id=head.person_id))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from caseload.prosthesis.models import PartKind
 from clinic.web.acts import DayInput, Version
@@ -11,9 +12,11 @@ from clinic.web.acts import DayInput, Version
 class ScaleFields(forms.Form):
     """What the prosthesis is called here, and the marks of its knee's resistance."""
 
-    label = forms.CharField(max_length=80, help_text="How the bench knows it.")
-    resistance_low = forms.IntegerField(label="Lowest mark of the resistance", min_value=0, max_value=98, initial=1)
-    resistance_high = forms.IntegerField(label="Highest mark", min_value=1, max_value=99, initial=9)
+    label = forms.CharField(max_length=80, help_text=gettext_lazy("How the bench knows it."))
+    resistance_low = forms.IntegerField(
+        label=gettext_lazy("Lowest mark of the resistance"), min_value=0, max_value=98, initial=1
+    )
+    resistance_high = forms.IntegerField(label=gettext_lazy("Highest mark"), min_value=1, max_value=99, initial=9)
 
 
 class RegisterForm(ScaleFields):
@@ -32,13 +35,13 @@ class ScaleForm(ScaleFields):
 class PartForm(forms.Form):
     """A part that is fitted."""
 
-    kind = forms.ChoiceField(label="Part", choices=PartKind.choices, widget=forms.RadioSelect)
+    kind = forms.ChoiceField(label=gettext_lazy("Part"), choices=PartKind.choices, widget=forms.RadioSelect)
     description = forms.CharField(max_length=120)
-    serial = forms.CharField(label="Serial number", max_length=60, required=False)
-    since = forms.DateField(label="Worn from", widget=DayInput)
+    serial = forms.CharField(label=gettext_lazy("Serial number"), max_length=60, required=False)
+    since = forms.DateField(label=gettext_lazy("Worn from"), widget=DayInput)
 
 
 class RemoveForm(forms.Form):
     """The day from which a part is no longer worn."""
 
-    on = forms.DateField(label="No longer worn from", widget=DayInput)
+    on = forms.DateField(label=gettext_lazy("No longer worn from"), widget=DayInput)

@@ -6,6 +6,7 @@ from typing import ClassVar
 from django.contrib.postgres.fields import DateRangeField
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import ByEpisode, Via, fenced, through
@@ -16,11 +17,11 @@ from clinic.staff.models import choice_check
 class PartKind(models.TextChoices):
     """What a component is (parts of ISO 13405; list from memory)."""
 
-    SOCKET = "socket", "socket"
-    LINER = "liner", "liner"
-    KNEE = "knee", "knee"
-    FOOT = "foot", "foot"
-    OTHER = "other", "other"
+    SOCKET = "socket", gettext_lazy("socket")
+    LINER = "liner", gettext_lazy("liner")
+    KNEE = "knee", gettext_lazy("knee")
+    FOOT = "foot", gettext_lazy("foot")
+    OTHER = "other", gettext_lazy("other")
 
 
 class Prosthesis(OfEpisode, models.Model):

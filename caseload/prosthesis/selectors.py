@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import Prefetch
+from django.utils.translation import gettext as _
 
 from caseload.prosthesis.models import Component, Prosthesis
 from clinic import access, clock
@@ -53,7 +54,7 @@ def device_of(actor: Staff, episode_id: UUID, prosthesis_id: UUID, *, at: dateti
     """One prosthesis of an episode. NotFound where it is not the actor's to see."""
     found = [row for row in devices(actor, episode_id, at=at) if row.prosthesis_id == prosthesis_id]
     if not found:
-        raise NotFound("There is no such prosthesis that you may see. Check the link, or ask a clinic lead.")
+        raise NotFound(_("There is no such prosthesis that you may see. Check the link, or ask a clinic lead."))
     return found[0]
 
 

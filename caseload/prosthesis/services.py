@@ -7,10 +7,11 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateRange
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode, Side
 from caseload.prosthesis.models import Component, PartKind, Prosthesis
-from caseload.words import day_words
+from caseload.words import day_words, side_words
 from caseload.writes import differences, fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
@@ -27,13 +28,21 @@ def register_prosthesis(
     at = clock.now()
     episode = access.get(actor, Action.KEEP_DEVICES, Episode.objects.select_related("person"), at=at, pk=episode_id)
     if episode.side not in ("", Side.BOTH, side):
-        raise Invalid(f"The prosthesis of {episode.person.full_name} is {episode.side}.")
+        raise Invalid(
+            _("The prosthesis of {person} is {side}.").format(
+                person=episode.person.full_name, side=side_words(episode.side)
+            )
+        )
     _scale(resistance_low, resistance_high)
     prosthesis = Prosthesis(
         episode=episode, side=side, label=label.strip(), resistance_low=resistance_low, resistance_high=resistance_high
     )
     fit(prosthesis)
-    refusal = Conflict(f"The {side} prosthesis of {episode.person.full_name} is registered already.")
+    refusal = Conflict(
+        _("The {side} prosthesis of {person} is registered already.").format(
+            side=side_words(side), person=episode.person.full_name
+        )
+    )
     with refused_as(lambda: refusal, "prosthesis_one_a_side"):
         prosthesis.save(force_insert=True)
     detail = {"version": 1, "side": side}
@@ -95,7 +104,7 @@ def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, o
     prosthesis = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
     part = prosthesis.components.filter(pk=component_id).first()
     if part is None:
-        raise Invalid("There is no such part on this prosthesis.")
+        raise Invalid(_("There is no such part on this prosthesis."))
     on = on or clock.local_day(at, prosthesis.episode.site.time_zone)
     part.period = DateRange(part.period.lower, max(on, part.period.lower))
     part.save(update_fields=["period"])
@@ -111,8 +120,9 @@ def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> None:
         return
     if worn.period.lower >= since:
         raise Conflict(
-            f"A {worn.get_kind_display()} ({worn.description}) has been worn since {day_words(worn.period.lower)}."
-            " Give a later day, or remove that one first."
+            _(
+                "A {kind} ({description}) has been worn since {day_words}. Give a later day, or remove that one first."
+            ).format(kind=worn.get_kind_display(), description=worn.description, day_words=day_words(worn.period.lower))
         )
     worn.period = DateRange(worn.period.lower, since)
     worn.save(update_fields=["period"])
@@ -120,4 +130,4 @@ def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> None:
 
 def _scale(low: int, high: int) -> None:
     if not 0 <= low < high <= 99:
-        raise Invalid("The scale runs from a lower to a higher mark, 0 to 99.")
+        raise Invalid(_("The scale runs from a lower to a higher mark, 0 to 99."))

@@ -7,18 +7,21 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import plan
 from caseload.prosthesis.forms import PartForm, RegisterForm, RemoveForm, ScaleForm
 from caseload.prosthesis.selectors import device_of
 from caseload.prosthesis.services import edit_prosthesis, fit_component, register_prosthesis, remove_component
+from caseload.words import side_words
 from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
-RECORD_TOO = (
-    "This is the register only. That a socket, foot or knee was changed is a fact of the record as well, with what it"
-    " sets back: record the change at the Bench."
+RECORD_TOO = gettext_lazy(
+    "This is the register only. That a socket, foot or knee was changed is a fact of the record "
+    "as well, with what it sets back: record the change at the Bench."
 )
 
 
@@ -27,7 +30,7 @@ def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     back = reverse("plan", args=[episode_id])
-    act = Act(title="Register a prosthesis", submit="Register", back=back, over=head.whose)
+    act = Act(title=_("Register a prosthesis"), submit=_("Register"), back=back, over=head.whose)
     side = head.side if head.side in ("left", "right") else None
     form = RegisterForm(request.POST or None, initial={"side": side})
     return answer(request, act, form, partial(register_prosthesis, actor=actor, episode_id=episode_id))
@@ -40,7 +43,7 @@ def edit(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpRes
     names = ("label", "resistance_low", "resistance_high", "version")
     form = ScaleForm(request.POST or None, initial={name: getattr(device, name) for name in names})
     back = reverse("plan", args=[episode_id])
-    act = Act(title="Correct the register", submit="Save", back=back, over=head.whose)
+    act = Act(title=_("Correct the register"), submit=_("Save"), back=back, over=head.whose)
     do = partial(edit_prosthesis, actor=actor, prosthesis_id=prosthesis_id)
     return answer(request, act, form, do, fresh=lambda: device_of(actor, episode_id, prosthesis_id, at=at).version)
 
@@ -50,8 +53,10 @@ def fit_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> Htt
     actor, at = signed_in(request), clock.now()
     head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
     back = reverse("plan", args=[episode_id])
-    over = f"{head.whose} · {device.side} prosthesis, {device.label}"
-    act = Act(title="Fit a part", submit="Write it down", back=back, over=over, caution=RECORD_TOO)
+    over = _("{whose} · {side} prosthesis, {label}").format(
+        whose=head.whose, side=side_words(device.side), label=device.label
+    )
+    act = Act(title=_("Fit a part"), submit=_("Write it down"), back=back, over=over, caution=RECORD_TOO)
     form = PartForm(request.POST or None, initial={"since": clock.local_day(at, head.zone)})
     return answer(request, act, form, partial(fit_component, actor=actor, prosthesis_id=prosthesis_id))
 
@@ -61,8 +66,10 @@ def remove_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID, par
     actor, at = signed_in(request), clock.now()
     head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
     back = reverse("plan", args=[episode_id])
-    over = f"{head.whose} · {device.side} prosthesis, {device.label}"
-    act = Act(title="A part is no longer worn", submit="Write it down", back=back, over=over, caution=RECORD_TOO)
+    over = _("{whose} · {side} prosthesis, {label}").format(
+        whose=head.whose, side=side_words(device.side), label=device.label
+    )
+    act = Act(title=_("A part is no longer worn"), submit=_("Write it down"), back=back, over=over, caution=RECORD_TOO)
     form = RemoveForm(request.POST or None, initial={"on": clock.local_day(at, head.zone)})
     do = partial(remove_component, actor=actor, prosthesis_id=prosthesis_id, component_id=part_id)
     return answer(request, act, form, do)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.models import Side
 from caseload.person.forms import PersonFields
@@ -13,22 +14,26 @@ from caseload.referral.models import Level, Urgency
 from clinic.staff.roles import KneeFeature
 from clinic.web.acts import DayInput, Pick, Version
 
-FEATURES = [*KneeFeature.choices, ("resistance", "adjustable resistance")]
+FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]
 
 
 class ReferralFields(forms.Form):
     """As the referrer sent it."""
 
-    site_id = Pick(label="At")
-    received_on = forms.DateField(label="Received on", widget=DayInput)
+    site_id = Pick(label=gettext_lazy("At"))
+    received_on = forms.DateField(label=gettext_lazy("Received on"), widget=DayInput)
     urgency = forms.ChoiceField(choices=Urgency.choices, widget=forms.RadioSelect, initial="routine")
-    level = forms.ChoiceField(label="Amputation level", choices=[("", "Choose …"), *Level.choices])
-    side = forms.ChoiceField(label="Prosthesis", choices=Side.choices, widget=forms.RadioSelect)
-    features = forms.MultipleChoiceField(
-        label="The knee has", choices=FEATURES, widget=forms.CheckboxSelectMultiple, required=False
+    level = forms.ChoiceField(
+        label=gettext_lazy("Amputation level"), choices=[("", gettext_lazy("Choose …")), *Level.choices]
     )
-    referrer = forms.CharField(label="Referred by", max_length=120, required=False)
-    reason = forms.CharField(label="Reason, and what they want to do again", widget=forms.Textarea(attrs={"rows": 3}))
+    side = forms.ChoiceField(label=gettext_lazy("Prosthesis"), choices=Side.choices, widget=forms.RadioSelect)
+    features = forms.MultipleChoiceField(
+        label=gettext_lazy("The knee has"), choices=FEATURES, widget=forms.CheckboxSelectMultiple, required=False
+    )
+    referrer = forms.CharField(label=gettext_lazy("Referred by"), max_length=120, required=False)
+    reason = forms.CharField(
+        label=gettext_lazy("Reason, and what they want to do again"), widget=forms.Textarea(attrs={"rows": 3})
+    )
 
 
 class NewPersonForm(PersonFields, ReferralFields):
@@ -44,7 +49,7 @@ class NewPersonForm(PersonFields, ReferralFields):
 class EndForm(forms.Form):
     """Why somebody will not be seen here."""
 
-    reason = forms.CharField(label="Why", max_length=400)
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=400)
     version = Version()
 
 

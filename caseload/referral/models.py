@@ -9,6 +9,7 @@ from typing import ClassVar
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.models import Side
 from clinic.access.fenced import BySite, fenced, through
@@ -20,18 +21,18 @@ from clinic.staff.models import Staff, choice_check
 class Urgency(models.TextChoices):
     """How soon the person should be seen."""
 
-    ROUTINE = "routine", "routine"
-    SOON = "soon", "soon"
-    URGENT = "urgent", "urgent"
+    ROUTINE = "routine", gettext_lazy("routine")
+    SOON = "soon", gettext_lazy("soon")
+    URGENT = "urgent", gettext_lazy("urgent")
 
 
 class Level(models.TextChoices):
     """Amputation level (terms of ISO 8549-4; list from memory)."""
 
-    KNEE_DISARTICULATION = "knee_disarticulation", "knee disarticulation"
-    TRANSFEMORAL = "transfemoral", "transfemoral"
-    HIP_DISARTICULATION = "hip_disarticulation", "hip disarticulation"
-    BILATERAL = "bilateral", "both legs"
+    KNEE_DISARTICULATION = "knee_disarticulation", gettext_lazy("knee disarticulation")
+    TRANSFEMORAL = "transfemoral", gettext_lazy("transfemoral")
+    HIP_DISARTICULATION = "hip_disarticulation", gettext_lazy("hip disarticulation")
+    BILATERAL = "bilateral", gettext_lazy("both legs")
 
 
 class Referral(models.Model):

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.referral.models import Referral
 from caseload.referral.waiting import Wait, wait_on
 from caseload.words import age_on
@@ -52,8 +54,12 @@ def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waitin
     rows = Referral.objects.select_related("person", "site")
     row = access.get(actor, Action.SEE_CASELOAD, rows, at=at, pk=referral_id)
     if row.accepted_at is not None or row.ended_at is not None:
-        what = "has been assigned" if row.accepted_at else "was taken off the list"
-        raise Conflict(f"{row.person.full_name} {what} already. Go back to the caseload and look again.")
+        said = (
+            _("{person} has been assigned already. Go back to the caseload and look again.")
+            if row.accepted_at
+            else _("{person} was taken off the list already. Go back to the caseload and look again.")
+        )
+        raise Conflict(said.format(person=row.person.full_name))
     return _row(row, at)
 
 

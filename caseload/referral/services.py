@@ -6,6 +6,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Side
 from caseload.person.details import PersonDetails
@@ -42,7 +43,7 @@ def take_referral(
     access.permit(actor, Action.TAKE_REFERRAL, at)
     site = Site.objects.filter(pk=site_id).first()
     if site is None:
-        raise Invalid("There is no such site. Choose one of the list.")
+        raise Invalid(_("There is no such site. Choose one of the list."))
     _sensible(details, today=clock.local_day(at, site.time_zone))
     who = _who(actor, site, person_id, person, at=at)
     referral = Referral(
@@ -60,7 +61,8 @@ def take_referral(
     )
     fit(referral)
     with refused_as(
-        lambda: Conflict(f"{who.full_name} is on the waiting list already."), "referral_one_waiting_a_person"
+        lambda: Conflict(_("{who} is on the waiting list already.").format(who=who.full_name)),
+        "referral_one_waiting_a_person",
     ):
         referral.save(force_insert=True)
     trail.record(actor, "referral.taken", "referral", referral.pk, at=at, detail={"version": 1, "number": who.number})
@@ -76,9 +78,13 @@ def end_referral(*, actor: Staff, referral_id: UUID, version: int, reason: str) 
     if referral.ended_at is not None:
         return referral
     if referral.accepted_at is not None:
-        raise Conflict(f"{referral.person.full_name} has been assigned meanwhile. Close the episode instead.")
+        raise Conflict(
+            _("{person} has been assigned meanwhile. Close the episode instead.").format(
+                person=referral.person.full_name
+            )
+        )
     unless_stale(referral, version, "referral", zone=referral.site.time_zone)
-    reason = because(reason, "Say why they will not be seen here.")
+    reason = because(reason, _("Say why they will not be seen here."))
     referral.ended_at, referral.end_reason, referral.version = at, reason, referral.version + 1
     fit(referral)
     referral.save(update_fields=["ended_at", "end_reason", "version"])
@@ -89,13 +95,13 @@ def end_referral(*, actor: Staff, referral_id: UUID, version: int, reason: str) 
 def _who(actor: Staff, site: Site, person_id: UUID | None, person: PersonDetails | None, *, at: datetime) -> Person:
     """The person, locked where they are known here and not in care, or written down where they are new."""
     if (person_id is None) == (person is None):
-        raise Invalid("Give either somebody who is known here, or the details of somebody new.")
+        raise Invalid(_("Give either somebody who is known here, or the details of somebody new."))
     if person is not None:
         return new_person(person, site, actor=actor, at=at)
     known = Person.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
     who = unless_erased(access.get(actor, Action.TAKE_REFERRAL, known, at=at, pk=person_id))
     if who.episodes.filter(closed_at__isnull=True).exists():
-        raise Conflict(f"{who.full_name} is in care already. Write what is new into their plan.")
+        raise Conflict(_("{who} is in care already. Write what is new into their plan.").format(who=who.full_name))
     return who
 
 
@@ -103,11 +109,11 @@ def _sensible(details: ReferralDetails, *, today: date) -> None:
     """A day to come, a level that contradicts the side, or a feature that no knee has is refused."""
     said = []
     if details.received_on > today:
-        said.append("received on: a day to come")
+        said.append(_("received on: a day to come"))
     if (details.level == Level.BILATERAL) != (details.side == Side.BOTH):
-        said.append("side: 'both sides' goes with the level 'both legs', and with no other")
+        said.append(_("side: 'both sides' goes with the level 'both legs', and with no other"))
     unknown = set(details.features) - {*KneeFeature.values, RESISTANCE}
     if unknown:
-        said.append(f"features: unknown: {', '.join(sorted(unknown))}")
+        said.append(_("features: unknown: {list}").format(list=", ".join(sorted(unknown))))
     if said:
-        raise Invalid("The referral cannot be taken like this.", reasons=said)
+        raise Invalid(_("The referral cannot be taken like this."), reasons=said)

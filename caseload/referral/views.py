@@ -9,6 +9,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import sites
 from caseload.person.forms import person_details
@@ -16,6 +17,7 @@ from caseload.person.selectors import known_person, people_named
 from caseload.referral.forms import EndForm, NewPersonForm, ReferralFields, referral_details
 from caseload.referral.selectors import waiting_referral
 from caseload.referral.services import end_referral, take_referral
+from caseload.words import days_words
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer, offer
@@ -35,8 +37,8 @@ def take(request: HttpRequest) -> HttpResponse:
     form = (ReferralFields if who else NewPersonForm)(request.POST or None, initial=start)
     offer(form, "site_id", sites())
     act = Act(
-        title="Take a referral",
-        submit="Put on the waiting list",
+        title=_("Take a referral"),
+        submit=_("Put on the waiting list"),
         back=reverse("caseload"),
         over=f"{who.name} · {who.details.number}" if who else "",
         template="caseload/referral.html",
@@ -63,8 +65,10 @@ def end(request: HttpRequest, referral_id: UUID) -> HttpResponse:
     """Take somebody off the waiting list who will not be seen here."""
     actor, at = signed_in(request), clock.now()
     row = waiting_referral(actor, referral_id, at=at)
-    over = f"{row.name} · {row.number} · waits {row.wait.days} days"
-    act = Act(title="End the referral", submit="Take off the list", back=reverse("caseload"), over=over)
+    over = _("{name} · {number} · waits {days}").format(
+        name=row.name, number=row.number, days=days_words(row.wait.days)
+    )
+    act = Act(title=_("End the referral"), submit=_("Take off the list"), back=reverse("caseload"), over=over)
     form = EndForm(request.POST or None, initial={"version": row.version})
     do = partial(end_referral, actor=actor, referral_id=referral_id)
     return answer(request, act, form, do, fresh=lambda: waiting_referral(actor, referral_id, at=at).version)

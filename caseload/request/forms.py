@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from caseload.request.models import Setting
 from clinic.web.acts import Version
@@ -11,12 +12,12 @@ from clinic.web.acts import Version
 class AskForm(forms.Form):
     """What should be changed, and why."""
 
-    setting = forms.ChoiceField(label="What", choices=Setting.choices, widget=forms.RadioSelect)
+    setting = forms.ChoiceField(label=gettext_lazy("What"), choices=Setting.choices, widget=forms.RadioSelect)
     text = forms.CharField(
-        label="What happens, and what you ask for",
+        label=gettext_lazy("What happens, and what you ask for"),
         widget=forms.Textarea(attrs={"rows": 4}),
         max_length=2000,
-        help_text="What the bench needs to know: when it happens, on which surface, what was tried.",
+        help_text=gettext_lazy("What the bench needs to know: when it happens, on which surface, what was tried."),
     )
 
 

@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import ByEpisode, fenced, through
@@ -15,21 +16,21 @@ from clinic.staff.models import choice_check
 class Setting(models.TextChoices):
     """What can be changed on a prosthesis (SEMANTICS.md §1, `setting_changed`)."""
 
-    RESISTANCE = "resistance", "stance-flexion resistance"
-    ALIGNMENT = "alignment", "alignment"
-    SOCKET = "socket", "socket"
-    FOOT = "foot", "foot"
-    KNEE = "knee", "knee"
-    FOOTWEAR = "footwear", "footwear"
+    RESISTANCE = "resistance", gettext_lazy("stance-flexion resistance")
+    ALIGNMENT = "alignment", gettext_lazy("alignment")
+    SOCKET = "socket", gettext_lazy("socket")
+    FOOT = "foot", gettext_lazy("foot")
+    KNEE = "knee", gettext_lazy("knee")
+    FOOTWEAR = "footwear", gettext_lazy("footwear")
 
 
 class RequestState(models.TextChoices):
     """How far a request has got."""
 
-    ASKED = "asked", "asked"
-    SEEN = "seen", "seen"
-    DONE = "done", "done"
-    DECLINED = "declined", "declined"
+    ASKED = "asked", gettext_lazy("asked")
+    SEEN = "seen", gettext_lazy("seen")
+    DONE = "done", gettext_lazy("done")
+    DECLINED = "declined", gettext_lazy("declined")
 
 
 class AdjustmentRequest(OfEpisode, models.Model):

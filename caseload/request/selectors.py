@@ -8,6 +8,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db.models import OuterRef, QuerySet, Subquery
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.request.models import AdjustmentRequest, RequestState
@@ -67,7 +68,7 @@ def request_of(actor: Staff, request_id: UUID, *, at: datetime) -> Asked:
     """One request. NotFound where it is not the actor's to see."""
     found = _rows(actor, AdjustmentRequest.objects.filter(pk=request_id), at)
     if not found:
-        raise NotFound("There is no such request that you may see. Check the link, or ask a clinic lead.")
+        raise NotFound(_("There is no such request that you may see. Check the link, or ask a clinic lead."))
     return found[0]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from caseload.request.models import AdjustmentRequest, RequestState
@@ -25,7 +26,7 @@ def ask_adjustment(*, actor: Staff, episode_id: UUID, setting: str, text: str) -
     rows = Episode.objects.select_related("person")
     episode = access.get(actor, Action.ASK_ADJUSTMENT, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
-        raise Conflict(f"The episode of {episode.person.full_name} is closed.")
+        raise Conflict(_("The episode of {person} is closed.").format(person=episode.person.full_name))
     request = AdjustmentRequest(episode=episode, setting=setting, text=text.strip(), asked_by=actor, asked_at=at)
     fit(request)
     request.save(force_insert=True)
@@ -71,6 +72,6 @@ def decline_request(*, actor: Staff, request_id: UUID, version: int, reason: str
     """Answer a request without a change, with the reason; whoever asked hears of it."""
     at = clock.now()
     request = open_request(actor, Action.ANSWER_ADJUSTMENT, request_id, version, at=at)
-    reason = because(reason, "Say why: whoever asked will read it.")
+    reason = because(reason, _("Say why: whoever asked will read it."))
     answer(request, RequestState.DECLINED, actor=actor, at=at, text=reason)
     return request

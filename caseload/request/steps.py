@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.request.models import AdjustmentRequest, RequestState
 from caseload.writes import fit, unless_stale
 from clinic import access
@@ -25,7 +27,9 @@ def open_request(actor: Staff, action: Action, request_id: UUID, version: int, *
     unless_stale(request, version, "request", zone=request.episode.site.time_zone)
     if request.state not in OPEN:
         who = request.done_by.name if request.done_by else "somebody"
-        raise Conflict(f"{who} has answered this request already ({request.get_state_display()}).")
+        raise Conflict(
+            _("{who} has answered this request already ({state}).").format(who=who, state=request.get_state_display())
+        )
     return request
 
 

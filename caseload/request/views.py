@@ -7,6 +7,8 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import plan
 from caseload.request.forms import AskForm, RewordForm
@@ -16,7 +18,9 @@ from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
-LEAD = "The prosthetist decides what is changed. A change can set skills back: they see which before they make it."
+LEAD = gettext_lazy(
+    "The prosthetist decides what is changed. A change can set skills back: they see which before they make it."
+)
 
 
 def ask(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -24,12 +28,12 @@ def ask(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     act = Act(
-        title="Ask the bench",
-        submit="Ask",
+        title=_("Ask the bench"),
+        submit=_("Ask"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=LEAD,
-        done="The bench has your request.",
+        done=_("The bench has your request."),
     )
     form = AskForm(request.POST or None)
     return answer(request, act, form, partial(ask_adjustment, actor=actor, episode_id=episode_id))
@@ -40,11 +44,13 @@ def reword(request: HttpRequest, episode_id: UUID, request_id: UUID) -> HttpResp
     actor, at = signed_in(request), clock.now()
     head, asked = plan(actor, episode_id, at=at), request_of(actor, request_id, at=at)
     act = Act(
-        title="Reword the request",
-        submit="Save",
+        title=_("Reword the request"),
+        submit=_("Save"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=f"Asked by {asked.asked_by}; {asked.state_words}{' by ' + asked.seen_by if asked.seen_by else ''}.",
+        lead=_("Asked by {asked_by}; {state_words}{by}.").format(
+            asked_by=asked.asked_by, state_words=asked.state_words, by=" by " + asked.seen_by if asked.seen_by else ""
+        ),
     )
     initial = {"setting": asked.setting, "text": asked.text, "version": asked.version}
     form = RewordForm(request.POST or None, initial=initial)

@@ -2,6 +2,10 @@
 
 from datetime import date, timedelta
 
+from django.utils.translation import gettext as _
+
+from clinic.language import dates
+
 DUE_SOON_DAYS = 7
 ESCALATED_DAYS = 7  # overdue by so much, it is put before the lead
 
@@ -21,6 +25,6 @@ def due_words(due_on: date, today: date) -> str:
     """'7 days overdue', 'due today', 'in 5 days'."""
     days = (due_on - today).days
     if days == 0:
-        return "due today"
-    count = "1 day" if abs(days) == 1 else f"{abs(days)} days"
-    return f"in {count}" if days > 0 else f"{count} overdue"
+        return _("due today")
+    said = _("in {days}") if days > 0 else _("{days} overdue")
+    return said.format(days=dates.days(abs(days)))

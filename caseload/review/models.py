@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import RECORDING, ByEpisode, Via, fenced, through
@@ -15,19 +16,19 @@ from clinic.staff.models import choice_check
 class ReviewKind(models.TextChoices):
     """Why somebody is looked at again."""
 
-    ROUTINE = "routine", "routine review"
-    FALL = "fall", "after a fall"
-    SETTING = "setting", "after a change of setting or component"
-    AWAY = "away", "after time away"
+    ROUTINE = "routine", gettext_lazy("routine review")
+    FALL = "fall", gettext_lazy("after a fall")
+    SETTING = "setting", gettext_lazy("after a change of setting or component")
+    AWAY = "away", gettext_lazy("after time away")
 
 
 class Rung(models.TextChoices):
     """How far the reminders of a review have got; each is reached once."""
 
-    DUE_SOON = "due_soon", "due soon"
-    DUE = "due", "due"
-    OVERDUE = "overdue", "overdue"
-    ESCALATED = "escalated", "escalated to the lead"
+    DUE_SOON = "due_soon", gettext_lazy("due soon")
+    DUE = "due", gettext_lazy("due")
+    OVERDUE = "overdue", gettext_lazy("overdue")
+    ESCALATED = "escalated", gettext_lazy("escalated to the lead")
 
 
 class PlannedReview(OfEpisode, models.Model):

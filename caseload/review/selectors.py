@@ -8,6 +8,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import OuterRef, QuerySet, Subquery
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.review.due import due_state, due_words
@@ -66,7 +67,7 @@ def review_of(actor: Staff, review_id: UUID, *, at: datetime) -> Due:
     """One planned review. NotFound where it is not the actor's to see."""
     found = _rows(actor, PlannedReview.objects.filter(pk=review_id), at)
     if not found:
-        raise NotFound("There is no such review that you may see. Check the link, or ask a clinic lead.")
+        raise NotFound(_("There is no such review that you may see. Check the link, or ask a clinic lead."))
     return found[0]
 
 
@@ -94,7 +95,7 @@ def _row(row: PlannedReview, at: datetime) -> Due:
         state=settled or due_state(row.due_on, today),
         words=settled or due_words(row.due_on, today),
         days_late=0 if settled else max(0, (today - row.due_on).days),
-        reminded=Rung(rung).label if rung else "",
+        reminded=str(Rung(rung).label) if rung else "",
         therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
         note=row.note,
     )

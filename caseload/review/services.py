@@ -6,6 +6,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from caseload.review.models import PlannedReview, ReviewKind
@@ -27,7 +28,7 @@ def plan_review(
     rows = Episode.objects.select_related("site", "person")
     episode = access.get(actor, Action.PLAN_REVIEW, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
-        raise Conflict(f"The episode of {episode.person.full_name} is closed.")
+        raise Conflict(_("The episode of {person} is closed.").format(person=episode.person.full_name))
     _ahead(due_on, episode, at)
     standing = planned(episode.pk, kind, due_on)
     if standing is not None:
@@ -48,7 +49,7 @@ def put_off_review(*, actor: Staff, review_id: UUID, version: int, due_on: date,
     at = clock.now()
     review = _to_come(actor, review_id, version, at)
     _ahead(due_on, review.episode, at)
-    reason = because(reason, "Say why it is put off.")
+    reason = because(reason, _("Say why it is put off."))
     before = review.due_on
     review.due_on, review.note, review.version = due_on, reason, review.version + 1
     fit(review)
@@ -63,7 +64,7 @@ def cancel_review(*, actor: Staff, review_id: UUID, version: int, reason: str) -
     """Strike a planned review out, with the reason."""
     at = clock.now()
     review = _to_come(actor, review_id, version, at)
-    reason = because(reason, "Say why it is no longer needed.")
+    reason = because(reason, _("Say why it is no longer needed."))
     review.cancelled_at, review.note, review.version = at, reason, review.version + 1
     fit(review)
     review.save(update_fields=["cancelled_at", "note", "version"])
@@ -80,10 +81,11 @@ def _to_come(actor: Staff, review_id: UUID, version: int, at: datetime) -> Plann
     review = access.get(actor, Action.PLAN_REVIEW, rows, at=at, pk=review_id)
     unless_stale(review, version, "planned_review", zone=review.episode.site.time_zone)
     if review.done_at is not None or review.cancelled_at is not None:
-        raise Conflict("This review is " + ("done" if review.done_at else "cancelled") + ". Plan a new one.")
+        done, gone = _("This review is done. Plan a new one."), _("This review is cancelled. Plan a new one.")
+        raise Conflict(done if review.done_at else gone)
     return review
 
 
 def _ahead(due_on: date, episode: Episode, at: datetime) -> None:
     if due_on < clock.local_day(at, episode.site.time_zone):
-        raise Invalid("A review is planned for today or a day to come.")
+        raise Invalid(_("A review is planned for today or a day to come."))

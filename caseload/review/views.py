@@ -7,6 +7,8 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import plan
 from caseload.review.forms import CancelForm, PutOffForm, ReviewForm
@@ -16,7 +18,9 @@ from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
-CAUTION = "When somebody is looked at again is for local policy and licensed practice; intervals here are defaults."
+CAUTION = gettext_lazy(
+    "When somebody is looked at again is for local policy and licensed practice; intervals here are defaults."
+)
 
 
 def plan_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -24,8 +28,8 @@ def plan_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     act = Act(
-        title="Plan a review",
-        submit="Plan the review",
+        title=_("Plan a review"),
+        submit=_("Plan the review"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         caution=CAUTION,
@@ -39,11 +43,13 @@ def put_off(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResp
     actor, at = signed_in(request), clock.now()
     head, review = plan(actor, episode_id, at=at), review_of(actor, review_id, at=at)
     act = Act(
-        title="Put the review off",
-        submit="Put it off",
+        title=_("Put the review off"),
+        submit=_("Put it off"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=f"{review.kind.capitalize()}, {review.words}. Reminders begin anew for the new day.",
+        lead=_("{capitalize}, {words}. Reminders begin anew for the new day.").format(
+            capitalize=review.kind.capitalize(), words=review.words
+        ),
         caution=CAUTION,
     )
     form = PutOffForm(request.POST or None, initial={"due_on": review.due_on, "version": review.version})
@@ -56,8 +62,8 @@ def cancel(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpRespo
     actor, at = signed_in(request), clock.now()
     head, review = plan(actor, episode_id, at=at), review_of(actor, review_id, at=at)
     act = Act(
-        title="Strike the review out",
-        submit="Strike it out",
+        title=_("Strike the review out"),
+        submit=_("Strike it out"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=f"{review.kind.capitalize()}, {review.words}.",

@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import RECORDING, ByEpisode, fenced, through
@@ -15,10 +16,10 @@ from clinic.staff.models import choice_check
 class VisitState(models.TextChoices):
     """What became of a planned session."""
 
-    PLANNED = "planned", "planned"
-    CAME = "came", "came"
-    MISSED = "missed", "did not come"
-    CANCELLED = "cancelled", "cancelled"
+    PLANNED = "planned", gettext_lazy("planned")
+    CAME = "came", gettext_lazy("came")
+    MISSED = "missed", gettext_lazy("did not come")
+    CANCELLED = "cancelled", gettext_lazy("cancelled")
 
 
 class Visit(OfEpisode, models.Model):

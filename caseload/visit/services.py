@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.assignment.steps import carrier
@@ -44,9 +45,9 @@ def plan_visits(
     rows = Episode.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
     episode = access.get(actor, Action.PLAN_VISIT, rows, at=at, pk=episode_id)
     if episode.closed_at is not None:
-        raise Conflict(f"The episode of {episode.person.full_name} is closed.")
+        raise Conflict(_("The episode of {person} is closed.").format(person=episode.person.full_name))
     if not 1 <= weeks <= LONGEST_SERIES:
-        raise Invalid(f"A series has 1 to {LONGEST_SERIES} weeks.")
+        raise Invalid(_("A series has 1 to {longest_series} weeks.").format(longest_series=LONGEST_SERIES))
     staff = carrier(staff_id, at) if staff_id else _carried_by(episode, at)
     starts = [clock.instant_of(day + timedelta(weeks=week), wall, episode.site.time_zone) for week in range(weeks)]
     visits = [
@@ -55,7 +56,7 @@ def plan_visits(
     ]
     fit(visits[0])
     if not SHORTEST <= minutes <= LONGEST:
-        raise Invalid(f"A session lasts {SHORTEST} to {LONGEST} minutes.")
+        raise Invalid(_("A session lasts {shortest} to {longest} minutes.").format(shortest=SHORTEST, longest=LONGEST))
     with refused_as(lambda: _standing(episode, starts), "visit_not_twice"):
         Visit.objects.bulk_create(visits)
     detail = {"version": 1, "first": starts[0].isoformat(), "weeks": weeks, "staff": staff.reference}
@@ -71,7 +72,7 @@ def set_visit_state(*, actor: Staff, visit_id: UUID, version: int, state: str, n
     """
     at = clock.now()
     if state not in VisitState.values:
-        raise Invalid("A session is planned, came, missed or cancelled.")
+        raise Invalid(_("A session is planned, came, missed or cancelled."))
     action = Action.RECORD if state in (VisitState.CAME, VisitState.MISSED) else Action.PLAN_VISIT
     rows = Visit.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
     visit = access.get(actor, action, rows, at=at, pk=visit_id)
@@ -79,7 +80,7 @@ def set_visit_state(*, actor: Staff, visit_id: UUID, version: int, state: str, n
         return visit
     unless_stale(visit, version, "visit", zone=visit.site.time_zone)
     if state == VisitState.CAME and visit.starts_at > at + timedelta(hours=12):
-        raise Invalid("This session lies ahead: nobody can have come yet.")
+        raise Invalid(_("This session lies ahead: nobody can have come yet."))
     visit.state, visit.version = state, visit.version + 1
     visit.note = visit.note if note is None else note.strip()
     fit(visit)
@@ -94,7 +95,7 @@ def _carried_by(episode: Episode, at: datetime) -> Staff:
     """The therapist who carries an episode."""
     row = Assignment.objects.filter(episode=episode, period__contains=at).select_related("staff").first()
     if row is None:
-        raise Invalid("Nobody carries this person now. Name who will see them.")
+        raise Invalid(_("Nobody carries this person now. Name who will see them."))
     return row.staff
 
 
@@ -103,6 +104,9 @@ def _standing(episode: Episode, starts: list[datetime]) -> Conflict:
     rows = Visit.objects.filter(episode=episode, starts_at__in=starts).exclude(state=VisitState.CANCELLED)
     row = rows.select_related("staff", "site").order_by("starts_at").first()
     if row is None:
-        return Conflict("Somebody else planned the same a moment ago. Look again.")
+        return Conflict(_("Somebody else planned the same a moment ago. Look again."))
     when = instant_words(row.starts_at, row.site.time_zone)
-    return Conflict(f"They come on {when} to {row.staff.name} already. Nothing was planned.", code="visit_twice")
+    return Conflict(
+        _("They come on {when} to {staff} already. Nothing was planned.").format(when=when, staff=row.staff.name),
+        code="visit_twice",
+    )

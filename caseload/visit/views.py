@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from caseload.assignment.selectors import colleagues
@@ -26,13 +27,13 @@ def plan_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     form = VisitForm(request.POST or None, initial={"day": clock.local_day(at, head.zone)})
-    offer(form, "staff_id", colleagues(at=at), nothing="their therapist")
+    offer(form, "staff_id", colleagues(at=at), nothing=_("their therapist"))
     act = Act(
-        title="Plan sessions",
-        submit="Plan",
+        title=_("Plan sessions"),
+        submit=_("Plan"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=f"At {head.site}, by the clocks there.",
+        lead=_("At {site}, by the clocks there.").format(site=head.site),
     )
     return answer(request, act, form, partial(plan_visits, actor=actor, episode_id=episode_id))
 
@@ -47,7 +48,7 @@ def state(request: HttpRequest, episode_id: UUID, visit_id: UUID) -> HttpRespons
             version=posted_version(request),
             state=request.POST.get("state", ""),
         )
-        messages.success(request, f"The session is written down: {visit.get_state_display()}.")
+        messages.success(request, _("The session is written down: {state}.").format(state=visit.get_state_display()))
     except Refusal as refusal:
         if refusal.status in (403, 404):
             raise
