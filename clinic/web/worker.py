@@ -15,7 +15,7 @@ import orjson
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.staticfiles.finders import get_finders
-from django.contrib.staticfiles.storage import ManifestStaticFilesStorage, staticfiles_storage
+from django.contrib.staticfiles.storage import staticfiles_storage
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.templatetags.static import static
@@ -26,8 +26,12 @@ MAIN = "clinic/device/worker/main.js"
 OURS = ("clinic/", "caseload/", "checklists/")
 KINDS = (".css", ".js", ".svg", ".png", ".woff2")
 INK, PAPER = "#123a35", "#f4efe4"  # of the bar around an installed programme and of its first screen: tokens.css
-ICONS = (("icon.svg", "any", "any"), ("icon-192.png", "192x192", "any"), ("icon-512.png", "512x512", "any"))
-ICONS += (("icon-full-512.png", "512x512", "maskable"),)
+ICONS = (  # file, sizes, purpose
+    ("icon.svg", "any", "any"),
+    ("icon-192.png", "192x192", "any"),
+    ("icon-512.png", "512x512", "any"),
+    ("icon-full-512.png", "512x512", "maskable"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +45,7 @@ class Files:
 @cache
 def files() -> Files:
     """Once in a process: what is served changes only with a new one."""
-    found = dict(sorted(_hashed() if isinstance(staticfiles_storage, ManifestStaticFilesStorage) else _found()))
+    found = dict(sorted(_found()))
     addresses = tuple(staticfiles_storage.url(name) for name in found)
     told = "\n".join(f"{address} {found[name]}" for address, name in zip(addresses, found, strict=True))
     return Files(addresses, hashlib.sha256(told.encode()).hexdigest()[:16])
@@ -51,15 +55,12 @@ def _is_ours(name: str) -> bool:
     return name.startswith(OURS) and name.endswith(KINDS)
 
 
-def _hashed() -> Iterator[tuple[str, str]]:
-    """Each file with its name in the manifest, which has the digest of its content in it."""
-    for name, hashed in staticfiles_storage.hashed_files.items():
-        if _is_ours(name):
-            yield name, hashed
-
-
 def _found() -> Iterator[tuple[str, str]]:
-    """Where there is no manifest: each file with a digest of its content."""
+    """Each file with its name in the manifest, which has the digest of its content in it; without a manifest, with that."""
+    hashed: dict[str, str] | None = getattr(staticfiles_storage, "hashed_files", None)
+    if hashed is not None:
+        yield from ((name, made) for name, made in hashed.items() if _is_ours(name))
+        return
     for finder in get_finders():
         for name, storage in finder.list([]):
             if _is_ours(name):

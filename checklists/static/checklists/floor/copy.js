@@ -4,21 +4,22 @@
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { learn } from "./clock.js";
 import { localCore } from "./local.js";
-import { fetched, keep, stored } from "./packs.js";
+import { fetched, keep, sentSince, stored } from "./packs.js";
 
 const LOST = new Set(["refused", "held"]); // not taken by the server, or not yet: no fact of the record
 
 export function recordCopy({ config, store, words }) {
   const { staff, episode, addresses } = config;
   let core = null;
+  const told = new Set(); // alerts that were shown
+  const nameOf = ({ rule, entry }) => `${rule} ${entry}`;
   let first = true; // nothing that the first answer brings is news: the page had no older list to compare it with
 
-  const facts = () => store.get().kept.filter((row) => row.episode === episode || row.episode === undefined);
 
   function begin(pack) {
     core = localCore(pack, staff);
     core.hold(config.state.facts.map((fact) => fact.entry));
-    core.take(facts().filter((row) => !LOST.has(row.state)).map((row) => row.entry));
+    core.take(store.get().kept.filter((row) => !LOST.has(row.state)).map((row) => row.entry));
   }
 
   // Which mode a knee had before the one that it has: which check proves it depends on that.
@@ -49,9 +50,10 @@ export function recordCopy({ config, store, words }) {
   return {
     /** What stands on the device is shown before the server has said a word. */
     async load() {
-      const pack = await stored(episode, staff.reference);
-      if (!pack) return;
-      begin(pack);
+      const found = await stored(episode, staff.reference);
+      if (!found) return;
+      begin(found.pack);
+      core.take(await sentSince(episode, staff.reference, found.kept_at));
       tell();
     },
 
@@ -77,8 +79,12 @@ export function recordCopy({ config, store, words }) {
     /** What take() said of broken rules, in words, as a patch of the page's state: what to do now is not left to the server. */
     alarmed(judged) {
       const alerts = judged.flatMap((one) => one?.alerts ?? []).map((alert) => core.alert(alert));
+      for (const alert of alerts) told.add(nameOf(alert));
       return alerts.length ? { alerts } : {};
     },
+
+    /** Whether an alert of the server's was not said here before. */
+    isNews: (alert) => !told.has(nameOf(alert)),
 
     /** Advice for a skill; null where there is no copy to ask. */
     advise: (skill) => (core ? core.advise(skill) : null),

@@ -1,8 +1,9 @@
-// The core that knows the state and gives advice. Now it is the server's; one that works on this tablet without signal can take
-// its place by offering the same two functions.
+// The server's word where this device has no copy of the record to ask (copy.js): state and advice.
 
 import { learn } from "./clock.js";
 import { call } from "./sender.js";
+
+export { localCore } from "./local.js";
 
 export function serverCore(addresses) {
   return {

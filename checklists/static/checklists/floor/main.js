@@ -1,7 +1,11 @@
 // The Floor: puts its parts together. Each behaviour is a module of its own that fills the element which names it (data-floor).
 
+import { fill, gettext } from "../../clinic/js/gettext.js";
+import { alarms, makeAlarm } from "./alarm.js";
 import { attempt } from "./attempt.js";
+import { keepAwake } from "./awake.js";
 import { clockFace } from "./clockface.js";
+import { recordCopy } from "./copy.js";
 import { serverCore } from "./core.js";
 import { find } from "./dom.js";
 import { endSession } from "./end.js";
@@ -14,6 +18,7 @@ import { log } from "./log.js";
 import { net } from "./net.js";
 import { results } from "./results.js";
 import { safekeeping } from "./safekeeping.js";
+import { handSwitch, makeSettings } from "./settings.js";
 import { skillList } from "./skills.js";
 import { startCheck } from "./startcheck.js";
 import { makeStore, NOTHING_CHOSEN } from "./store.js";
@@ -23,29 +28,41 @@ import { makeWords } from "./words.js";
 const config = JSON.parse(document.getElementById("floor-config").textContent);
 const store = makeStore({
   server: config.state, kept: [], elsewhere: [], others: [], chosen: NOTHING_CHOSEN, facts: 0,
-  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false,
+  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false, local: false,
 });
 const core = serverCore(config.addresses);
 
-const floor = { config, store, core, words: makeWords(config), record, choose, refresh, advise };
+const floor = { config, store, core, words: makeWords(config), record, choose, refresh, advise, isNews: (alert) => copy.isNews(alert) };
 const keeping = safekeeping(floor);
-floor.keeping = keeping;
+const settings = makeSettings(config.staff.reference);
+const copy = recordCopy(floor);
+Object.assign(floor, { keeping, copy, settings, alarm: makeAlarm(settings) });
 
 // Record what was seen or done: in the page at once, kept on this device, then sent. One call is one act.
 async function record(...facts) {
   const opens = config.records_attempts && facts[0].kind !== "struck_out"; // a prosthetist at the knee opens no session
   if (opens && !view.session(store.get()).open) facts.unshift({ kind: "session_opened" });
   const made = madeNow(facts, config.zone);
-  const kept = keeping.take(made);
   const { head, result } = floor.words.fact(made.at(-1));
-  store.set({ said: `Recorded: ${head}${result ? `, ${result}` : ""}.` });
-  advise();
+  const said = fill(gettext("Recorded: {mark}."), { mark: [head, config.words.result[result]].filter(Boolean).join(", ") });
+  const kept = store.together(() => {
+    const judged = copy.take(made);
+    const taken = keeping.take(made, judged);
+    copy.tell();
+    store.set({ said, ...copy.alarmed(judged) });
+    advise();
+    return taken;
+  });
   await kept;
 }
 
+// What others have recorded comes in; where this device has no copy of the record and gets none, the server's own word.
 async function refresh() {
-  const { kind, state } = await core.state();
-  if (kind === "ok") store.set({ server: state });
+  const { kind } = await copy.refresh();
+  if (kind !== "ok" && !store.get().local) {
+    const { kind: answered, state } = await core.state();
+    if (answered === "ok") store.set({ server: state });
+  }
   await advise();
 }
 
@@ -54,22 +71,35 @@ async function refresh() {
 async function advise() {
   const { chosen, facts } = store.get();
   if (!chosen.skill) return;
-  const table = await core.advise(chosen.skill, view.waiting(store.get()));
-  const { chosen: now, advised } = store.get();
-  const newer = advised.skill !== now.skill || facts >= advised.facts;
-  if (chosen.skill === now.skill && newer) store.set({ advised: { skill: chosen.skill, table, facts } });
+  const take = (table) => {
+    const { chosen: now, advised } = store.get();
+    const newer = advised.skill !== now.skill || facts >= advised.facts;
+    if (chosen.skill === now.skill && newer) store.set({ advised: { skill: chosen.skill, table, facts } });
+  };
+  const here = copy.advise(chosen.skill);
+  take(here ?? (await core.advise(chosen.skill, view.waiting(store.get()))));
 }
 
 function choose(patch) {
   const before = store.get().chosen;
-  store.set({ chosen: { ...before, ...patch } });
-  if (patch.skill && patch.skill !== before.skill) advise();
+  store.together(() => {
+    store.set({ chosen: { ...before, ...patch } });
+    if (patch.skill && patch.skill !== before.skill) advise();
+  });
 }
 
-const parts = { clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };
+const parts = { handSwitch, clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };
 for (const [name, part] of Object.entries(parts)) part(floor, find(name));
 handOver(floor);
+keepAwake(floor);
+alarms(floor);
 await keeping.load();
+await copy.load();
+const brought = refresh();
 await guard(floor);
-await refresh();
-setInterval(() => document.visibilityState === "visible" && !keeping.busy() && refresh(), 60_000);
+await brought;
+document.body.dataset.floorReady = "";
+setInterval(() => {
+  copy.tell(); // time alone changes what is safe
+  if (document.visibilityState === "visible" && !keeping.busy()) refresh();
+}, 60_000);

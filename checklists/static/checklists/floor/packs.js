@@ -10,15 +10,28 @@ const KEPT_HOURS = 12; // as long as a session: what is older is asked for anew,
 /**
  * @param {string} episode
  * @param {string} staff whose
- * @returns {Promise<object | null>} the pack as `keep` took it; null where there is none that can be read
+ * @returns {Promise<{pack: object, kept_at: number} | null>} the pack as `keep` took it; null where there is none to be read
  */
 export async function stored(episode, staff) {
   try {
     const row = await within("packs", "readonly", (packs) => packs.get(episode));
     if (!row || row.staff !== staff || Date.now() - row.kept_at > KEPT_HOURS * 3_600_000) return null;
-    return await vault.unlock(row);
+    const pack = await vault.unlock(row);
+    return pack && { pack, kept_at: row.kept_at };
   } catch {
     return null;
+  }
+}
+
+/** Facts that were sent from here since an instant (milliseconds): the server has them, and the pack may not. */
+export async function sentSince(episode, staff, instant) {
+  try {
+    const rows = await within("kept", "readonly", (kept) => kept.index("owner").getAll([staff, episode]));
+    const sent = rows.filter((row) => row.state === "sent" && row.since >= instant);
+    const found = await Promise.all(sent.map((row) => vault.unlock(row)));
+    return found.flatMap((content) => content?.entry ?? []);
+  } catch {
+    return [];
   }
 }
 

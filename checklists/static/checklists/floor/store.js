@@ -2,15 +2,39 @@
 
 export function makeStore(state) {
   const listeners = [];
+  let held = 0;
+  let changed = false;
+
+  function tell() {
+    if (held) {
+      changed = true;
+      return;
+    }
+    for (const listener of listeners) listener(state);
+  }
+
   return {
     get: () => state,
     set(patch) {
       state = { ...state, ...patch };
-      for (const listener of listeners) listener(state);
+      tell();
     },
     on(listener) {
       listeners.push(listener);
       listener(state);
+    },
+    // What one act changes is drawn once: nobody is told in the middle of it.
+    together(act) {
+      held += 1;
+      try {
+        return act();
+      } finally {
+        held -= 1;
+        if (!held && changed) {
+          changed = false;
+          tell();
+        }
+      }
     },
   };
 }

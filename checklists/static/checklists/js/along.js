@@ -1,0 +1,71 @@
+// Today takes its people along: for each the Floor's page and the record behind it, fetched before anybody needs them, and only
+// what changed. Each row says when it was last brought up to date on this device.
+
+import { call } from "../../clinic/device/call.js";
+import { forgetPage, keepPage, keptSince, mayBeKept } from "../../clinic/device/pages.js";
+import { fill, gettext } from "../../clinic/js/gettext.js";
+import { fetched, forget, grown, keep, stored } from "../floor/packs.js";
+
+const AT_ONCE = 3;
+const FRESH = 10 * 60_000; // a page that was fetched in the last ten minutes is not fetched again, unless the record changed
+
+const staff = document.body.dataset.signedIn;
+const rows = [...document.querySelectorAll("[data-along]")];
+
+function say(row, kept) {
+  const time = new Date(kept).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+  row.textContent = fill(gettext("on this tablet {time}"), { time });
+  row.dataset.onDevice = "";
+}
+
+// The pack: whether it is on the device, changed just now, not ours any more, and when the server last said how it stands.
+async function record({ along: episode, pack: address }) {
+  const have = (await stored(episode, staff))?.pack ?? null;
+  const { kind, pack } = await fetched(address, have);
+  if (kind === "refused") await forget(episode);
+  if (kind !== "ok") return { here: have !== null, changed: false, gone: kind === "refused" };
+  const changed = !have || pack.entries.length > 0;
+  const whole = have && !pack.protocol.document ? grown(have, pack) : pack;
+  return { here: changed ? await keep(whole, staff) : true, changed, gone: false, now: Date.now() };
+}
+
+async function page(address) {
+  const asked = Date.now();
+  const response = await fetch(address, { headers: { Accept: "text/html", "X-Taken-Along": "1" }, redirect: "manual" });
+  return mayBeKept(response) && (await keepPage(address, response, asked)) ? asked : null;
+}
+
+async function alongWith(row, known) {
+  const { page: address } = row.dataset;
+  const { here, changed, gone, now } = await record(row.dataset);
+  if (gone) return forgetPage(address);
+  let kept = known.get(address) ?? null;
+  if (changed || kept === null || Date.now() - kept > FRESH) kept = (await page(address).catch(() => null)) ?? kept;
+  if (here && kept !== null) say(row, now ? Math.max(kept, now) : kept);
+}
+
+// The pages of the day itself: the worker keeps them when they are opened, but it may not have been there yet.
+async function own(known) {
+  for (const address of document.querySelector("[data-along-too]").dataset.alongToo.split(" ")) {
+    if (!known.has(address) || Date.now() - known.get(address) > FRESH) await page(address).catch(() => null);
+  }
+}
+
+async function takeAlong() {
+  const addresses = [...rows.map((row) => row.dataset.page), ...document.querySelector("[data-along-too]").dataset.alongToo.split(" ")];
+  const known = await keptSince(addresses);
+  const left = [...rows];
+  const some = async () => {
+    while (left.length) await alongWith(left.shift(), known).catch(() => {});
+  };
+  await Promise.all(Array.from({ length: AT_ONCE }, some));
+  await own(known);
+}
+
+let busy = null;
+const again = () => {
+  busy ??= takeAlong().catch(() => {}).finally(() => { busy = null; }); // no store, no key: the pages work while the server does
+};
+
+again();
+addEventListener("online", again);
