@@ -49,6 +49,7 @@ from tests.makers import (
     now,
     recorded,
 )
+from tests.sealing import a_sealed_mark
 
 EVIL = '<script>alert("1")</script><img src=x onerror=alert(1)>'
 
@@ -152,6 +153,7 @@ def a_world() -> dict[str, Any]:
         "factor_id": Factor.objects.filter(staff=therapist).values_list("pk", flat=True)[0],
         "tablet_id": a_tablet().pk,
         "session_id": sessions.begin(therapist, Assurance.PASSWORD, at=now()).pk,
+        "mark_id": a_sealed_mark(therapist, episode, by=lead).pk,
         "skill": "don_check",
     }
 

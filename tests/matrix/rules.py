@@ -76,6 +76,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
             *("your-sign-in/recovery/", "your-sign-in/<uuid:factor_id>/rename/", "sessions/", "pin/", "pin/give-up/"),
             *("your-sign-in/<uuid:factor_id>/remove/", "sessions/end-others/", "sessions/<uuid:session_id>/end/"),
             *("watch/now/", "alerts/tally/", "alerts/news/read/", ""),
+            *("waiting/", "waiting/record/", "waiting/<uuid:mark_id>/drop/"),  # of the reader's own
             *("caseload/referrals/known/", "floor/<uuid:episode_id>/taken-over/"),  # a list cut by reach; led elsewhere
         ),
         (SIGNED_IN, SIGNED_IN),
@@ -224,6 +225,8 @@ OPERATIONS: dict[str, Rule] = {
     f"post {_EPISODE}devices/": person(A.KEEP_DEVICES),
     # --- the record ---
     f"post {_EPISODE}entries/": fact(A.RECORD),
+    f"post {_EPISODE}entries/<uuid:entry>/settled/": person(A.RECORD_KNEE),
+    "post api/v1/sealed/": SIGNED_IN,  # whoever is signed in next on the tablet, and reads none of it
     f"post {_EPISODE}advice/": person(A.RECORD_KNEE),
     f"get {_EPISODE}pack/": person(A.RECORD_KNEE),
     f"post {_EPISODE}settings/": fact(A.RECORD_SETTING),

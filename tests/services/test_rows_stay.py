@@ -25,7 +25,7 @@ DECIDED = ("checklists_retention", "checklists_erasure", "checklists_erasuredeci
 WRITTEN_ONCE = (*FACTS, *DECIDED, "checklists_adoption", "checklists_alertstep", "clinic_trailrow", *LEDGER)
 NEVER_GO = (
     *("checklists_alert", "checklists_heldentry", "checklists_refusedentry", "checklists_head"),
-    *("checklists_legalhold", "checklists_archive"),
+    *("checklists_legalhold", "checklists_archive", "checklists_sealedmark"),
     *("caseload_person", "caseload_weight", "caseload_referral", "caseload_episode", "caseload_pause"),
     *("caseload_assignment", "caseload_cover", "caseload_visit", "caseload_plannedreview", "caseload_reminder"),
     *("caseload_adjustmentrequest", "caseload_emergencyaccess", "caseload_prosthesis", "caseload_component"),

@@ -1,0 +1,106 @@
+"""The sealed marks that wait for somebody, opened and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from caseload.models import Episode
+from checklists.person.facts import Told, tell
+from checklists.sealed.models import SealedMark
+from checklists.sealed.reading import Content, content_of
+from clinic import access
+from clinic.access import Action
+from clinic.ledger.sealing import Unreadable
+from clinic.staff.models import Staff
+
+MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """One mark. `happened_at` and `what` are None where it cannot be read; `person` is empty where they are not the
+    reader's to see."""
+
+    id: UUID
+    episode_id: UUID | None
+    person: str
+    number: str
+    happened_at: datetime | None
+    what: Told | None
+    brought_by: str
+    brought_at: datetime
+    error: str
+
+    @property
+    def may_be_recorded(self) -> bool:
+        """Whether there is something to record, and somebody to record it of."""
+        return self.what is not None and self.person != ""
+
+
+def count_waiting(actor: Staff) -> int:
+    """How many wait for the actor."""
+    return SealedMark.objects.filter(author=actor, settled_at__isnull=True).count()
+
+
+def waiting(actor: Staff, *, at: datetime) -> list[Waiting]:
+    """What waits for the actor, in the order in which it happened; what cannot be read last."""
+    rows = SealedMark.objects.filter(author=actor, settled_at__isnull=True).select_related("brought_by")
+    found = list(rows.order_by("brought_at", "pk")[:MOST])
+    wanted = Episode.objects.filter(pk__in={row.episode_id for row in found if row.episode_id})
+    seen = {one.pk: one for one in access.scoped(actor, Action.SEE_PERSON, wanted, at=at).select_related("person")}
+    told = [_told(actor, row, seen) for row in found]
+    return sorted(told, key=lambda one: (one.happened_at is None, one.happened_at or one.brought_at))
+
+
+def _told(actor: Staff, row: SealedMark, seen: Mapping[UUID, Episode]) -> Waiting:
+    content = _content(actor, row)
+    episode = seen.get(row.episode_id) if row.episode_id else None
+    return Waiting(
+        id=row.pk,
+        episode_id=row.episode_id,
+        person=episode.person.full_name if episode else "",
+        number=episode.person.number if episode else "",
+        happened_at=_instant(content.entry) if content else None,
+        what=_in_words(content.entry) if content else None,
+        brought_by=row.brought_by.name,
+        brought_at=row.brought_at,
+        error=row.error,
+    )
+
+
+def _content(actor: Staff, row: SealedMark) -> Content | None:
+    try:
+        return content_of(author=actor.reference, mark=row.mark, key=row.key, enc=row.enc, box=row.box)
+    except Unreadable:
+        return None
+
+
+def _instant(entry: Mapping[str, Any]) -> datetime | None:
+    try:
+        found = datetime.fromisoformat(entry["at"])
+    except (KeyError, TypeError, ValueError):
+        return None
+    return found if found.tzinfo else None
+
+
+def _in_words(entry: Mapping[str, Any]) -> Told | None:
+    """What it says; nothing where whoever made it did not write a mark as tablets do."""
+    try:
+        return tell(entry)
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None
+
+
+def ids_of(sent: Sequence[str]) -> list[UUID]:
+    """The ids among what a form sent."""
+    found = []
+    for text in sent:
+        try:
+            found.append(UUID(text))
+        except ValueError:
+            continue
+    return found

@@ -1,0 +1,11 @@
+"""Addresses of the marks that wait for their author."""
+
+from django.urls import path
+
+from checklists.sealed import views
+
+urlpatterns = [
+    path("waiting/", views.waiting, name="waiting_marks"),
+    path("waiting/record/", views.record, name="record_marks"),
+    path("waiting/<uuid:mark_id>/drop/", views.drop, name="drop_mark"),
+]
