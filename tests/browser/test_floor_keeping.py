@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.contrib.sessions.models import Session
 from playwright.sync_api import Page, Route, expect
@@ -102,16 +104,41 @@ def test_the_knee_bar_follows_the_taps_though_nothing_is_sent(hand: Hand) -> Non
     expect(hand.page.locator(".kneebar-is-proven .kneebar-mode")).to_have_text("Locked")
 
 
-def test_without_advice_the_page_says_so_and_does_not_lock_anybody_out(hand: Hand, ines: Episode) -> None:
+def without_record_and_advice(page: Page, episode: Episode) -> Hand:
+    """The page came, and then neither the record for this device nor the server's own advice."""
+    gone = re.compile("/(pack|advice)/")
+    page.route(gone, lambda route: route.fulfill(status=503, body="{}", content_type="application/json"))
+    page.goto(f"/floor/{episode.pk}/")
+    return Hand(page)
+
+
+def test_without_advice_the_page_says_so_and_does_not_lock_anybody_out(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    hand = without_record_and_advice(enter(therapist), ines)
     hand.start_check()
     hand.sent()
-    hand.page.route("**/advice/", lambda route: route.fulfill(status=503, body="{}", content_type="application/json"))
     hand.skill("stand_load")
     hand.support("bars_both")
     expect(hand.page.get_by_role("alert")).to_contain_text("No advice")
     hand.result("safe")
     hand.sent()
     assert len(recorded(ines, "attempt")) == 1
+
+
+def test_without_the_record_a_knee_that_was_set_here_is_not_guessed_at(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    hand = without_record_and_advice(enter(therapist), ines)
+    hand.start_check()
+    hand.sent()
+    expect(hand.page.locator(".kneebar-is-proven .kneebar-mode")).to_have_text("Walking")
+    cut(hand.page)
+    hand.set_mode("locked")
+    expect(hand.page.locator(".kneebar-mode")).to_have_text("Not known yet")
+    mended(hand.page)
+    hand.tap(hand.page.get_by_role("button", name="Send now"))
+    expect(hand.page.locator(".kneebar-is-set .kneebar-mode")).to_have_text("Locked?")
 
 
 def test_a_session_that_ended_drops_nothing_and_asks_to_sign_in(hand: Hand, ines: Episode, therapist: Staff) -> None:
