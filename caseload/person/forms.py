@@ -25,17 +25,25 @@ class PersonFields(forms.Form):
         max_length=40,
         help_text=gettext_lazy("The number that the referrer knows them by."),
     )
-    given_name = forms.CharField(max_length=80)
-    family_name = forms.CharField(max_length=80)
+    given_name = forms.CharField(label=gettext_lazy("Given name"), max_length=80)
+    family_name = forms.CharField(label=gettext_lazy("Family name"), max_length=80)
     called = forms.CharField(label=gettext_lazy("Wishes to be called"), max_length=80, required=False)
-    pronoun = forms.CharField(max_length=20, required=False)
+    pronoun = forms.CharField(label=gettext_lazy("Pronoun"), max_length=20, required=False)
     born_on = forms.DateField(label=gettext_lazy("Born on"), widget=DayInput)
-    language = forms.CharField(max_length=35, initial="en", help_text=gettext_lazy("As a tag: en, cy, pl, ar …"))
-    phone = forms.CharField(max_length=40, required=False)
+    language = forms.CharField(
+        label=gettext_lazy("Language"),
+        max_length=35,
+        initial="en",
+        help_text=gettext_lazy("As a tag: en, es, cy, ar … What they take home is in it where the pages are."),
+    )
+    phone = forms.CharField(label=gettext_lazy("Phone"), max_length=40, required=False)
     email = forms.EmailField(label=gettext_lazy("E-mail"), max_length=254, required=False)
-    address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
+    address = forms.CharField(label=gettext_lazy("Address"), widget=forms.Textarea(attrs={"rows": 3}), required=False)
     next_of_kin = forms.CharField(
-        max_length=200, required=False, help_text=gettext_lazy("Name, and how to reach them.")
+        label=gettext_lazy("Next of kin"),
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("Name, and how to reach them."),
     )
 
 

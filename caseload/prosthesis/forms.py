@@ -12,7 +12,9 @@ from clinic.web.acts import DayInput, Version
 class ScaleFields(forms.Form):
     """What the prosthesis is called here, and the marks of its knee's resistance."""
 
-    label = forms.CharField(max_length=80, help_text=gettext_lazy("How the bench knows it."))
+    label = forms.CharField(
+        label=gettext_lazy("Label"), max_length=80, help_text=gettext_lazy("How the bench knows it.")
+    )
     resistance_low = forms.IntegerField(
         label=gettext_lazy("Lowest mark of the resistance"), min_value=0, max_value=98, initial=1
     )
@@ -22,7 +24,9 @@ class ScaleFields(forms.Form):
 class RegisterForm(ScaleFields):
     """A prosthesis that is new here."""
 
-    side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], widget=forms.RadioSelect)
+    side = forms.ChoiceField(
+        label=gettext_lazy("Side"), choices=[("left", "left"), ("right", "right")], widget=forms.RadioSelect
+    )
     field_order = ("side", "label", "resistance_low", "resistance_high")
 
 
@@ -36,7 +40,7 @@ class PartForm(forms.Form):
     """A part that is fitted."""
 
     kind = forms.ChoiceField(label=gettext_lazy("Part"), choices=PartKind.choices, widget=forms.RadioSelect)
-    description = forms.CharField(max_length=120)
+    description = forms.CharField(label=gettext_lazy("Description"), max_length=120)
     serial = forms.CharField(label=gettext_lazy("Serial number"), max_length=60, required=False)
     since = forms.DateField(label=gettext_lazy("Worn from"), widget=DayInput)
 

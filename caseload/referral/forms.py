@@ -22,7 +22,9 @@ class ReferralFields(forms.Form):
 
     site_id = Pick(label=gettext_lazy("At"))
     received_on = forms.DateField(label=gettext_lazy("Received on"), widget=DayInput)
-    urgency = forms.ChoiceField(choices=Urgency.choices, widget=forms.RadioSelect, initial="routine")
+    urgency = forms.ChoiceField(
+        label=gettext_lazy("Urgency"), choices=Urgency.choices, widget=forms.RadioSelect, initial="routine"
+    )
     level = forms.ChoiceField(
         label=gettext_lazy("Amputation level"), choices=[("", gettext_lazy("Choose …")), *Level.choices]
     )

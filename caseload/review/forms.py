@@ -16,7 +16,7 @@ class ReviewForm(forms.Form):
         label=gettext_lazy("Why"), choices=ReviewKind.choices, widget=forms.RadioSelect, initial="routine"
     )
     due_on = forms.DateField(label=gettext_lazy("Due on"), widget=DayInput)
-    note = forms.CharField(max_length=400, required=False)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=400, required=False)
 
 
 class PutOffForm(forms.Form):

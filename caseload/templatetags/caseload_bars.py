@@ -1,6 +1,6 @@
 """Bars on a scale with ticks, whose limit is a post; drawn on the server.
 
-{% load_bar load %} · {% load_bar load after %} · {% wait_bar wait %} · {{ minutes|hours }}
+{% load_bar load %} · {% load_bar load after %} · {% wait_bar wait %} · {{ minutes|hours }} · {{ "left"|side }}
 """
 
 from __future__ import annotations
@@ -31,3 +31,9 @@ def wait_bar(wait: Wait) -> SafeString:
 def hours(minutes: int) -> str:
     """Minutes as '12 h' or '12.5 h'."""
     return words.hours(minutes)
+
+
+@register.filter
+def side(value: str) -> str:
+    """A side of the body in words; nothing where it is not known."""
+    return words.side_words(value)

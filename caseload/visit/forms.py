@@ -22,4 +22,4 @@ class VisitForm(forms.Form):
         help_text=gettext_lazy("1 is this session alone."),
     )
     staff_id = Pick(label=gettext_lazy("With"), required=False)
-    note = forms.CharField(max_length=400, required=False)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=400, required=False)

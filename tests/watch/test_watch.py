@@ -218,7 +218,7 @@ def test_a_stranger_at_the_sign_in_page_reads_no_detail(settings: Any) -> None:
     all_well(at)
     page = page_of(Client(), at + timedelta(seconds=125), "/sign-in/")
     assert str(selectors.STRANGERS) in page
-    assert not any(said in page for said in {*SAID.values()} - {selectors.STRANGERS})
+    assert not any(said in page for said in {*map(str, SAID.values())} - {str(selectors.STRANGERS)})
 
 
 def test_an_alarm_stands_on_the_pages_of_leads_and_records_officers_alone(settings: Any) -> None:
