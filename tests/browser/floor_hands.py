@@ -53,6 +53,14 @@ class Hand:
         expect(button).to_be_enabled()
         self.tap(button)
 
+    def slide(self, foot: int, percent: float) -> None:
+        """One tap on the slider of a scale, so far along it."""
+        slider = self.page.locator(".scale-slider").nth(foot)
+        box = slider.bounding_box()
+        assert box is not None
+        slider.click(position={"x": box["width"] * percent / 100, "y": box["height"] / 2})
+        self.taps += 1
+
     def set_mode(self, mode: str, knee: str = "knee") -> None:
         """I have set the knee to …"""
         self.tap(self.key(f"mode-{knee}", mode))
