@@ -31,14 +31,14 @@ def send_mail(payload: Mapping[str, Any], at: datetime) -> None:
     if staff is None or not staff.email:
         return
     host = settings.PUBLIC_ADDRESS.split("//")[-1].split("/")[0].split(":")[0]
-    instant = str(payload["at"])[:16].replace("T", " ")
+    what, instant = str(payload["what"]), str(payload["at"])[:16].replace("T", " ")
     with tags.speaking_to(staff.language):
         message = EmailMessage(
             subject=_("Your sign-in has changed"),
             body=_(
                 "Your sign-in at {address} has changed: {what} ({instant} UTC).\n\nIf that was not you, or not done "
                 "with you, tell a clinic lead at once.\n"
-            ).format(address=settings.PUBLIC_ADDRESS, what=_(payload["what"]), instant=instant),
+            ).format(address=settings.PUBLIC_ADDRESS, what=_(what), instant=instant),
             to=[staff.email],
             headers={"Message-ID": f"<{payload['key'].replace(':', '.')}@{host}>", "Auto-Submitted": "auto-generated"},
         )
