@@ -71,7 +71,7 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
         width, height = SIZES[size]
         profile.setdefault("service_workers", "block")  # a test that cuts the network asks for the worker: "allow"
         context = browser.new_context(
-            base_url=live_server.url, locale="en-GB", viewport={"width": width, "height": height}, **profile
+            locale="en-GB", viewport={"width": width, "height": height}, **{"base_url": live_server.url, **profile}
         )
         contexts.append(context)
         context.set_default_timeout(10_000)
