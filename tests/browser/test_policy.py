@@ -31,6 +31,27 @@ def test_no_text_becomes_markup_or_code(browser: Browser, live_server: LiveServe
     page.close()
 
 
+def test_the_one_rule_of_trusted_types_admits_our_workers_address(browser: Browser, live_server: LiveServer) -> None:
+    """No script makes a rule of another name; ours is made once, and takes no other address for a worker."""
+    page = browser.new_page(base_url=live_server.url)
+    page.goto("/sign-in/")
+    with pytest.raises(Error, match="disallowed"):
+        page.evaluate("trustedTypes.createPolicy('other', {}) && null")
+    with pytest.raises(Error, match="TrustedScriptURL"):
+        page.evaluate("navigator.serviceWorker.register('/sw.js').then(() => null)")
+    made = page.evaluate(
+        """async () => {
+            const { registerWorker } = await import("/static/clinic/device/register.js");
+            await registerWorker();
+            return (await navigator.serviceWorker.getRegistration()).scope;
+        }"""
+    )
+    assert made == f"{live_server.url}/"
+    with pytest.raises(Error, match="already exists"):
+        page.evaluate("trustedTypes.createPolicy('worker-address', { createScriptURL: (any) => any }) && null")
+    page.close()
+
+
 def test_older_rows_of_the_trail_are_added_below(enter: Enter) -> None:
     officer = a_records_officer()
     for number in range(130):
