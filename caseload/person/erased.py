@@ -22,7 +22,7 @@ def erased_words(person: Person) -> str:
     if person.erased_at is None:
         return ""
     day = day_words(local_day(person.erased_at, person.site.time_zone))
-    return _("Erased on {day} because of {rstrip}.").format(day=day, rstrip=person.erased_because.rstrip("."))
+    return _("Erased on {day} because of {reason}.").format(day=day, reason=person.erased_because.rstrip("."))
 
 
 def unless_erased(person: Person) -> Person:

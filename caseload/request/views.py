@@ -48,9 +48,9 @@ def reword(request: HttpRequest, episode_id: UUID, request_id: UUID) -> HttpResp
         submit=_("Save"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=_("Asked by {asked_by}; {state_words}{by}.").format(
-            asked_by=asked.asked_by, state_words=asked.state_words, by=" by " + asked.seen_by if asked.seen_by else ""
-        ),
+        lead=(
+            _("Asked by {asked_by}; {state} by {seen_by}.") if asked.seen_by else _("Asked by {asked_by}; {state}.")
+        ).format(asked_by=asked.asked_by, state=asked.state_words, seen_by=asked.seen_by),
     )
     initial = {"setting": asked.setting, "text": asked.text, "version": asked.version}
     form = RewordForm(request.POST or None, initial=initial)

@@ -47,8 +47,8 @@ def put_off(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResp
         submit=_("Put it off"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=_("{capitalize}, {words}. Reminders begin anew for the new day.").format(
-            capitalize=review.kind.capitalize(), words=review.words
+        lead=_("{kind}, {words}. Reminders begin anew for the new day.").format(
+            kind=review.kind.capitalize(), words=review.words
         ),
         caution=CAUTION,
     )
