@@ -108,8 +108,9 @@ def changes_since(subject: str, subject_id: object, version: int, *, zone: str) 
 
 def _changes_since(subject: str, subject_id: object, version: int, zone: str) -> list[str]:
     rows = TrailRow.objects.filter(subject=subject, subject_id=str(subject_id), detail__version__gt=version)
+    clinic = _("the clinic")
     return [
-        f"{row.actor.name if row.actor else _('the clinic')}, {instant_words(row.at, zone)}: {_did(row)}"
+        f"{row.actor.name if row.actor else clinic}, {instant_words(row.at, zone)}: {_did(row)}"
         for row in rows.select_related("actor").order_by("number")
     ]
 

@@ -66,7 +66,8 @@ class Work:
         back = len(self.price.back)
         again = ngettext("{n} skill to be proven again.", "{n} skills to be proven again.", back).format(n=back)
         skills = again if back else _("No skill was set back.")
-        return f"{skills} {_('Whoever asked is told.')}" if self.asked else skills
+        told = _("Whoever asked is told.")
+        return f"{skills} {told}" if self.asked else skills
 
 
 def bench(actor: Staff, *, at: datetime) -> Bench:

@@ -45,11 +45,11 @@ def _unlike(one: Message, forms: list[str]) -> Iterator[str]:
 
 
 def contradictions(catalogs: Iterable[tuple[str, Catalog]]) -> Iterator[str]:
-    """A text that two apps translate differently: Django has one translation of it, whichever app it read first."""
-    first: dict[Key, tuple[str, object]] = {}
+    """A text that two catalogues translate differently: Django has one translation, whichever app it read first."""
+    first: dict[tuple[Key, bool], tuple[str, object]] = {}
     for name, catalog in catalogs:
         for one in catalog:
             if one.id and one.string:
-                before, string = first.setdefault(key_of(one), (name, one.string))
+                before, string = first.setdefault((key_of(one), isinstance(one.id, str)), (name, one.string))
                 if string != one.string:
                     yield f"{name}: {key_of(one)[1]!r} is {one.string!r} here and {string!r} in {before}"

@@ -4,7 +4,7 @@ content and a tablet keeps it like any other script (clinic/static/clinic/js/get
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -20,14 +20,22 @@ def path_of(root: Path, language: str) -> Path:
 
 def module_of(catalogs: Iterable[Catalog], language: str) -> str:
     """The module's text: what is translated, a counted text with all its forms."""
-    texts: dict[str, str | list[str]] = {}
+    texts: dict[str, str] = {}
+    counted: dict[str, list[str]] = {}  # apart: the same words may stand once by themselves and once to be counted
     plural = "n != 1"
     for catalog in catalogs:
         plural = catalog.plural_expr
         for one in catalog:
             if one.id and one.string and not one.fuzzy:
                 key = one.id if isinstance(one.id, str) else one.id[0]
-                string = one.string if isinstance(one.string, str) else list(one.string)
-                texts[f"{one.context}{SEPARATOR}{key}" if one.context else key] = string
-    body = json.dumps(dict(sorted(texts.items())), ensure_ascii=False, indent=1)
-    return f'{_HEAD}globalThis.words = {{ language: "{language}", plural: (n) => Number({plural}), texts: {body} }};\n'
+                full = f"{one.context}{SEPARATOR}{key}" if one.context else key
+                if isinstance(one.string, str):
+                    texts[full] = one.string
+                else:
+                    counted[full] = list(one.string)
+    head = f'globalThis.words = {{ language: "{language}", plural: (n) => Number({plural}),'
+    return f"{_HEAD}{head} texts: {_object(texts)}, counted: {_object(counted)} }};\n"
+
+
+def _object(table: Mapping[str, object]) -> str:
+    return json.dumps(dict(sorted(table.items())), ensure_ascii=False, indent=1)

@@ -39,8 +39,11 @@ def files(root: Path, language: str, apps: Collection[str], *, tidy: bool = Fals
 
 def faults(root: Path, language: str) -> Iterator[str]:
     """What is wrong with what is kept, app by app, and between the apps."""
-    for domain in DOMAINS:
-        found = catalogs(root, language, domain)
-        for app, catalog in found.items():
-            yield from faults_of(catalog, f"{app}/{language}/{domain}")
-        yield from contradictions((f"{app}/{language}/{domain}", catalog) for app, catalog in found.items())
+    found = [
+        (f"{app}/{language}/{domain}", catalog)
+        for domain in DOMAINS
+        for app, catalog in catalogs(root, language, domain).items()
+    ]
+    for name, catalog in found:
+        yield from faults_of(catalog, name)
+    yield from contradictions(found)

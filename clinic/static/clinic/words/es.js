@@ -5,19 +5,11 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Done": "Hecho",
  "From this tablet, as of {time}: the server is not in reach.": "De esta tableta, a las {time}: no hay conexión con el servidor.",
  "No connection": "Sin conexión",
- "Nobody has used this page for a while. You will be signed out in about {n} minute.": [
-  "Nadie ha usado esta página desde hace un rato. Su sesión se cerrará en {n} minuto, más o menos.",
-  "Nadie ha usado esta página desde hace un rato. Su sesión se cerrará en {n} minutos, más o menos."
- ],
  "Now": "Ahora",
  "Prosthesis": "Prótesis",
  "Second identifier": "Segundo identificador",
  "Stay signed in": "Seguir con la sesión abierta",
  "Strike out": "Tachar",
- "This and {n} after it": [
-  "",
-  ""
- ],
  "What": "Qué",
  "Why": "Motivo",
  "assistant": "auxiliar",
@@ -27,6 +19,16 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "records officer": "responsable de documentación",
  "therapist": "terapeuta",
  "yielding": "flexión amortiguada",
+ "{several} and {last}": "{several} y {last}"
+}, counted: {
+ "Nobody has used this page for a while. You will be signed out in about {n} minute.": [
+  "Nadie ha usado esta página desde hace un rato. Su sesión se cerrará en {n} minuto, más o menos.",
+  "Nadie ha usado esta página desde hace un rato. Su sesión se cerrará en {n} minutos, más o menos."
+ ],
+ "This and {n} after it": [
+  "",
+  ""
+ ],
  "{n} mark is not sent and cannot be sealed: it is lost when you leave now. Leave all the same?": [
   "{n} anotación no está enviada y no se puede sellar: se pierde si sale ahora. ¿Salir de todos modos?",
   "{n} anotaciones no están enviadas y no se pueden sellar: se pierden si sale ahora. ¿Salir de todos modos?"
@@ -66,6 +68,5 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "{n} tap; it records the check.": [
   "",
   ""
- ],
- "{several} and {last}": "{several} y {last}"
+ ]
 } };
