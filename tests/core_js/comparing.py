@@ -31,7 +31,7 @@ def compare(deck: Iterable[Dealt], core: Core) -> Counter[str]:
 
 
 def _counts(dealt: Dealt, answer: dict[str, Any]) -> Counter[str]:
-    reports = [json.loads(line) for line in answer["out"].splitlines()]
+    reports = [json.loads(line) for line in answer["out"].split("\n") if line]
     state = answer["state"]
     return Counter(
         {

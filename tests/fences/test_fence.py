@@ -212,7 +212,7 @@ def test_nothing_beyond_reach_is_changed_or_added(world: World, role: str) -> No
 
 
 # Added by anybody, or beside a row that is fenced itself: there the key is what is taken.
-TWICE = {"checklists_entrycontent", "clinic_trailrow", "clinic_outboxrow"}
+TWICE = {"checklists_entrycontent", "checklists_sealedmark", "clinic_trailrow", "clinic_outboxrow"}
 
 
 def _rows_about(episode: Episode) -> dict[str, list[dict[str, Any]]]:

@@ -22,7 +22,7 @@ from caseload.models import (
     Weight,
 )
 from checklists.keeping.models import LegalHold
-from checklists.models import AlertStep, Deadline, HeldEntry, Notice, RefusedEntry
+from checklists.models import AlertStep, Deadline, Difference, HeldEntry, Notice, RefusedEntry, SealedMark
 from clinic.staff.models import Site, Staff
 from tests.makers import (
     a_check,
@@ -150,6 +150,17 @@ def _planned(episode: Episode, carrier: Staff, word: str, at: datetime) -> dict[
     return {"visit_id": visit.pk, "review_id": review.pk, "request_id": asked.pk}
 
 
+def _from_a_tablet(episode: Episode, sender: Staff, entry: str, at: datetime) -> None:
+    """What a tablet had judged otherwise, and what it had sealed."""
+    protocol = episode.head.protocol
+    judged: dict[str, Any] = {"claimed": {}, "found": [], "core": "1", "digest": protocol.digest, "history": "0" * 64}
+    Difference.objects.create(
+        episode=episode, entry=entry, number=1, protocol=protocol, sender=sender, found_at=at, **judged
+    )
+    sealed: dict[str, Any] = {"mark": entry, "key": "1", "enc": b"e", "box": b"b", "digest": entry}
+    SealedMark.objects.create(author=sender, episode=episode, brought_by=sender, brought_at=at, **sealed)
+
+
 def _around(world: World, episode: Episode, carrier: Staff, relation: str) -> dict[str, Any]:
     """One of everything about an episode; the ids by the names that addresses use."""
     word, at = word_of(relation), now()
@@ -189,6 +200,7 @@ def _around(world: World, episode: Episode, carrier: Staff, relation: str) -> di
         dedupe_key=f"n{episode.pk}",
         made_at=at,
     )
+    _from_a_tablet(episode, carrier, attempt["id"], at)
     LegalHold.objects.create(person=episode.person, reason=f"{word} hold", placed_by=world.lead, placed_at=at)
     future = a_cover(episode, a_therapist(site=episode.site), start=at + timedelta(days=3), end=at + timedelta(days=4))
     return {

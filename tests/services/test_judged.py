@@ -157,7 +157,8 @@ SPOILT: dict[str, tuple[Any, ...]] = {
     "alerts": (None, {}, [[]], [["a", "b", "c"]], [3], ["abc"]),
 }
 BAD: list[tuple[Any, str]] = [
-    *((one, "must be an object") for one in ([], "x", 3, {"x": None})),
+    *[([], "must be an object"), ("x", "must be an object"), (3, "must be an object")],
+    ({"x": None}, "must be an object"),
     *(({"x": {**GOOD, name: one}}, f"({name}: ") for name, values in SPOILT.items() for one in values),
     ({str(number): GOOD for number in range(1_001)}, "1,000 entries at most"),
 ]
