@@ -1,0 +1,1 @@
+"""What a tablet does with what it keeps, as far as that can be tried without a browser."""
