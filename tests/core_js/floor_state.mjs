@@ -10,7 +10,7 @@ import { parse } from "../../checklists/static/checklists/core/json.js";
 import { loadProtocol } from "../../checklists/static/checklists/core/protocol.js";
 import { parseEntry } from "../../checklists/static/checklists/core/reading.js";
 import { adviceFor, carryOn, floorState } from "../../checklists/static/checklists/core/state.js";
-import { dayBegan } from "../../checklists/static/checklists/floor/clock.js";
+import { dayBegan } from "../../checklists/static/checklists/floor/zone.js";
 import { told } from "./told.mjs";
 
 let last = { source: null, protocol: null };

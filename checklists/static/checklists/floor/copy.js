@@ -2,7 +2,7 @@
 // date by the server whenever it answers. What somebody else has added is said.
 
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
-import { learn } from "./clock.js";
+import { learn, now } from "./clock.js";
 import { localCore } from "./local.js";
 import { fetched, keep, sentSince, stored } from "./packs.js";
 
@@ -17,7 +17,7 @@ export function recordCopy({ config, store, words }) {
 
 
   function begin(pack) {
-    core = localCore(pack, staff);
+    core = localCore(pack, staff, now);
     core.hold(config.state.facts.map((fact) => fact.entry));
     core.take(store.get().kept.filter((row) => !LOST.has(row.state)).map((row) => row.entry));
   }

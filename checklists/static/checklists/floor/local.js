@@ -2,9 +2,9 @@
 // core that judges it on the server (../core/core.js). State and advice come from here, with a network and without one.
 
 import { adviceFor, BUILTIN_RULES, EntryRefused, Episode, floorState, loadProtocol, parseEntry } from "../core/core.js";
+import { compareEntries } from "../core/entry.js";
 import { parse } from "../core/json.js";
-import { dayBegan, now, written } from "./clock.js";
-import { inOrder } from "./entries.js";
+import { dayBegan, written } from "./zone.js";
 
 const VERSION = "1"; // of the core, beside what it judged
 
@@ -17,10 +17,12 @@ class LocalCore {
   #pending = new Map(); // … and what it does not have yet, as far as this device has heard
   #alerts = new Set(); // every alert that the fold has given, as text
   #episode = null;
+  #now;
 
-  constructor(pack, staff) {
+  constructor(pack, staff, now) {
     this.#pack = { ...pack, entries: [] };
     this.#staff = staff;
+    this.#now = now;
     this.#protocol = loadProtocol(pack.protocol.document);
     this.#names = new Map([[staff.reference, staff.name]]);
     this.bring(pack);
@@ -64,7 +66,7 @@ class LocalCore {
       if (mine) changed ||= !mine.entry || mine.fact.role !== one.fact.role || mine.fact.by !== one.fact.by;
       else found.push(one);
     }
-    const inTime = [...found].sort((a, b) => inOrder(a.fact, b.fact));
+    const inTime = [...found].sort((a, b) => compareEntries(a.entry, b.entry));
     if (changed || !inTime.every((one) => this.#appended(one.entry))) this.#replay();
     return found.map((one) => one.fact);
   }
@@ -105,7 +107,7 @@ class LocalCore {
 
   /** The state that the page works with (../core/state.js). */
   told() {
-    const since = dayBegan(now(), this.#pack.zone);
+    const since = dayBegan(this.#now(), this.#pack.zone);
     const facts = this.#all().map((one) => one.fact);
     return floorState(this.#episode, { at: this.#at(), since, facts, names: this.#names });
   }
@@ -127,7 +129,7 @@ class LocalCore {
   }
 
   #at() {
-    return written(now(), this.#pack.zone);
+    return written(this.#now(), this.#pack.zone);
   }
 
   #all() {
@@ -173,5 +175,6 @@ class LocalCore {
  * @param {{reference: string, protocol: {digest: string, document: string}, number: number, entries: string[], names: object,
  *   zone: string, role: string | null}} pack as GET …/pack/ gives it
  * @param {{reference: string, name: string}} staff who records here
+ * @param {() => Date} now by the server's clock
  */
-export const localCore = (pack, staff) => new LocalCore(pack, staff);
+export const localCore = (pack, staff, now = () => new Date()) => new LocalCore(pack, staff, now);
