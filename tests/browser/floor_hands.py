@@ -36,8 +36,11 @@ class Hand:
             self.tap(self.key(f"start-{step}", "bad" if step in bad else "good"))
 
     def skill(self, skill: str) -> None:
-        """Choose a skill: in the plan, or behind 'All skills' (one tap more)."""
+        """Choose a skill: in the plan, behind 'Change' where a warning folds the plan, or behind 'All skills'."""
         shown = self.key("skill", skill)
+        change = self.page.locator(".plan-change")
+        if change.is_visible() and not shown.locator("visible=true").count():
+            self.tap(change)
         if not shown.count():
             self.tap(self.page.get_by_role("button", name="All 25 skills"))
             shown = self.key("all-skills", skill)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
 
+import orjson
 from playwright.sync_api import Page
 
 TARGET = 48  # CSS pixels, at the least, for whatever is tapped in a gym
-# A thumb whose hand holds the side of a tablet of ten inches (1280 pixels on 217 mm) reaches about 80 mm in from that side, at
-# whatever height the hand holds it: common practice, no source.
+# A thumb whose hand holds the side of a tablet of ten inches (1280 pixels on 217 mm) reaches about 80 mm in from that
+# side, at whatever height the hand holds it: common practice, no source.
 REACH = 472
 
 OFTEN = ", ".join(
@@ -53,65 +54,20 @@ SHAPES = (
     Shape("upright, letters twice as large", 800, 1280, "left", letters=200),
 )
 
-_TAKE = """([letters, hand]) => {
-    document.documentElement.style.fontSize = letters === 100 ? "" : `${letters}%`;
-    document.body.dataset.keys = hand === "left" ? "start" : "end";
-}"""
+CONTRAST = 7  # WCAG 2.2, 1.4.6: text that can be read in bright light
+_QUESTIONS = (Path(__file__).parent / "floor_shapes.js").read_text()
 
-_MEASURE = """([target, reach, often, hand]) => {
-    const open = [...document.querySelectorAll("dialog[open]")].at(-1) ?? document;
-    const shown = (element) => element.checkVisibility({ visibilityProperty: true });
-    const named = (element) => (element.getAttribute("aria-label") ?? element.labels?.[0]?.textContent ?? element.textContent).trim().slice(0, 40);
-    // the part of a box that no scrolling box around it cuts off
-    const seen = (element) => {
-        let { left, top, right, bottom } = element.getBoundingClientRect();
-        for (let up = element.parentElement; up; up = up.parentElement) {
-            const style = getComputedStyle(up);
-            if (style.overflowX === "visible" && style.overflowY === "visible") continue;
-            const box = up.getBoundingClientRect();
-            [left, top, right, bottom] = [Math.max(left, box.left), Math.max(top, box.top), Math.min(right, box.right), Math.min(bottom, box.bottom)];
-        }
-        return { left, top, right, bottom, width: right - left, height: bottom - top };
-    };
-    const controls = [...open.querySelectorAll("button, a[href], input:not([type=hidden]), select, summary, [tabindex='0']:not(ol)")].filter(shown)
-        .filter((each) => !each.matches(".skip, .skip *"));
-    const found = [];
-    const wide = document.documentElement;
-    if (wide.scrollWidth > wide.clientWidth) found.push(`scrolls sideways by ${wide.scrollWidth - wide.clientWidth}`);
-    for (const each of controls) {
-        const box = each.getBoundingClientRect();
-        if (box.width < target - .5 || box.height < target - .5) found.push(`small: ${named(each)} ${Math.round(box.width)}x${Math.round(box.height)}`);
-        if (box.left < -.5 || box.right > wide.clientWidth + .5) found.push(`beyond the edge: ${named(each)}`);
-    }
-    const boxes = controls.map((each) => [each, seen(each)]).filter(([, box]) => box.width > 2 && box.height > 2);
-    for (const [index, [one, a]] of boxes.entries()) {
-        for (const [other, b] of boxes.slice(index + 1)) {
-            if (one.contains(other) || other.contains(one)) continue;
-            const across = Math.min(a.right, b.right) - Math.max(a.left, b.left), down = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
-            if (across > 1 && down > 1) found.push(`one over the other: ${named(one)} / ${named(other)}`);
-        }
-    }
-    // words that do not fit their key
-    for (const each of open.querySelectorAll("button, .key > span, summary, .act")) {
-        if (shown(each) && each.scrollWidth > each.clientWidth + 1) found.push(`cut off: ${each.textContent.trim().slice(0, 40)}`);
-    }
-    if (often) {
-        for (const each of open.querySelectorAll(often)) {
-            if (!shown(each)) continue;
-            const box = each.getBoundingClientRect();
-            const away = (hand === "left" ? box.left : innerWidth - box.right) + target;
-            if (away > reach) found.push(`out of the thumb's reach: ${named(each)} at ${Math.round(away)}`);
-            if (box.top < 0 || box.bottom > innerHeight + .5) found.push(`out of sight: ${named(each)}`);
-        }
-    }
-    return found;
-}"""
+
+def _asked(page: Page, question: str, *values: object) -> list[str]:
+    if not page.evaluate("typeof shapes === 'object'"):
+        page.evaluate(_QUESTIONS)
+    return list(page.evaluate(f"shapes.{question}(...{orjson.dumps(values).decode()})") or [])
 
 
 def take(page: Page, shape: Shape) -> None:
     """Turn the tablet, change hands, set the letters."""
     page.set_viewport_size({"width": shape.width, "height": shape.height})
-    page.evaluate(_TAKE, [shape.letters, shape.hand])
+    _asked(page, "take", shape.letters, shape.hand)
 
 
 def measured(page: Page, state: str) -> list[str]:
@@ -119,7 +75,19 @@ def measured(page: Page, state: str) -> list[str]:
     found: list[str] = []
     for shape in SHAPES:
         take(page, shape)
-        asked: list[Any] = [TARGET, REACH, OFTEN if shape.is_ordinary else "", shape.hand]
-        found += [f"{state}, {shape.name}: {line}" for line in page.evaluate(_MEASURE, asked)]
+        often = OFTEN if shape.is_ordinary else ""
+        lines = _asked(page, "measure", TARGET, REACH, often, shape.hand)
+        found += [f"{state}, {shape.name}: {line}" for line in lines]
     take(page, SHAPES[0])
+    return found
+
+
+def faint(page: Page, state: str) -> list[str]:
+    """Words of less contrast than CONTRAST, in light and in dark."""
+    page.emulate_media(reduced_motion="reduce")  # no colour on its way to another
+    found: list[str] = []
+    for theme in ("light", "dark"):
+        page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", theme)
+        found += [f"{state}, {theme}: {line}" for line in _asked(page, "faint", CONTRAST)]
+    page.evaluate("() => { delete document.documentElement.dataset.theme; }")
     return found
