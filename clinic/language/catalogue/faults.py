@@ -35,8 +35,8 @@ def _unlike(one: Message, forms: list[str]) -> Iterator[str]:
     wanted = Counter(_PLACES.findall(english[-1]))
     for number, form in enumerate(forms):
         found = Counter(_PLACES.findall(form))
-        # the form for one thing may leave the number out, as English does
-        may_lack = wanted - Counter(_PLACES.findall(english[0])) if len(forms) > 1 and number == 0 else Counter[str]()
+        # the form for one thing may leave the number out
+        may_lack = Counter(["{n}", "%(n)s"]) if len(forms) > 1 and number == 0 else Counter[str]()
         if found - wanted or (wanted - found) - may_lack:
             yield f"places differ, {sorted(wanted)} in English and {sorted(found)} here"
     ends = (english[0][:1].isspace(), english[0][-1:].isspace())

@@ -1,4 +1,6 @@
 // The session has ended: cover the page, so that nobody reads it over a shoulder. What stands typed in a form stays in it.
+import { gettext } from "./gettext.js";
+
 let covered = false;
 
 function typed() {
@@ -15,14 +17,14 @@ export function coverPage() {
   cover.setAttribute("aria-labelledby", "cover-head");
   const head = document.createElement("h2");
   head.id = "cover-head";
-  head.textContent = "You are signed out";
+  head.textContent = gettext("You are signed out");
   const why = document.createElement("p");
   why.textContent = form
-    ? "Nobody used this page for a while. What you typed is still here: sign in again and it comes back, not yet sent."
-    : "Nobody used this page for a while. Sign in again to go on where you were.";
+    ? gettext("Nobody used this page for a while. What you typed is still here: sign in again and it comes back, not yet sent.")
+    : gettext("Nobody used this page for a while. Sign in again to go on where you were.");
   const act = document.createElement("button");
   act.className = "act act-main";
-  act.textContent = "Sign in";
+  act.textContent = gettext("Sign in");
   act.addEventListener("click", () => {
     // A form with something in it is posted: the server keeps it for its author and asks who it is. It records nothing.
     if (form) { form.noValidate = true; form.submit(); } else location.reload();

@@ -1,4 +1,6 @@
 // A form that was kept is put back into the page's own form, where the page has one for the same address.
+import { gettext } from "./gettext.js";
+
 function put(form, name, values) {
   const fields = [...form.elements].filter((field) => field.name === name && field.type !== "hidden" && field.type !== "file");
   let placed = false;
@@ -38,5 +40,5 @@ export function fillKept() {
   own.closest("details")?.setAttribute("open", "");
   plate.querySelector("[data-kept-form]").remove();
   plate.querySelector("[data-kept-said]").textContent =
-    "You were signed out before it was taken, and nothing was recorded. It stands filled in below: look through it and send it.";
+    gettext("You were signed out before it was taken, and nothing was recorded. It stands filled in below: look through it and send it.");
 }

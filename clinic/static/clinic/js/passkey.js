@@ -1,5 +1,7 @@
 // Passkeys. A form marked data-passkey asks for one in place of what it has fields for; one marked data-new-passkey has
 // the browser make one before it is sent. The address in the mark gives the question; the answer goes into a hidden field.
+import { fill, gettext } from "./gettext.js";
+
 const bytes = (text) => Uint8Array.from(atob(text.replaceAll("-", "+").replaceAll("_", "/")), (one) => one.charCodeAt(0));
 const text = (buffer) => btoa(String.fromCharCode(...new Uint8Array(buffer)))
   .replaceAll("+", "-").replaceAll("/", "_").replaceAll("=", "");
@@ -11,7 +13,7 @@ async function question(form, address) {
     headers: { "X-CSRFToken": form.elements.csrfmiddlewaretoken.value, Accept: "application/json" },
     redirect: "error",
   });
-  if (!answer.ok) throw new Error(`The server did not answer (${answer.status}).`);
+  if (!answer.ok) throw new Error(fill(gettext("The server did not answer ({status})."), { status: answer.status }));
   const { publicKey } = await answer.json();
   return { ...publicKey, challenge: bytes(publicKey.challenge) };
 }
@@ -37,7 +39,7 @@ async function made(form) {
 
 function said(form, fault) {
   const place = form.querySelector("[data-passkey-said]");
-  place.textContent = fault.name === "NotAllowedError" ? "The passkey was not used. Try again." : fault.message;
+  place.textContent = fault.name === "NotAllowedError" ? gettext("The passkey was not used. Try again.") : fault.message;
 }
 
 async function go(form, first) {

@@ -1,4 +1,5 @@
 // Asks every few seconds how many alerts are open. Being asked by a page keeps no session alive: the server knows it as a poll.
+import { fill, gettext, ngettext } from "./gettext.js";
 import { coverPage } from "./cover.js";
 import { heardOfEnd } from "./ending.js";
 
@@ -17,11 +18,11 @@ export function watchAlerts() {
       tally.textContent = open;
       const unseen = document.createElement("span");
       unseen.className = "unseen";
-      unseen.textContent = critical ? ` open, ${critical} critical` : " open";
+      unseen.textContent = critical ? fill(gettext(" open, {n} critical"), { n: critical }) : gettext(" open");
       tally.append(unseen);
     }
     if (before !== null && (latest > before.latest || open > before.open)) {
-      news.textContent = (latest > before.latest && word) || (open === 1 ? "1 alert waits for an answer" : `${open} alerts wait for an answer`);
+      news.textContent = (latest > before.latest && word) || fill(ngettext("{n} alert waits for an answer", "{n} alerts wait for an answer", open), { n: open });
       document.dispatchEvent(new CustomEvent("clinic:alerts", { detail: { open, critical } }));
     }
     before = { latest, open };

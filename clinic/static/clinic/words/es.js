@@ -1,5 +1,7 @@
 // Made by `manage.py words` from the djangojs.po of every app: not written by hand.
 globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
+ " open": " abiertos",
+ " open, {n} critical": " abiertos, {n} críticos",
  "A colleague cannot come in without one. What you record is kept on this tablet, under your name.": "Sin conexión no puede entrar un colega. Lo que registre se guarda en esta tableta, a su nombre.",
  "A moment: the advice is being worked out.": "Un momento: se está calculando el consejo.",
  "Against advice: choose a reason first.": "Contra el consejo: elija primero un motivo.",
@@ -62,6 +64,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Hand over all the same": "Pasar la tableta de todos modos",
  "Help": "Ayuda",
  "Help: {help}": "Ayuda: {help}",
+ "Hide": "Ocultar",
  "I have read it\u0004Read": "Leído",
  "I have set the knee to": "He puesto la rodilla en",
  "In the bars, both hands": "En las paralelas, las dos manos",
@@ -96,6 +99,8 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "No step yet": "Ni un paso todavía",
  "No, back to Today": "No, volver a Hoy",
  "Nobody to choose from: the server does not answer.": "No hay a quién elegir: el servidor no responde.",
+ "Nobody used this page for a while. Sign in again to go on where you were.": "Nadie ha usado esta página desde hace un rato. Inicie sesión de nuevo para seguir donde estaba.",
+ "Nobody used this page for a while. What you typed is still here: sign in again and it comes back, not yet sent.": "Nadie ha usado esta página desde hace un rato. Lo que escribió sigue aquí: inicie sesión de nuevo y lo recuperará, aún sin enviar.",
  "Not taken: {error}": "No admitido: {error}",
  "Not taken: {error}. It is kept for you and the lead.": "No admitido: {error}. Se guarda para usted y el responsable.",
  "Not yet: {sentence}": "Aún no: {sentence}",
@@ -140,6 +145,9 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Session closed": "Sesión de gimnasio cerrada",
  "Session opened": "Sesión de gimnasio abierta",
  "Set to {mode}": "Puesta en {mode}",
+ "Show": "Mostrar",
+ "Show the password in ‘{field}’": "Mostrar la contraseña en «{field}»",
+ "Sign in": "Iniciar sesión",
  "Sign in again first. Nothing was dropped.": "Vuelva antes a iniciar sesión. No se ha descartado nada.",
  "Sign in again first. Nothing was moved.": "Vuelva antes a iniciar sesión. No se ha pasado nada.",
  "Sign in again to send": "Inicie sesión de nuevo para enviar",
@@ -164,6 +172,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Support": "Apoyo",
  "Take it": "Aceptar",
  "Take it up": "Empezar con ella",
+ "Take the last digit back": "Borrar la última cifra",
  "Tap a support first.": "Toque primero un apoyo.",
  "That is not the identifier of {name}. Check who stands here.": "Ese no es el identificador de {name}. Compruebe quién está aquí.",
  "The knee folds under load": "La rodilla cede con carga",
@@ -173,8 +182,10 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "The knee may still be locked or swinging free": "Puede que la rodilla siga bloqueada o en oscilación libre",
  "The knee was set since, or its check failed. Prove it now, one hand on a rail, before the person walks out.": "Desde entonces se cambió el modo de la rodilla o falló su comprobación. Compruébela ahora, con una mano en la barandilla, antes de que la persona salga caminando.",
  "The lead is told, and somebody must prove the knee within three hours.": "Se avisa al responsable, y alguien debe comprobar la rodilla en tres horas.",
+ "The passkey was not used. Try again.": "No se ha usado la llave de acceso. Inténtelo de nuevo.",
  "The record does not have it proven": "El registro no la tiene por comprobada",
  "The rest of {kg} kg, weighed {day}, is put on the other foot.": "El resto de {kg} kg, peso del {day}, se pone en el otro pie.",
+ "The server did not answer ({status}).": "El servidor no ha respondido ({status}).",
  "The server does not answer. Nothing was dropped.": "El servidor no responde. No se ha descartado nada.",
  "The server does not answer. Nothing was moved.": "El servidor no responde. No se ha pasado nada.",
  "The server is not in reach: they are kept here.": "No hay conexión con el servidor: se guardan aquí.",
@@ -203,6 +214,8 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Wrong person": "Persona equivocada",
  "Yes, proven": "Sí, comprobado",
  "Yes, this is {name}": "Sí, es {name}",
+ "You are signed out": "Su sesión está cerrada",
+ "You were signed out before it was taken, and nothing was recorded. It stands filled in below: look through it and send it.": "Se cerró su sesión antes de recibirlo, y no se registró nada. Está relleno abajo: repáselo y envíelo.",
  "against advice: {reason}": "contra el consejo: {reason}",
  "all sent": "todo enviado",
  "assistant": "auxiliar",
@@ -286,6 +299,10 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "This and {n} after it": [
   "Esto y {n} posterior",
   "Esto y las {n} posteriores"
+ ],
+ "{n} alert waits for an answer": [
+  "{n} aviso espera respuesta",
+  "{n} avisos esperan respuesta"
  ],
  "{n} mark is not sent and cannot be sealed: it is lost when you leave now. Leave all the same?": [
   "{n} anotación no está enviada y no se puede sellar: se pierde si sale ahora. ¿Salir de todos modos?",
