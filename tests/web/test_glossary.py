@@ -1,4 +1,4 @@
-"""The terms of the trade are said in one way: a Spanish text has the glossary's term where the English one has its own."""
+"""The terms of the trade are said in one way: where the English text has a term, the Spanish one has the glossary's."""
 
 from __future__ import annotations
 
