@@ -49,9 +49,9 @@ def changed_since_looked(
 def _last_seen(actor: Staff, looks: Mapping[UUID, datetime | None]) -> dict[UUID, datetime]:
     """When the reader last opened each person; for whom they never opened, when they last recorded something of them."""
     unseen = [episode for episode, when in looks.items() if when is None]
-    mine = Entry.objects.filter(episode__in=unseen, by=actor).values_list("episode").annotate(last=Max("received_at"))
+    mine = Entry.objects.filter(episode__in=unseen, by=actor).exclude(kind="episode_opened").values_list("episode")
     opened = {episode: when for episode, when in looks.items() if when is not None}
-    return {**dict(mine.order_by("episode")), **opened}
+    return {**dict(mine.annotate(last=Max("received_at")).order_by("episode")), **opened}
 
 
 def _later(seen: Mapping[UUID, datetime], episode: str, instant: str) -> Q:
