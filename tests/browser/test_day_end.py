@@ -58,24 +58,31 @@ def test_what_waits_on_this_device_is_counted_by_person_and_sent_from_here(
     assert len(recorded(ines, "check")) == 1
 
 
-def test_what_a_colleague_left_on_the_device_is_said_and_not_sent(
-    enter: Enter, therapist: Staff, ines: Episode
-) -> None:
-    page = enter(therapist)
-    page.context.route(ENTRIES, refused)
-    page.goto(f"/floor/{ines.pk}/")
-    Hand(page).start_check()
-    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent")
-    rename = """() => new Promise((done) => { const opened = indexedDB.open("floor"); opened.onsuccess = () => {
-        const kept = opened.result.transaction("kept", "readwrite").objectStore("kept"); const all = kept.getAll();
-        const hers = (row) => kept.put({ ...row, staff: "S-999", staffName: "Ada Quill" });
-        all.onsuccess = () => all.result.forEach(hers);
-        kept.transaction.oncomplete = () => { opened.result.close(); done(); }; }; })"""
-    page.evaluate(rename)
-    page.context.unroute(ENTRIES)
+def test_what_was_sent_stays_and_can_be_sent_again(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    page = enter(therapist, f"/floor/{ines.pk}/")
+    hand = Hand(page)
+    hand.start_check()
+    hand.sent()
     page.goto("/day-end/")
-    expect(page.locator("[data-unsent-words]")).to_have_text("2 of Ada Quill wait for their sign-in.")
-    assert recorded(ines, "check") == []
+    unsent = page.locator("[data-unsent]")
+    expect(unsent.locator("[data-unsent-words]")).to_have_text("Everything that was recorded on this device is sent.")
+    unsent.get_by_text("The server was put back from a backup?").click()
+    expect(unsent).to_contain_text("2 marks that were sent from this device are still on it.")
+    with page.expect_response(ENTRIES) as answer:
+        unsent.get_by_role("button", name="Send again").click()
+    assert [one["outcome"] for one in answer.value.json()["verdicts"]] == ["repeated", "repeated"]
+    expect(unsent).to_contain_text("2 marks are on their way again")
+    assert len(recorded(ines, "check")) == 1
+    page.evaluate(_AGED, 31)
+    page.reload()
+    expect(unsent.locator("[data-unsent-words]")).to_have_text("Everything that was recorded on this device is sent.")
+    expect(unsent.get_by_text("The server was put back from a backup?")).to_be_hidden()
+
+
+_AGED = """(days) => new Promise((done) => { const opened = indexedDB.open("floor"); opened.onsuccess = () => {
+    const kept = opened.result.transaction("kept", "readwrite").objectStore("kept"); const all = kept.getAll();
+    all.onsuccess = () => all.result.forEach((row) => kept.put({ ...row, since: Date.now() - days * 86400000 }));
+    kept.transaction.oncomplete = () => { opened.result.close(); done(); }; }; })"""
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -9,8 +9,9 @@ from django.contrib.sessions.models import Session
 from playwright.sync_api import Page, Route, expect
 
 from caseload.models import Episode
+from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, sign_in
+from tests.browser.conftest import Enter, barriers, sign_in
 from tests.browser.floor_hands import Hand, recorded
 from tests.makers import a_person, a_therapist, an_episode
 
@@ -152,20 +153,32 @@ def test_a_session_that_ended_drops_nothing_and_asks_to_sign_in(hand: Hand, ines
     assert len(recorded(ines, "check")) == 1
 
 
-def test_facts_of_a_colleague_wait_for_that_colleague(hand: Hand, ines: Episode) -> None:
-    """The server records a fact under the name of who sends it: nobody sends somebody else's."""
+def test_facts_of_a_colleague_wait_for_that_colleague(hand: Hand, ines: Episode, therapist: Staff) -> None:
+    """The server records a fact under the name of who sends it: a colleague passes on what is sealed, and its author
+    records it."""
     cut(hand.page)
     hand.start_check()
     expect(hand.page.locator("[data-floor-net]")).to_contain_text("2 not sent")
     other = a_therapist(name="Jorun Wexthorn")
-    own = an_episode(assigned_to=other)
     hand.page.context.clear_cookies()
     mended(hand.page)
-    sign_in(hand.page, other)
-    hand.page.goto(f"/floor/{own.pk}/")
-    hand.page.get_by_role("dialog").get_by_role("button", name="Yes").click()
-    expect(hand.page.locator("[data-floor-net]")).to_contain_text("2 of Runa Achterling wait for their sign-in")
+    with hand.page.expect_response("**/api/v1/sealed/") as passed:
+        sign_in(hand.page, other)
+    assert [one["outcome"] for one in passed.value.json()["verdicts"]] == ["kept", "kept"]
+    expect(hand.page.locator(".before")).to_have_count(0)  # nothing waits for the colleague
     assert recorded(ines, "check") == []
+    hand.page.context.clear_cookies()
+    sign_in(hand.page, therapist)
+    expect(hand.page.locator(".before")).to_contain_text("2 marks wait for you")
+    hand.page.get_by_role("link", name="Look at them").click()
+    expect(hand.page.get_by_role("main")).to_contain_text("brought by Jorun Wexthorn")
+    assert barriers(hand.page) == []
+    for tick in hand.page.get_by_role("checkbox").all():
+        tick.check()
+    hand.page.get_by_role("button", name="Record what is ticked under my name").click()
+    expect(hand.page.get_by_role("main")).to_contain_text("Nothing waits for you")
+    [check] = recorded(ines, "check")
+    assert check["by"] == therapist.reference
 
 
 def test_facts_of_the_last_person_are_sent_from_the_page_of_the_next(hand: Hand, ines: Episode, corin: Episode) -> None:
@@ -180,12 +193,33 @@ def test_facts_of_the_last_person_are_sent_from_the_page_of_the_next(hand: Hand,
     assert recorded(corin, "check") == []
 
 
-def test_what_the_server_refuses_stays_in_view_with_the_reason(hand: Hand, ines: Episode) -> None:
+def test_what_the_server_refuses_stays_until_it_is_mended_or_dropped(hand: Hand, ines: Episode) -> None:
     """A tablet whose clock is a day ahead of every answer: the server takes no fact from the future."""
     hand.page.route(ENTRIES, _in_the_future)
     hand.start_check()
-    expect(hand.facts.filter(has_text="Not taken").first).to_contain_text("at:")
+    refused = hand.facts.filter(has_text="Not taken")
+    expect(refused).to_have_count(2)
+    expect(refused.first).to_contain_text("at:")
+    hand.page.unroute(ENTRIES, _in_the_future)
+    hand.page.reload()
+    expect(refused).to_have_count(2)
     assert recorded(ines, "check") == []
+    ids = {fact.get_attribute("data-fact") for fact in refused.all()}
+    hand.tap(refused.filter(has_text="Start check").get_by_role("button", name="Correct it"))
+    hand.tap(hand.page.get_by_role("button", name="Record it"))
+    expect(refused).to_have_count(1)
+    hand.tap(refused.get_by_role("button", name="Drop it"))
+    dialog = hand.page.get_by_role("dialog")
+    expect(dialog.get_by_role("button", name="Choose the reason first")).to_be_disabled()
+    dialog.get_by_role("radio").first.check(force=True)
+    hand.tap(dialog.get_by_role("button", name="Drop it for good"))
+    expect(refused).to_have_count(0)
+    hand.sent()
+    [check] = recorded(ines, "check")
+    assert check["id"] not in ids
+    said = TrailRow.objects.filter(verb="entry.settled").values_list("detail", flat=True)
+    assert len(said) == 2
+    assert any(check["id"] in str(detail) for detail in said)
 
 
 def _in_the_future(route: Route) -> None:

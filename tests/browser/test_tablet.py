@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from caseload.models import Episode
 from checklists.record.models import Entry
 from clinic.models import TrailRow
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers
+from clinic.staff.session_models import Tablet
+from clinic.staff.tablet.services import revoke_tablet
+from tests.browser.conftest import Enter, barriers, takes_both_steps
+from tests.browser.device_store import IN_STORE
 from tests.browser.floor_hands import Hand
 from tests.makers import (
     PIN,
@@ -108,17 +112,48 @@ def test_what_the_first_one_had_not_sent_stays_theirs(enter: Enter) -> None:
     hand.support("none")
     hand.result("safe")
     device.get_by_role("button", name="Hand over").click()
-    expect(device.get_by_role("dialog")).to_contain_text("stay on this tablet, under your name")
+    expect(device.get_by_role("dialog")).to_contain_text("They stay on this tablet, sealed")
     device.get_by_role("button", name="Hand over all the same").click()
     expect(device.get_by_role("heading", name="Who records?")).to_be_visible()
     device.unroute("**/entries/")
-    by_pin(device, "Mio Tarn")
-    expect(device.locator("[data-floor-net]")).to_contain_text("of Runa Achterling wait for their sign-in")
+    with device.expect_response("**/api/v1/sealed/") as passed:
+        by_pin(device, "Mio Tarn")
+    assert {one["outcome"] for one in passed.value.json()["verdicts"]} == {"kept"}
+    expect(device.locator("[data-floor-net]")).to_contain_text("all sent")
     assert authors(ines) == []
     device.get_by_role("button", name="Hand over").click()
     by_pin(device, "Runa Achterling")
-    expect(device.locator("[data-floor-net]")).to_contain_text("all sent")
+    device.goto("/waiting/")
+    for tick in device.get_by_role("checkbox").all():
+        tick.check()
+    device.get_by_role("button", name="Record what is ticked under my name").click()
+    expect(device.get_by_role("main")).to_contain_text("Nothing waits for you")
     assert authors(ines) == ["Runa Achterling"]
+
+
+@pytest.mark.cut_off
+def test_a_revoked_tablet_empties_itself_and_keeps_what_is_sealed(enter: Enter) -> None:
+    runa = a_pin(a_therapist(name="Runa Achterling"))
+    ines = an_episode(assigned_to=runa)
+    lead = a_lead(name="Marit Sandhollow")
+    device = an_enrolled_device(enter, lead)
+    by_pin(device, "Runa Achterling")
+    device.goto(f"/floor/{ines.pk}/")
+    device.route("**/entries/", lambda route: route.fulfill(status=503, body="{}"))
+    hand = Hand(device)
+    hand.start_check()
+    expect(device.locator("[data-floor-net]")).to_contain_text("2 not sent")
+    assert device.evaluate(IN_STORE)["keys"] == 1
+    revoke_tablet(actor=lead, tablet_id=Tablet.objects.get().pk, reason="left on a bus")
+    device.unroute("**/entries/")
+    device.get_by_role("button", name="Send now").click()
+    expect(device.get_by_role("main")).to_contain_text("A clinic lead has revoked this tablet")
+    assert barriers(device) == []
+    assert device.evaluate(IN_STORE) == {"keys": 0, "pages": 0, "packs": 0, "readable": 0, "sealed": 2}
+    with device.expect_response("**/api/v1/sealed/") as passed:
+        takes_both_steps(device, lead)
+    assert {one["outcome"] for one in passed.value.json()["verdicts"]} == {"kept"}
+    assert authors(ines) == []
 
 
 def test_after_five_wrong_ones_it_is_locked_and_says_what_to_do(enter: Enter) -> None:

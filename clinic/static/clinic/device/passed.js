@@ -24,7 +24,8 @@ async function closed(staff, state) {
 export async function passOn(staff, { again = false } = {}) {
   const passed = [];
   try {
-    if ((await whose()) !== staff) return { passed, left: [] }; // somebody else is signed in by now: theirs to do
+    const owner = await whose();
+    if (owner && owner !== staff) return { passed, left: [] }; // somebody else is signed in by now: theirs to do
     const rows = [...(await closed(staff, "waiting")), ...(again ? await closed(staff, "sent") : [])].filter((row) => row.sealed);
     for (let from = 0; from < rows.length; from += AT_ONCE) {
       const batch = rows.slice(from, from + AT_ONCE);
