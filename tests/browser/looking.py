@@ -6,7 +6,7 @@ measures of the standard (https://www.w3.org/TR/WCAG22/). The questions asked in
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -99,7 +99,7 @@ def everything(page: Page, name: str, number: int, *, in_full: bool = False) -> 
     if in_full or not _one_of_many(page) or number % 3 == 0:
         theme = list(THEMES)[number % len(THEMES)]
         found["axe"] = in_every_theme(page) if in_full else in_theme(page, theme)
-    shared = {
+    shared: dict[str, Callable[[], list[str]]] = {
         "reflow": lambda: sized(page, NARROW, "sideways", "clipped"),
         "zoom": lambda: sized(page, ZOOMED, "sideways", "clipped"),
         "spacing": lambda: dressed(page, "spaced", "sideways", "clipped"),

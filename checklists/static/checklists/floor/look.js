@@ -87,7 +87,7 @@ export function look(floor, root) {
     }
     if (skill !== drawn) draw(words.skills[skill]);
     const line = state.server.skills[skill].line;
-    if (`${skill} ${line}` !== headed) head.replaceChildren(words.skills[skill].name, h("small", {}, line));
+    if (`${skill} ${line}` !== headed) head.replaceChildren(`${words.skills[skill].name} `, h("small", {}, line));
     [drawn, headed] = [skill, `${skill} ${line}`];
     mark(state.chosen);
   };
