@@ -24,6 +24,7 @@ from tests.makers import a_cover, a_person, a_therapist, ago, an_attempt, an_epi
 from tests.makers import recorded as record
 
 pytestmark = pytest.mark.cut_off
+SLOWER, PROMISED_MS = 4, 1500
 ROWS = """async ([store, field]) => {
     const database = await new Promise((resolve) => {
         const request = indexedDB.open("floor");
@@ -199,13 +200,19 @@ def test_what_a_strike_out_changes_is_said_at_once(tablet: Page, ines: Episode) 
 def test_the_page_starts_from_the_devices_store(
     tablet: Page, ines: Episode, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    """1.5 s at a processor four times slower (CDP: Emulation.setCPUThrottlingRate), the best of three: a machine that
+    does other things at the same time says nothing of a tablet."""
     tablet.context.set_offline(True)
-    began = time.monotonic()
-    opened(tablet, ines)
-    taken = time.monotonic() - began
+    tablet.context.new_cdp_session(tablet).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+    taken = []
+    for _ in range(3):
+        opened(tablet, ines)
+        taken.append(tablet.evaluate("performance.getEntriesByName('floor-ready')[0].startTime"))
     with capsys.disabled():
-        print(f"\nthe Floor from the device's store: {taken * 1000:.0f} ms")
-    assert taken < 5  # on a machine that does other things; `manage.py bench` holds it to 1.5 s
+        print(
+            f"\nthe Floor from the device's store, {SLOWER} times slower: {', '.join(f'{ms:.0f}' for ms in taken)} ms"
+        )
+    assert min(taken) < PROMISED_MS
     tablet.goto("/")
     expect(tablet.locator(".as-of")).to_contain_text("From this tablet, as of")
     tablet.goto(f"/people/{ines.pk}/")

@@ -99,6 +99,7 @@ const brought = refresh();
 await guard(floor);
 await brought;
 document.body.dataset.floorReady = "";
+performance.mark("floor-ready"); // from the beginning of the navigation to a page that advises: measured by tests/browser/test_offline.py
 setInterval(() => {
   copy.tell(); // time alone changes what is safe
   if (document.visibilityState === "visible" && !keeping.busy()) refresh();
