@@ -25,7 +25,8 @@ RAW = """() => new Promise((done) => { const opened = indexedDB.open("floor"); o
     opened.result.close(); done(said.join("\\n")); }; })"""
 
 # A store of the first version, with rows as that version wrote them; in place of whatever is there.
-AS_VERSION_ONE = """(rows) => new Promise((done) => { const gone = indexedDB.deleteDatabase("floor"); gone.onsuccess = () => {
+AS_VERSION_ONE = """(rows) => new Promise((done) => { const gone = indexedDB.deleteDatabase("floor");
+    gone.onsuccess = () => {
     const opened = indexedDB.open("floor", 1);
     opened.onupgradeneeded = () => opened.result.createObjectStore("kept", { keyPath: "id" });
     opened.onsuccess = () => { const all = opened.result.transaction("kept", "readwrite");

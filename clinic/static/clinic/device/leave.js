@@ -51,6 +51,6 @@ export function watchLeaving() {
   addEventListener(REVOKED, async () => {
     await atMost(destroy().catch(() => {}));
     location.replace("/sign-in/"); // which says what became of it
-  });
+  }, { once: true });
   if (signedIn) arrive(signedIn).catch(() => {}); // no store, or no network: nothing is here, or it stays where it is
 }
