@@ -46,7 +46,7 @@ class Referrals(Endpoint):
 
     @extend_schema(parameters=[WaitingQuery], responses=page_of(Waiting))
     def get(self, request: Request) -> Response:
-        """The waiting list, whoever is furthest beyond their limit first."""
+        """The waiting list: over the limit first, the more urgent before the less."""
         self.permit(Action.SEE_CASELOAD)
         wanted = self.asked(WaitingQuery)
         rows = [

@@ -15,7 +15,7 @@ from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignFor
 from caseload.assignment.selectors import colleagues, cover_of, hands
 from caseload.assignment.services import reassign
 from caseload.episode.selectors import plan
-from caseload.load.candidates import candidates_for, widest
+from caseload.load.candidates import candidates_for, given_to, widest
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer, offer
@@ -30,7 +30,8 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Move a person to another therapist: loads before and after, and who may work with their knee."""
     actor, at = signed_in(request), clock.now()
     head, turn = plan(actor, episode_id, at=at), hands(actor, episode_id, at=at).carrier
-    who = candidates_for(actor, features=head.features, side=head.side, site_id=head.site_id, at=at)
+    every = candidates_for(actor, features=head.features, side=head.side, site_id=head.site_id, at=at)
+    who = [one for one in every if turn is None or one.load.staff_id != turn.staff_id]
     seen = {"standing_id": turn.row_id, "version": turn.version} if turn else {}
     form = ReassignForm(request.POST or None, initial=seen)
     offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
@@ -40,6 +41,7 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=_("Now with {name}.").format(name=turn.staff) if turn else _("Now with nobody."),
+        done=given_to(head.name, who, request.POST.get("staff_id")),
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "features": head.features},
     )

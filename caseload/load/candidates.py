@@ -74,6 +74,12 @@ def candidates_for(actor: Staff, *, features: Iterable[str], side: str, site_id:
     return candidates(every, features=features, side=side, site_id=site_id, costs=weights())
 
 
+def given_to(person: str, found: Iterable[Candidate], staff_id: str | None) -> str:
+    """What is said once somebody was given to one of them."""
+    staff = next((one.load.name for one in found if str(one.load.staff_id) == staff_id), "")
+    return _("{person} is with {staff} now.").format(person=person, staff=staff)
+
+
 def widest(found: Sequence[Candidate]) -> int:
     """The minutes that a scale must hold for the bars of all of them to be compared."""
     return max((max(one.after, one.load.capacity) for one in found), default=60)

@@ -43,10 +43,16 @@ class Waiting:
 
 
 def waiting_list(actor: Staff, *, at: datetime) -> list[Waiting]:
-    """Everybody who waits within the actor's reach, whoever is furthest beyond their limit first."""
+    """Everybody who waits within the actor's reach: over the limit first, the more urgent before the less."""
     rows = Referral.objects.filter(accepted_at__isnull=True, ended_at__isnull=True).select_related("person", "site")
     found = [_row(row, at) for row in access.scoped(actor, Action.SEE_CASELOAD, rows, at=at)]
-    return sorted(found, key=lambda row: (row.wait.limit - row.wait.days, row.received_on, row.name))
+    return sorted(found, key=_rank)
+
+
+def _rank(row: Waiting) -> tuple[bool, int, int, date, str]:
+    """Over the limit, by urgency; then whoever is furthest beyond theirs, or nearest to it."""
+    over = row.wait.over > 0
+    return not over, row.wait.limit if over else 0, row.wait.limit - row.wait.days, row.received_on, row.name
 
 
 def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waiting:

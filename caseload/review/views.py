@@ -52,7 +52,7 @@ def put_off(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResp
         ),
         caution=CAUTION,
     )
-    form = PutOffForm(request.POST or None, initial={"due_on": review.due_on, "version": review.version})
+    form = PutOffForm(request.POST or None, initial={"version": review.version})
     do = partial(put_off_review, actor=actor, review_id=review_id)
     return answer(request, act, form, do, fresh=lambda: review_of(actor, review_id, at=at).version)
 

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
@@ -74,6 +75,7 @@ class NewsLine:
     episode_id: object
     severity: str
     made_at: datetime
+    place: str
 
 
 def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
@@ -192,10 +194,29 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
             episode_id=row.episode_id,
             severity=row.severity,
             made_at=row.made_at,
+            place=_place(row, row.episode_id in seen),
         )
         for row in rows
     ]
     return lines, max((row.pk for row in rows), default=0)
+
+
+# Where a topic is dealt with: pages of their own, and pages of the person whom it is about.
+PLACES = {
+    "alarm.raised": "watch",
+    "emergency.opened": "emergencies",
+    "entry.held": "aside",
+    "correction.asked": "keeping",
+}
+OF_PERSON = {"review": "plan", "request": "plan"}
+
+
+def _place(notice: Notice, seen: bool) -> str:
+    """The address where it is dealt with; nothing where that is not the reader's to see."""
+    if notice.topic in PLACES:
+        return reverse(PLACES[notice.topic])
+    name = OF_PERSON.get(notice.topic.split(".")[0], "person")
+    return reverse(name, args=[notice.episode_id]) if seen else ""
 
 
 def tally(actor: Staff, *, at: datetime) -> dict[str, object]:

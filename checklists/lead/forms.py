@@ -13,9 +13,9 @@ class AssignForm(forms.Form):
 
     therapist_id = Pick(label=gettext_lazy("To"))
     first_day = forms.DateField(
-        label=gettext_lazy("First seen on"),
+        label=gettext_lazy("In their care since"),
         widget=DayInput,
         required=False,
-        help_text=gettext_lazy("Left empty: from now on. Never a day to come."),
+        help_text=gettext_lazy("Left empty: from now on. A past day for somebody who was seen already."),
     )
     reason = forms.CharField(label=gettext_lazy("Why them"), max_length=400, required=False)

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from caseload.load.candidates import candidates_for, widest
+from caseload.load.candidates import candidates_for, given_to, widest
 from caseload.referral.selectors import waiting_referral
 from checklists.episode.services import open_episode
 from checklists.lead.forms import AssignForm
@@ -57,7 +57,7 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
         lead=_("{reason} Waits {days} days; the limit for {urgency} is {limit}.").format(
             reason=row.reason, days=row.wait.days, urgency=row.urgency, limit=row.wait.limit
         ),
-        done=_("{name} is assigned.").format(name=row.name),
+        done=given_to(row.name, who, request.POST.get("therapist_id")),
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "therapist_id", "features": row.features},
     )

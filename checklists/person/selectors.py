@@ -83,6 +83,7 @@ class PersonPage:
 OFFERED = (
     Action.RECORD,
     Action.RECORD_KNEE,
+    Action.RECORD_SETTING,
     Action.SIGN_OFF,
     Action.PRINT_PERSON,
     Action.ASK_ADJUSTMENT,

@@ -152,7 +152,8 @@ def _tread(t: Tread, plan: _Plan, cols: Sequence[str], next_key: str | None, hre
 
 def _lines(t: Tread, x: float, y: float, room: float, tall: bool, is_next: bool, words: Words) -> str:
     """Name and reasons: two lines on a tall tread, one on a low one. The list beside the drawing has the whole text."""
-    said = words.status[t.status] + (f" · {'; '.join(t.reasons)}" if t.reasons else "")
+    status, why = words.status[t.status], "; ".join(t.reasons)
+    said = why if why.casefold().startswith(status.casefold()) else " · ".join(filter(None, (status, why)))
     name = f'<tspan class="st-title" font-size="16">{escape(_cut(t.name, room, 16))}</tspan>'
     flag = f'<tspan class="st-flag">{escape(words.drawn["next"])}</tspan> · ' if is_next else ""
     if tall:

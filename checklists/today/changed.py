@@ -47,7 +47,7 @@ def changed_since_looked(
 
 
 def _last_seen(actor: Staff, looks: Mapping[UUID, datetime | None]) -> dict[UUID, datetime]:
-    """When the reader last opened each person; for whom they never opened, when they last recorded something of them."""
+    """When the reader last opened each person; where they never did, when they last recorded something of them."""
     unseen = [episode for episode, when in looks.items() if when is None]
     mine = Entry.objects.filter(episode__in=unseen, by=actor).exclude(kind="episode_opened").values_list("episode")
     opened = {episode: when for episode, when in looks.items() if when is not None}

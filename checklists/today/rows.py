@@ -20,7 +20,10 @@ OTHER_SIDE = {"left": "right", "right": "left"}
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Something that is overdue or waits: its kind (order.GRAVITY), its mark, its sentence, and where to go. `many`: how many it stands for."""
+    """Something that is overdue or waits: its kind (order.GRAVITY), its mark, its sentence, and where to go.
+
+    `many`: how many things it stands for.
+    """
 
     kind: str
     mark: str

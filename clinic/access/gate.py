@@ -15,6 +15,7 @@ from clinic.access.policy import IN_EMERGENCY, POLICY, Action
 from clinic.access.scope import Scope
 from clinic.access.words import words_of
 from clinic.errors import Denied, NotFound
+from clinic.language.dates import listed
 
 if TYPE_CHECKING:
     from clinic.staff.models import Staff
@@ -55,7 +56,9 @@ def permit(actor: Staff, action: Action, at: datetime) -> Scope:
     if scope is None:
         _unless_more_was_needed(action)
         raise Denied(
-            _("Your role does not include this ({action}). Ask a clinic lead.").format(action=words_of(action))
+            _("Your role does not include this ({action}). Whose it is: {roles}.").format(
+                action=words_of(action), roles=listed([str(role.label) for role in POLICY[action]])
+            )
         )
     return scope
 

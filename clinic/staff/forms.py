@@ -33,7 +33,7 @@ class StaffFields(forms.Form):
         label=gettext_lazy("Minutes a week for people"),
         min_value=0,
         max_value=6000,
-        help_text=gettext_lazy("Without the time at a desk."),
+        help_text=gettext_lazy("In minutes, without the time at a desk: 25 hours are 1500."),
     )
 
 

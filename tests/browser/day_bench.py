@@ -9,7 +9,7 @@ from tests.browser.day_people import NAME
 
 def registers_the_prosthesis(page: Page) -> None:
     """Whoever is new here stands on the Bench until their prosthesis is in the register."""
-    page.get_by_role("region", name="Not in the register").get_by_role("link", name=NAME).click()
+    page.get_by_role("region", name="No prosthesis registered yet").get_by_role("link", name=NAME).click()
     page.get_by_label("left", exact=True).check()
     page.get_by_label("Label").fill("Day leg")
     page.get_by_role("button", name="Register").click()

@@ -54,9 +54,9 @@ def assigns(page: Page, people: People) -> Episode:
     expect(runa).to_contain_text("may teach this knee")
     expect(lucie).to_contain_text("lacks lock")
     page.get_by_role("radio", name=people.therapist.name).check()
-    page.get_by_label("First seen on").fill((people.today - 13 * DAY).isoformat())
+    page.get_by_label("In their care since").fill((people.today - 13 * DAY).isoformat())
     page.get_by_role("button", name="Assign and open the episode").click()
-    expect(page.get_by_text(f"{NAME} is assigned.")).to_be_visible()
+    expect(page.get_by_text(f"{NAME} is with ")).to_be_visible()
     expect(page.get_by_text("Nobody waits.")).to_be_visible()
     return Episode.objects.get(person__second_identifier=SECOND)
 
@@ -65,7 +65,7 @@ def arranges_cover_and_a_session(page: Page, people: People) -> None:
     """A colleague stands in next week; today somebody comes."""
     page.get_by_role("link", name="People", exact=True).click()
     page.get_by_role("link", name=NAME, exact=True).click()
-    page.get_by_role("link", name="Plan", exact=True).click()
+    page.get_by_role("link", name="Plan, contact, hand over").click()
     page.get_by_role("link", name="Arrange cover").click()
     page.get_by_label("Who stands in").select_option(str(people.colleague.pk))
     page.get_by_label("From").fill((people.today + 7 * DAY).isoformat())

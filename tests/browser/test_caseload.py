@@ -72,7 +72,7 @@ def test_the_lead_assigns_who_waits_by_keyboard_and_the_therapist_has_them(enter
     expect(page.get_by_role("heading", name="Assign Sunniva Kettleby")).to_be_visible()
     page.get_by_role("radio", name="Jonas Wexthorn").press("Space")
     page.get_by_role("button", name="Assign and open the episode").press("Enter")
-    expect(page.get_by_text("Sunniva Kettleby is assigned.")).to_be_visible()
+    expect(page.get_by_text("Sunniva Kettleby is with ")).to_be_visible()
     expect(page.get_by_role("link", name="Assign Sunniva Kettleby")).to_have_count(0)
     theirs = enter(scene.therapist, "/people/")
     expect(theirs.get_by_text("Sunniva Kettleby").first).to_be_visible()
