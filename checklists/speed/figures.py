@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from checklists.record.protocols import CURRENT_KEY, FOLDER
-from checklists.speed import bare, board, data, late, ledger, recording, replaying, scan, verifying, writers
+from checklists.speed import bare, board, data, late, ledger, recording, replaying, scan, scripts, verifying, writers
 from checklists.speed.histories import Course, courses, write_history
 
 LONG_EPISODE = 5_000  # facts, for the late one
@@ -26,10 +26,11 @@ class Size:
     rounds: int
     late_pairs: int
     replay_pairs: int
+    scripts: int
 
 
-FULL = Size(100_000, 1_000_000, 1_000_000, pairs=300, rounds=15, late_pairs=9, replay_pairs=3)
-QUICK = Size(20_000, 40_000, 40_000, pairs=60, rounds=3, late_pairs=3, replay_pairs=1)
+FULL = Size(100_000, 1_000_000, 1_000_000, pairs=300, rounds=15, late_pairs=9, replay_pairs=3, scripts=100_000)
+QUICK = Size(20_000, 40_000, 40_000, pairs=60, rounds=3, late_pairs=3, replay_pairs=1, scripts=10_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ def measured(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[F
     say("simulating courses …")
     made = courses(clinic.protocol)
     yield from _replays(size, made)
+    yield from _scripts(size, made, say)
     say(f"loading {size.small:,} facts …")
     data.load(clinic, made, size.small)
     small = board.measure(data.the_reader(), at, pairs=size.pairs)
@@ -105,3 +107,24 @@ def _replays(size: Size, made: list[Course]) -> Iterator[Figure]:
         ratio, peak = replaying.measure(history, FOLDER / f"{CURRENT_KEY}.json", pairs=size.replay_pairs)
     yield Figure("replay", ratio.value, 6.0, f"{ratio}, {size.history:,} facts")
     yield Figure("replay_peak_mib", peak, 1024.0, "the largest that the process grew")
+
+
+def _scripts(size: Size, made: list[Course], say: Callable[[str], None]) -> Iterator[Figure]:
+    which = scripts.node()
+    if which is None:
+        say("there is no Node here: the core in JavaScript is not measured")
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        found = scripts.measure(
+            made,
+            FOLDER / f"{CURRENT_KEY}.json",
+            Path(folder),
+            lines=size.scripts,
+            pairs=size.replay_pairs,
+            which=which,
+        )
+    yield Figure("js_replay", found.replay.value, 60.0, f"{found.replay}, {found.lines:,} facts, JSON.parse")
+    few, many = (1e6 * one["append"] for one in (found.few, found.many))
+    yield Figure("js_step_growth", found.growth, 1.3, f"{many:.1f} µs after 10,000 entries, {few:.1f} µs after 10")
+    taken_up = f"milliseconds from a snapshot of {found.many['snapshot']:,} bytes, with a step"
+    yield Figure("js_restore_ms", 1e3 * found.many["restore"], 2.0, taken_up)
