@@ -209,7 +209,7 @@ def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Ente
     request = asked(all_signed())
     browser = enter(a_prosthetist(name="Ebo Lanterne"))
     page = browser.post(f"/bench/requests/{request.pk}/see/", {"version": 1}, follow=True).content.decode()
-    assert "seen by Ebo Lanterne" in page
+    assert "seen (Ebo Lanterne)" in page
     address = f"/bench/requests/{request.pk}/decline/"
     assert browser.post(address, {"version": 2, "reason": ""}).status_code == 422
     assert browser.post(address, {"version": 2, "reason": "The socket first."}).status_code == 302
