@@ -16,7 +16,7 @@ from django.db import transaction
 
 from caseload.models import Episode
 from checklists.domain import same_content
-from checklists.record.models import Entry, EntryContent
+from checklists.record.models import EntryContent
 from checklists.sealed.models import SealedMark
 from checklists.sealed.reading import Content, content_of
 from clinic import clock
@@ -125,9 +125,8 @@ def _ask(marks: Sequence[Mapping[str, str]], opened: Sequence[Content | None]) -
         waiting = SealedMark.objects.filter(author__in=authors.values(), settled_at__isnull=True)
         counts = Counter(waiting.values_list("author_id", flat=True))
         episodes = frozenset(Episode.objects.filter(pk__in=wanted).values_list("pk", flat=True))
-        by = dict(Entry.objects.filter(id__in=ids).values_list("id", "by_id"))
-        bodies = dict(EntryContent.objects.filter(entry_id__in=ids).values_list("entry_id", "body"))
-    recorded = {str(id_): (by[id_], body) for id_, body in bodies.items() if id_ in by}
+        facts = EntryContent.objects.filter(entry__id__in=ids).values_list("entry__id", "entry__by_id", "body")
+        recorded = {str(id_): (by, body) for id_, by, body in facts}
     return _Known(authors, counts, episodes, recorded)
 
 

@@ -23,7 +23,7 @@ class Content:
 
 def content_of(*, author: str, mark: str, key: str, enc: bytes, box: bytes) -> Content:
     """Open it; whatever is not a fact under this id: Unreadable."""
-    plain = opened(key=key, enc=bytes(enc), box=bytes(box), mark=mark, staff=author)
+    plain = opened(key=key, enc=enc, box=box, mark=mark, staff=author)
     try:
         said = orjson.loads(plain)
         entry, episode_id = said["entry"], UUID(said["episode"])

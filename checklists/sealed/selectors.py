@@ -74,7 +74,7 @@ def _told(actor: Staff, row: SealedMark, seen: Mapping[UUID, Episode]) -> Waitin
 
 def _content(actor: Staff, row: SealedMark) -> Content | None:
     try:
-        return content_of(author=actor.reference, mark=row.mark, key=row.key, enc=row.enc, box=row.box)
+        return content_of(author=actor.reference, mark=row.mark, key=row.key, enc=bytes(row.enc), box=bytes(row.box))
     except Unreadable:
         return None
 

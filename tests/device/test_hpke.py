@@ -112,9 +112,9 @@ def sealed_for_newest(plain: bytes, mark: str, staff: str) -> dict[str, Any]:
 def test_it_opens_as_this_mark_of_this_person_and_as_no_other(place: Path) -> None:
     one = sealed_for_newest(b"a mark", "id-1", "S-1")
     assert opened(**one, mark="id-1", staff="S-1") == b"a mark"
-    for other in ({"mark": "id-2", "staff": "S-1"}, {"mark": "id-1", "staff": "S-2"}):
+    for mark, staff in (("id-2", "S-1"), ("id-1", "S-2")):
         with pytest.raises(Unreadable):
-            opened(**one, **other)
+            opened(**one, mark=mark, staff=staff)
     for spoiled in ({"box": one["box"][:-1] + b"\0"}, {"enc": b"\4" + b"\0" * 64}, {"enc": b""}, {"key": "9"}):
         with pytest.raises(Unreadable):
             opened(**{**one, **spoiled}, mark="id-1", staff="S-1")
