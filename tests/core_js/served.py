@@ -9,7 +9,6 @@ from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import ClassVar
 
 from csp.utils import build_policy
 
@@ -21,7 +20,7 @@ OPEN = ("/tests/core_js/", "/checklists/static/checklists/core/")
 class Files(SimpleHTTPRequestHandler):
     """Scripts of the core and of these comparisons, nothing else."""
 
-    extensions_map: ClassVar = {
+    extensions_map = {  # noqa: RUF012 - the base has it so
         **SimpleHTTPRequestHandler.extensions_map,
         ".mjs": "text/javascript",
         ".js": "text/javascript",

@@ -16,6 +16,8 @@ from hypothesis import strategies as st
 
 from api.fuzz import seeds
 from api.fuzz.mutate import Mutator, spoiled
+from checklists.domain import load_protocol
+from checklists.speed.histories import courses
 from tests.conformance_set import Case, all_cases, shared_document
 from tests.core_js.drawing import drawn
 from tests.core_js.node import NODE, JavaScript, Python, as_lines
@@ -162,6 +164,34 @@ def test_the_command(way: str, tmp_path: Path) -> None:
     assert bool(ours.stdout) == (way in ("right", "bad_line"))
     if way != "surplus":  # its usage is its own
         assert ours.stderr == theirs.stderr
+
+
+def of_the_set(name: str) -> list[Any]:
+    """All entries of the conformance set under one document: many of them again, or under another's id."""
+    document = shared_document(name)
+    return [entry for case in CASES if case.document == document for entry in case.entries]
+
+
+def of_the_demo() -> list[Any]:
+    """The courses of people of the invented clinic."""
+    made = courses(load_protocol(json.dumps(shared_document("above_knee"))), facts=250, different=6)
+    return [fact for course in made for fact in course.facts]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["small", "above_knee", "demo"])
+@pytest.mark.parametrize("at", [None, "2026-03-09T12:00:00+01:00"])
+def test_the_command_on_all_that_there_is(name: str, at: str | None, tmp_path: Path) -> None:
+    entries = of_the_demo() if name == "demo" else of_the_set(name)
+    document, history = tmp_path / "protocol.json", tmp_path / "history.jsonl"
+    document.write_bytes(written(shared_document("small" if name == "small" else "above_knee")))
+    history.write_bytes(as_lines(entries))
+    arguments = [str(document), str(history), *(["--at", at] if at else [])]
+    theirs = run([sys.executable, "manage.py", "replay", *arguments])
+    ours = run([NODE, "tests/replay.mjs", *arguments])
+    assert (ours.returncode, ours.stdout, ours.stderr) == (theirs.returncode, theirs.stdout, theirs.stderr)
+    assert len(entries) > 150
+    assert len(ours.stdout) > 1_000
 
 
 def run(command: list[str]) -> subprocess.CompletedProcess[bytes]:
