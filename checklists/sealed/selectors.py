@@ -8,12 +8,15 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from caseload.models import Episode
 from checklists.person.facts import Told, tell
 from checklists.sealed.models import SealedMark
 from checklists.sealed.reading import Content, content_of
 from clinic import access
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.ledger.sealing import Unreadable
 from clinic.staff.models import Staff
 
@@ -44,6 +47,14 @@ class Waiting:
 def count_waiting(actor: Staff) -> int:
     """How many wait for the actor."""
     return SealedMark.objects.filter(author=actor, settled_at__isnull=True).count()
+
+
+def own_mark(actor: Staff, mark_id: UUID) -> SealedMark:
+    """One of the actor's own, settled or not; anybody else's is not there."""
+    row = SealedMark.objects.filter(author=actor, pk=mark_id).first()
+    if row is None:
+        raise NotFound(_("There is no such mark."))
+    return row
 
 
 def waiting(actor: Staff, *, at: datetime) -> list[Waiting]:

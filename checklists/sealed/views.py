@@ -42,6 +42,7 @@ def record(request: HttpRequest) -> HttpResponse:
 
 def drop(request: HttpRequest, mark_id: UUID) -> HttpResponse:
     """Not to be recorded."""
+    selectors.own_mark(signed_in(request), mark_id)
     act = Act(
         title=_("Drop this mark"),
         submit=_("Drop it for good"),
