@@ -22,16 +22,8 @@ export function recordCopy({ config, store, words }) {
     core.take(store.get().kept.filter((row) => !LOST.has(row.state)).map((row) => row.entry));
   }
 
-  // Which mode a knee had before the one that it has: which check proves it depends on that.
-  function since(knee, index) {
-    const was = store.get().server.knees[index];
-    return { ...knee, before: was?.mode === knee.mode ? was.before : was?.mode };
-  }
-
   function tell(patch = {}) {
-    if (!core) return;
-    const state = core.told();
-    store.set({ server: { ...state, knees: state.knees.map(since) }, local: true, ...patch });
+    if (core) store.set({ server: core.told(), local: true, ...patch });
   }
 
   // What the server does not take is out of the fold as soon as it is known.

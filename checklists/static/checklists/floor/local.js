@@ -7,6 +7,8 @@ import { parse } from "../core/json.js";
 import { dayBegan, written } from "./zone.js";
 
 const VERSION = "1"; // of the core, beside what it judged
+const OF_A_MODE = new Set(["mode_set", "mode_checked", "check"]);
+const AS_FAR_BACK = 6; // instants at which a mode was set or checked
 
 class LocalCore {
   #pack;
@@ -17,6 +19,7 @@ class LocalCore {
   #pending = new Map(); // … and what it does not have yet, as far as this device has heard
   #alerts = new Set(); // every alert that the fold has given, as text
   #episode = null;
+  #was = new Map(); // what `#before` has found
   #now;
 
   constructor(pack, staff, now) {
@@ -109,7 +112,28 @@ class LocalCore {
   told() {
     const since = dayBegan(this.#now(), this.#pack.zone);
     const facts = this.#all().map((one) => one.fact);
-    return floorState(this.#episode, { at: this.#at(), since, facts, names: this.#names });
+    const state = floorState(this.#episode, { at: this.#at(), since, facts, names: this.#names });
+    return { ...state, knees: state.knees.map((knee, side) => ({ ...knee, before: this.#before(knee, side) })) };
+  }
+
+  // The mode that a knee had before the one that is not proven yet: which check proves it depends on that. Null: not known.
+  #before({ mode, proof, at }, side) {
+    if (!mode || proof === "proven") return null;
+    const key = `${side} ${mode} ${at}`;
+    if (!this.#was.has(key)) this.#was.set(key, this.#lastOther(mode, side));
+    return this.#was.get(key);
+  }
+
+  #lastOther(mode, side) {
+    const entries = this.#all().flatMap((one) => one.entry ?? []);
+    const instants = entries.filter((entry) => OF_A_MODE.has(entry.kind)).map((entry) => entry.atUs);
+    for (const instant of [...new Set(instants)].sort((a, b) => b - a).slice(0, AS_FAR_BACK)) {
+      const then = entries.filter((entry) => entry.atUs < instant || entry.kind === "struck_out");
+      const { episode } = Episode.replay(this.#protocol, then, { reference: this.#pack.reference });
+      const was = episode.knees()[side]?.mode;
+      if (was && was !== mode) return was;
+    }
+    return null;
   }
 
   async state() {

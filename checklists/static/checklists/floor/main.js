@@ -7,7 +7,7 @@ import { keepAwake } from "./awake.js";
 import { clockFace } from "./clockface.js";
 import { recordCopy } from "./copy.js";
 import { serverCore } from "./core.js";
-import { find } from "./dom.js";
+import { drawn, find } from "./dom.js";
 import { endSession } from "./end.js";
 import { madeNow } from "./entries.js";
 import { fallen } from "./fall.js";
@@ -28,7 +28,7 @@ import { makeWords } from "./words.js";
 const config = JSON.parse(document.getElementById("floor-config").textContent);
 const store = makeStore({
   server: config.state, kept: [], elsewhere: [], others: [], chosen: NOTHING_CHOSEN, facts: 0,
-  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false, local: false,
+  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false, local: false, taking: false,
 });
 const core = serverCore(config.addresses);
 
@@ -38,22 +38,41 @@ const settings = makeSettings(config.staff.reference);
 const copy = recordCopy(floor);
 Object.assign(floor, { keeping, copy, settings, alarm: makeAlarm(settings) });
 
-// Record what was seen or done: in the page at once, kept on this device, then sent. One call is one act.
-async function record(...facts) {
+const coming = []; // made at a tap and not taken yet: until the picture after it, and the core's word, a tenth of a second or a few
+let before = Promise.resolve();
+
+function isOpen() {
+  const ends = coming.map((fact) => fact.kind).filter((kind) => kind === "session_opened" || kind === "session_closed");
+  return ends.length ? ends.at(-1) === "session_opened" : view.session(store.get()).open;
+}
+
+// Record what was seen or done: kept on this device, then sent. One call is one act. The tap is answered first, then the record
+// is folded with it (a strike-out folds all of it anew); acts are taken in the order of the taps, with the instant of each.
+function record(...facts) {
   const opens = config.records_attempts && facts[0].kind !== "struck_out"; // a prosthetist at the knee opens no session
-  if (opens && !view.session(store.get()).open) facts.unshift({ kind: "session_opened" });
+  if (opens && !isOpen()) facts.unshift({ kind: "session_opened" });
   const made = madeNow(facts, config.zone);
+  coming.push(...made);
   const { head, result } = floor.words.fact(made.at(-1));
   const said = fill(gettext("Recorded: {mark}."), { mark: [head, config.words.result[result]].filter(Boolean).join(", ") });
+  store.set({ said, taking: true });
+  const taken = before.then(drawn).then(() => take(made));
+  before = taken.catch(() => {});
+  return taken.then((kept) => kept());
+}
+
+// Returns how to wait until it is kept: the next act need not.
+function take(made) {
+  coming.splice(0, made.length);
   const kept = store.together(() => {
     const judged = copy.take(made);
-    const taken = keeping.take(made, judged);
+    const held = keeping.take(made, judged);
     copy.tell();
-    store.set({ said, ...copy.alarmed(judged) });
+    store.set({ taking: coming.length > 0, ...copy.alarmed(judged) });
     advise();
-    return taken;
+    return held;
   });
-  await kept;
+  return () => kept;
 }
 
 // What others have recorded comes in; where this device has no copy of the record and gets none, the server's own word.
@@ -81,11 +100,9 @@ async function advise() {
 }
 
 function choose(patch) {
-  const before = store.get().chosen;
-  store.together(() => {
-    store.set({ chosen: { ...before, ...patch } });
-    if (patch.skill && patch.skill !== before.skill) advise();
-  });
+  const { chosen } = store.get();
+  store.set({ chosen: { ...chosen, ...patch } });
+  if (patch.skill && patch.skill !== chosen.skill) drawn().then(advise);
 }
 
 const parts = { handSwitch, clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };
@@ -93,10 +110,11 @@ for (const [name, part] of Object.entries(parts)) part(floor, find(name));
 handOver(floor);
 keepAwake(floor);
 alarms(floor);
+const sure = guard(floor); // who stands here is asked before anything can be tapped
 await keeping.load();
 await copy.load();
 const brought = refresh();
-await guard(floor);
+await sure;
 await brought;
 document.body.dataset.floorReady = "";
 performance.mark("floor-ready"); // from the beginning of the navigation to a page that advises: measured by tests/browser/test_offline.py
