@@ -17,6 +17,14 @@ export function h(tag, attributes = {}, ...children) {
 
 const DIRECT = { checked: 1, disabled: 1, hidden: 1, value: 1 };
 
+const LONGEST_WAIT = 300; // milliseconds: a page out of sight draws nothing
+
+// When what was changed until now is on the screen: heavy work waits for it, so that a tap is answered first.
+export const drawn = () => new Promise((resolve) => {
+  requestAnimationFrame(() => setTimeout(resolve));
+  setTimeout(resolve, LONGEST_WAIT);
+});
+
 // A drawing of the server's, by name: copied from the <template data-picture> that the page brought.
 export function picture(name) {
   const template = document.querySelector(`template[data-picture="${name}"]`);

@@ -24,6 +24,7 @@ export function results(floor, root) {
   let shown = "";
   let shutNow = null;
   let despite = null;
+  let left = null; // the key on which the focus stood
 
   async function tap(result) {
     const { skill, support, help, deviations, measures, despite: reason } = store.get().chosen;
@@ -82,10 +83,14 @@ export function results(floor, root) {
       for (const input of why.querySelectorAll("input")) input.checked = input.value === despite;
       why.querySelector(".keys > .act").classList.toggle("chosen-other", Boolean(despite) && !config.reasons.some(([reason]) => reason === despite));
     }
-    const shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
+    let shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
+    if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
     if (shut === shutNow) return;
     shutNow = shut;
+    if (shut) left = keys.find((each) => each === document.activeElement) ?? left;
     for (const each of keys) each.disabled = Boolean(shut);
+    if (!shut && left && document.activeElement === document.body) left.focus(); // a key that is shut lets the focus go
+    if (!shut) left = null;
     put(hint, shut);
   });
 
