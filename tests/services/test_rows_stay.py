@@ -22,7 +22,15 @@ FACTS = (
 )
 LEDGER = ("clinic_ledgerleaf", "clinic_ledgernode", "clinic_checkpoint")
 DECIDED = ("checklists_retention", "checklists_erasure", "checklists_erasuredecision", "checklists_erased")
-WRITTEN_ONCE = (*FACTS, *DECIDED, "checklists_adoption", "checklists_alertstep", "clinic_trailrow", *LEDGER)
+WRITTEN_ONCE = (
+    *FACTS,
+    *DECIDED,
+    "checklists_difference",
+    "checklists_adoption",
+    "checklists_alertstep",
+    "clinic_trailrow",
+    *LEDGER,
+)
 NEVER_GO = (
     *("checklists_alert", "checklists_heldentry", "checklists_refusedentry", "checklists_head"),
     *("checklists_legalhold", "checklists_archive", "checklists_sealedmark"),
@@ -45,6 +53,7 @@ NEVER_GO = (
 # PIN, and sessions that ended long ago (the trail keeps that they were).
 MAY_GO = {
     "checklists_archivefile",  # goes when it is taken, or after a day
+    "checklists_tally",  # how often judgements were compared: a count a day
     "clinic_ledgergap",
     *("checklists_deadline", "checklists_notice", "caseload_loadweight", "clinic_roleterm", "clinic_outboxrow"),
     *("clinic_signinattempt", "clinic_pin", "clinic_staffsession", "clinic_beat"),
