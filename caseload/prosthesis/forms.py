@@ -25,7 +25,9 @@ class RegisterForm(ScaleFields):
     """A prosthesis that is new here."""
 
     side = forms.ChoiceField(
-        label=gettext_lazy("Side"), choices=[("left", "left"), ("right", "right")], widget=forms.RadioSelect
+        label=gettext_lazy("Side"),
+        choices=[("left", gettext_lazy("left")), ("right", gettext_lazy("right"))],
+        widget=forms.RadioSelect,
     )
     field_order = ("side", "label", "resistance_low", "resistance_high")
 

@@ -33,7 +33,9 @@ class ReviewForm(OnceForm):
     of = forms.MultipleChoiceField(
         label=gettext_lazy("Falls that it looked at"), widget=forms.CheckboxSelectMultiple, required=False
     )
-    outcome = forms.ChoiceField(choices=OUTCOMES, widget=forms.RadioSelect, required=False)
+    outcome = forms.ChoiceField(
+        label=gettext_lazy("Outcome"), choices=OUTCOMES, widget=forms.RadioSelect, required=False
+    )
     next_due = forms.DateField(label=gettext_lazy("Look again on"), widget=DayInput, required=False)
     note = forms.CharField(
         label=gettext_lazy("What it found"), max_length=4000, widget=forms.Textarea(attrs={"rows": 4}), required=False

@@ -52,7 +52,8 @@ def about(actor: Staff, action: Action, episode_id: UUID, entry: str, *, at: dat
     rows = Episode.objects.select_related("person__site")
     episode = access.get(actor, action, rows, at=at, pk=episode_id)
     person = unless_erased(episode.person)
-    whose = f"{person.full_name} · born {day_words(person.born_on)} · {person.number} · {person.second_identifier}"
+    born = _("born {day}").format(day=day_words(person.born_on))
+    whose = f"{person.full_name} · {born} · {person.number} · {person.second_identifier}"
     return About(episode.pk, person.pk, whose, _entry(episode_id, entry))
 
 

@@ -18,6 +18,7 @@ from checklists.person.services import note_opened
 from checklists.signoff.forms import CountersignForm, SignForm, WithdrawForm
 from checklists.signoff.page import sign_off_page
 from checklists.signoff.services import sign_off, withdraw_sign_off
+from checklists.words import said
 from clinic import clock
 from clinic.errors import Refusal
 from clinic.web.acts import Act, answer
@@ -69,7 +70,7 @@ def withdraw(request: HttpRequest, episode_id: UUID, skill: str) -> HttpResponse
     actor = signed_in(request)
     page = sign_off_page(actor, episode_id, skill, at=clock.now())
     act = Act(
-        title=_("Withdraw the sign-off: {title}").format(title=page.ready.title),
+        title=_("Withdraw the sign-off: {title}").format(title=said(page.ready.title)),
         submit=_("Withdraw"),
         back=reverse("sign_off", args=[episode_id, skill]),
         over=page.plan.whose,

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from html import unescape
 
 from django import template
 from django.utils.formats import date_format
@@ -37,7 +38,8 @@ def staircase(
     href: str = "",
 ) -> SafeString:
     """The staircase of a person."""
-    title = title or gettext("Staircase of skills")
+    # a text that a template made is escaped already; the drawing escapes whatever it is given
+    title = unescape(title) if isinstance(title, SafeString) else title or gettext("Staircase of skills")
     drawn = pictures.staircase(
         treads, support=support, uid=uid, title=title, next_key=next_key or None, href=href or None
     )

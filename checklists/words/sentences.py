@@ -33,7 +33,7 @@ _PATTERNS = {
     "place": r"[^,]+",
     "why": r"[^;:]+?",
     "features": r"[a-z ,]+",
-    "titles": r"(?:(?!; and \d+ more\.).)+?",
+    "titles": r"(?:(?!; and \d+ more\.|\. [A-Z]).)+?",  # no further than its own sentence
     "field": r".{1,80}?",
     "word": r"[A-Za-z0-9_ -]+",
     "quoted": r"'.*'|\".*\"",

@@ -60,7 +60,8 @@ def _script(source: str, place: str) -> Iterator[Text]:
 
 
 def _by_babel(method: str, source: str, place: str) -> Iterator[Text]:
-    found = extract(method, BytesIO(source.encode()), keywords=KEYWORDS, comment_tags=("Translators:",))
+    options = {"parse_template_string": True} if method == "javascript" else {}
+    found = extract(method, BytesIO(source.encode()), KEYWORDS, ("Translators:",), options)
     for _line, ids, notes, context in found:
         yield Text(tuple(ids) if isinstance(ids, tuple | list) else (ids,), context, place, tuple(notes))
 

@@ -68,6 +68,8 @@ export function makeWords(config) {
     review: (e) => ({ head: gettext("Review"), detail: w.outcome[e.outcome] ?? e.outcome ?? "" }),
     episode_opened: () => ({ head: gettext("Episode opened") }),
     episode_closed: () => ({ head: gettext("Episode closed") }),
+    correction_requested: () => ({ head: gettext("Correction requested") }),
+    correction_answered: () => ({ head: gettext("Correction answered") }),
   };
 
   return { fact: (entry) => kinds[entry.kind]?.(entry) ?? { head: entry.kind.replaceAll("_", " ") }, hand, rung, skills, strike };

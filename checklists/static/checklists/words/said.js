@@ -18,7 +18,7 @@ const PATTERNS = {
   place: "[^,]+",
   why: "[^;:]+?",
   features: "[a-z ,]+",
-  titles: "(?:(?!; and \\d+ more\\.).)+?",
+  titles: "(?:(?!; and \\d+ more\\.|\\. [A-Z]).)+?", // no further than its own sentence
   field: ".{1,80}?",
   word: "[A-Za-z0-9_ -]+",
   quoted: "'.*'|\".*\"",

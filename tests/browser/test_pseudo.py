@@ -1,0 +1,132 @@
+"""Every page in a language that nobody speaks, two fifths longer, accented, and once written from right to left:
+nothing reaches beyond the window, nothing is cut off, and no text is left in English but what is data."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connection
+from playwright.sync_api import Browser, BrowserContext, Page
+from pytest_django import Settings
+from pytest_django.live_server_helper import LiveServer
+
+from tests.browser import pseudo
+from tests.browser.walking import Walked, one_of_everything
+
+pytestmark = pytest.mark.timeout(600)
+QUESTIONS = (Path(__file__).parent / "pseudo.js").read_text()
+SIZES = ((1280, 800), (800, 1280), (1440, 900))
+# Words that are the same in every language of this kind, or stand for themselves.
+SAME = re.compile(
+    r"\b(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec|min|kg|cm|PIN|CSV|API|UTC|HTTPS|JSON|IANA"
+    r"|injury(?=: )"  # the name of a field of what was sent, in the refusal of it
+    r"|English|Español|Alder Reach|Quay Street|Our clinic|WATCH_\w+|Europe/London)\b"
+)
+PLAIN = re.compile(r"(?<![\w@./-])[A-Za-z]{3,}(?![\w@/-])")
+_kept: dict[str, Walked] = {}
+
+
+@pytest.fixture
+def walked(
+    browser: Browser,
+    live_server: LiveServer,
+    settings: Settings,
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> Walked:
+    """One walk in it; each test reads one kind of finding."""
+    if not _kept:
+        words = pseudo.make(tmp_path)
+        settings.LOCALE_PATHS = [str(tmp_path)]
+        settings.LANGUAGES = [(pseudo.CODE, "Þšéûđö")]  # the nearest for whoever asks for any English
+        data: list[str] = []
+
+        def look(page: Page, name: str, number: int) -> dict[str, list[str]]:
+            if not data:
+                data.extend(in_the_database())
+            return looked(page, data)
+
+        monkeypatch.setattr(browser, "new_context", with_words(browser, words))
+        _kept["walk"] = one_of_everything(browser, live_server.url, look)
+    return _kept["walk"]
+
+
+def with_words(browser: Browser, words: str) -> Callable[..., BrowserContext]:
+    """Profiles of the browser that are given the catalogue of the scripts where a page asks for it."""
+    plain = browser.new_context
+
+    def new_context(**given: Any) -> BrowserContext:
+        context = plain(**given)
+        address = f"**/words/{pseudo.CODE}*.js"
+        context.route(address, lambda route: route.fulfill(content_type="text/javascript", body=words))
+        return context
+
+    return new_context
+
+
+def looked(page: Page, data: list[str]) -> dict[str, list[str]]:
+    """What is found on one page, at each size and in both directions of writing."""
+    page.evaluate(QUESTIONS)
+    found: dict[str, list[str]] = {"plain": [text for text in page.evaluate("pseudo.texts()") if is_plain(text, data)]}
+    for direction in ("ltr", "rtl"):
+        page.evaluate("(direction) => { document.documentElement.dir = direction; }", direction)
+        for width, height in SIZES:
+            page.set_viewport_size({"width": width, "height": height})
+            for question in ("wide", "cut"):
+                lines = page.evaluate(f"pseudo.{question}()")
+                found.setdefault(f"{question} {direction}", []).extend(f"{width}: {line}" for line in lines)
+    page.set_viewport_size({"width": SIZES[0][0], "height": SIZES[0][1]})
+    return found
+
+
+def is_plain(text: str, data: list[str]) -> bool:
+    """Whether a text has a word that is neither said in the language nor out of the database."""
+    left = SAME.sub(" ", text)
+    for value in data if PLAIN.search(left) else ():
+        if value in left:
+            left = left.replace(value, " ")
+    return PLAIN.search(left) is not None
+
+
+def in_the_database() -> Iterator[str]:
+    """Every text that stands in the database, the longest first: what somebody typed, names, references."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT table_name, column_name, data_type FROM information_schema.columns WHERE table_schema = 'public' "
+            "AND data_type IN ('character varying', 'text', 'jsonb') AND table_name NOT LIKE 'django\\_%'"
+        )
+        found: set[str] = set()
+        for table, column, kind in cursor.fetchall():
+            cursor.execute(f'SELECT DISTINCT "{column}"::text FROM "{table}" LIMIT 2000')
+            for (value,) in cursor.fetchall():
+                found.update(re.findall(r'"((?:[^"\\]|\\.)*)"', value or "") if kind == "jsonb" else [value or ""])
+    yield from sorted((value for value in found if len(value) > 2), key=len, reverse=True)
+
+
+@pytest.mark.parametrize("kind", ["wide ltr", "wide rtl", "cut ltr", "cut rtl", "plain"])
+def test_no_page_breaks_or_stays_in_english(walked: Walked, kind: str) -> None:
+    assert walked.found[kind] == {}
+
+
+def test_the_walk_was_in_this_language(walked: Walked) -> None:
+    assert len(walked.pages) > 100
+    assert any("Ţ" in way or "Þ" in way for shown in walked.ways.values() for way in sorted(sum(shown, ())))
+
+
+def test_places_and_marks_of_a_text_stay() -> None:
+    said = pseudo.pseudo("Sent by <b>%(who)s</b> at {time}: 5 %%")
+    assert "<b>%(who)s</b>" in said
+    assert "{time}" in said
+    assert "%%" in said
+    assert len(pseudo.pseudo("Nobody waits for a check.")) >= 25 * 1.4
+    assert pseudo.pseudo(" · ") == " · "
+
+
+def test_a_plain_text_is_told_from_data() -> None:
+    assert is_plain("Saved.", ["Amara Vale"])
+    assert not is_plain("Amara Vale · 25 Nov 2026", ["Amara Vale"])
+    assert not is_plain("Šåṽéđ. ôñé", [])
