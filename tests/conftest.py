@@ -31,6 +31,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     """For the attack: `manage.py test tests/attack --tries 1000 --attack-seed 7`; for the core in JavaScript:
     `manage.py test tests/core_js --histories 20000`; for every page: `manage.py test tests/browser --themes all`."""
     parser.addoption("--themes", choices=["some", "all"], default="some", help="of each page (tests/browser)")
+    parser.addoption("--retake", action="store_true", help="take the pictures of the main pages anew (tests/looks)")
     parser.addoption("--tries", type=int, default=0, help="tamperings in all, as many of each kind (tests/attack)")
     parser.addoption("--attack-seed", type=int, default=20261125, help="of what is chosen by chance (tests/attack)")
     parser.addoption("--histories", type=int, default=100, help="random histories to compare, in all (tests/core_js)")

@@ -18,7 +18,8 @@ def ministair(
     rise: int = 2,
     words: Words = WORDS,
 ) -> str:
-    """Full pillar signed off, half training, cut suspended or lapsed, cap alone not begun; a pointer over the next."""
+    """Full pillar signed off, half training, cut suspended, in lengths lapsed, cap alone not begun; a pointer over the
+    next."""
     rows = ordered(skills)
     wide, high = len(rows) * step, len(rows) * rise + 14
     pillars = "".join(
@@ -52,7 +53,10 @@ def _pillar(status: str, x: float, y: float, high: float, step: int) -> str:
     if status == "signed_off":
         return f'<g class="ms-{status}">{_rect("full", x, y - 2, wide, tall + 2)}</g>'
     body = _rect("air", x, y, wide, tall, ' fill-opacity=".18"')
-    if status in ("suspended", "lapsed"):
+    if status == "lapsed":  # broken into lengths, as its tread is
+        lengths = [y - 2 + 6 * number for number in range(int((tall + 2) // 6) + 1)]
+        body += "".join(_rect("gap", x, at, wide, min(3.5, high - at)) for at in lengths if high - at > 0.5)
+    elif status == "suspended":
         body += (
             f'<path class="ms-gap" d="M{x:g} {y - 2:g}h{wide}v2.5l-{wide} 3z" fill="currentColor"/>'
             f'<path class="ms-gap" d="M{x:g} {y + 7:g}l{wide}-3V{high:g}h-{wide}z" fill="currentColor"/>'

@@ -2,8 +2,8 @@
 
 The core (checklists/domain and its twin in JavaScript) makes English sentences; they are bytes of the contract, and
 stay so in the record, in digests and in JSON. People read them through `said`, which finds the sentence of the list
-that a text is made from, and puts its parts into the translated one. The list is data that the tablet's script reads as well
-(static/checklists/words/sentences.js; said.js is this module's twin).
+that a text is made from, and puts its parts into the translated one. The list is data that the tablet's script reads as
+well (static/checklists/words/sentences.js; said.js is this module's twin).
 """
 
 from __future__ import annotations

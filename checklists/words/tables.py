@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from django.utils.translation import gettext_noop as _
+from collections.abc import Mapping
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from checklists.pictures.words import MODE, PROOF, RESULT, STATUS
+from checklists.words.sentences import said
 from checklists.words.spoken import Spoken, pgettext_noop
 
 SIDE = Spoken(
@@ -16,7 +21,7 @@ SIDE = Spoken(
     },
     "side",
 )
-KNEE = Spoken({"left": _("left knee"), "right": _("right knee"), "": _("knee")})
+KNEE = Spoken({"left": gettext_noop("left knee"), "right": gettext_noop("right knee"), "": gettext_noop("knee")})
 SEVERITY = Spoken(
     {
         "critical": pgettext_noop("severity", "critical"),
@@ -61,7 +66,7 @@ OUTCOME = Spoken(
 ANSWER = Spoken(
     {"agreed": pgettext_noop("correction", "agreed"), "declined": pgettext_noop("correction", "declined")}, "correction"
 )
-_MARKS = Spoken({"waiting": _("waits"), "good": _("good"), "stop": _("declined")})
+_MARKS = Spoken({"waiting": gettext_noop("waits"), "good": gettext_noop("good"), "stop": gettext_noop("declined")})
 
 
 def _mark(key: str) -> str:
@@ -84,6 +89,11 @@ _TABLES = {
     "side": SIDE,
     "status": STATUS,
 }
+
+
+def protocol_words(document: Mapping[str, Any]) -> str:
+    """A protocol as pages name it: title and version."""
+    return _("{title}, version {version}").format(title=said(document["title"]), version=document["version"])
 
 
 def worded(key: str, table: str) -> str:

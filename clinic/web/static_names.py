@@ -11,3 +11,5 @@ class HashedNames(ManifestStaticFilesStorage):
     """Django's own storage with its rewriting of `import` and `export` turned on."""
 
     support_js_module_import_aggregation = True
+    # A name changes with the names of what it imports: one pass for each link of the longest chain, which is 12 now.
+    max_post_process_passes = 30

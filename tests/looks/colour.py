@@ -1,9 +1,9 @@
 """Colours as the standards reckon with them: tokens of tokens.css, contrast by WCAG, and what the colour-blind see.
 
-Contrast: WCAG 2.2, definitions of relative luminance and contrast ratio (https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio).
-Colour blindness: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color
-Vision Deficiency", IEEE TVCG 15(6), 2009, table of matrices at severity 1.0, applied to linear light. Lightness: CIE 1976
-L*a*b* with the white of D65, difference by CIE76.
+Contrast: WCAG 2.2, relative luminance and contrast ratio (https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio).
+Colour blindness: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A Physiologically-based Model for Simulation of
+Color Vision Deficiency", IEEE TVCG 15(6), 2009, table of matrices at severity 1.0, applied to linear light (the numbers
+from memory). Lightness: CIE 1976 L*a*b* with the white of D65, difference by CIE76.
 """
 
 from __future__ import annotations

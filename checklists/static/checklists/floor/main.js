@@ -28,7 +28,7 @@ import { makeWords } from "./words.js";
 const config = JSON.parse(document.getElementById("floor-config").textContent);
 const store = makeStore({
   server: config.state, kept: [], elsewhere: [], others: [], chosen: NOTHING_CHOSEN, facts: 0,
-  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false, local: false, taking: false,
+  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], skipped: false, local: false, taking: 0,
 });
 const core = serverCore(config.addresses);
 
@@ -55,7 +55,7 @@ function record(...facts) {
   coming.push(...made);
   const { head, result } = floor.words.fact(made.at(-1));
   const said = fill(gettext("Recorded: {mark}."), { mark: [head, config.words.result[result]].filter(Boolean).join(", ") });
-  store.set({ said, taking: true });
+  store.set({ said, taking: coming.length });
   const taken = before.then(drawn).then(() => take(made));
   before = taken.catch(() => {});
   return taken.then((kept) => kept());
@@ -68,7 +68,7 @@ function take(made) {
     const judged = copy.take(made);
     const held = keeping.take(made, judged);
     copy.tell();
-    store.set({ taking: coming.length > 0, ...copy.alarmed(judged) });
+    store.set({ taking: coming.length, ...copy.alarmed(judged) });
     advise();
     return held;
   });

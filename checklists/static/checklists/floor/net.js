@@ -37,8 +37,8 @@ export function net({ config, store, keeping }, root) {
 function counted(state) {
   const of = (rows, kind) => rows.filter((row) => row.state === kind).length;
   return {
-    open: of(state.kept, "waiting"),
-    unwritten: state.kept.filter((row) => row.state === "waiting" && row.onDisk === null).length,
+    open: of(state.kept, "waiting") + state.taking, // with what was just tapped, and is being taken
+    unwritten: state.taking + state.kept.filter((row) => row.state === "waiting" && row.onDisk === null).length,
     refused: of(state.kept, "refused"),
     away: of(state.elsewhere, "waiting"),
     awayRefused: of(state.elsewhere, "refused"),

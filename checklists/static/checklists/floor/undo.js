@@ -36,7 +36,7 @@ export function undo(floor, root) {
   }
 
   floor.store.on((state) => {
-    key.disabled = state.taking; // the last mark is about to be another one
+    key.disabled = Boolean(state.taking); // the last mark is about to be another one
     const newest = view.facts(state).find(strikable) ?? null;
     if (newest?.entry.id === last?.entry.id) return;
     last = newest;

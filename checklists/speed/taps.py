@@ -1,0 +1,135 @@
+"""`floor_tap`: from a tap on the Floor to the next picture, on a processor four times slower, against a bare page's.
+
+The Floor shows the record of a year. The floor of the figure is a page of one key that changes one word: what no page
+in this browser, on this machine, at this moment, can do faster.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from statistics import median
+from typing import Any, TypeVar
+
+Answer = TypeVar("Answer")
+PROMISED_MS = 100.0
+SLOWER = 4  # how many times, by the browser's own brake (CDP: Emulation.setCPUThrottlingRate)
+
+# From the instant that the browser gives the tap to the first moment after the picture in which its answer stands.
+WATCH = """() => {
+    globalThis.tapped = [];
+    addEventListener("click", ({ timeStamp }) => {
+        requestAnimationFrame(() => {
+            const { port1, port2 } = new MessageChannel();
+            port2.onmessage = () => tapped.push(performance.now() - timeStamp);
+            port1.postMessage(null);
+        });
+    }, true);
+}"""
+TOLD = """() => new Promise((resolve) => {
+    const look = () => (tapped.length ? resolve(tapped[0]) : setTimeout(look, 10));
+    look();
+})"""
+BARE = "<!doctype html><title>bare</title><button>a</button><output></output>"
+BARE_SCRIPT = """() => document.querySelector("button").addEventListener("click", () => {
+    const word = document.querySelector("output");
+    word.textContent = word.textContent === "b" ? "a" : "b";
+})"""
+
+
+@dataclass(frozen=True, slots=True)
+class Taps:
+    """Milliseconds of each kind of tap, and of the bare page's."""
+
+    kinds: dict[str, list[float]]
+    bare: list[float]
+
+    @property
+    def slowest(self) -> tuple[str, float]:
+        """The kind that is slowest in the median."""
+        return max(((kind, median(times)) for kind, times in self.kinds.items()), key=lambda each: each[1])
+
+    @property
+    def ratio(self) -> float:
+        """The slowest kind by the bare page's tap."""
+        return self.slowest[1] / median(self.bare)
+
+    def __str__(self) -> str:
+        kind, ms = self.slowest
+        every = ", ".join(f"{name} {median(times):.0f}" for name, times in self.kinds.items())
+        return f"{ms:.0f} ms of {PROMISED_MS:.0f} ({kind}) against {median(self.bare):.0f} ms; medians: {every}"
+
+
+def measure(page: Any, rounds: int) -> Taps:
+    """Tap through a session on a Floor that stands open at its start check. `page`: of Playwright.
+
+    Every kind of tap is made `rounds` times; whatever is recorded is really recorded.
+    """
+    bare = page.context.new_page()
+    bare.set_content(BARE)
+    bare.evaluate(BARE_SCRIPT)
+    floor = _braked(bare, lambda: [_one(bare, "button") for _ in range(3 * rounds)][rounds:])
+    bare.close()
+    kinds: dict[str, list[float]] = {}
+
+    def run() -> None:
+        for kind, selector in _a_session(page, rounds):
+            kinds.setdefault(kind, []).append(_one(page, selector))
+
+    _braked(page, run)
+    return Taps(kinds, floor)
+
+
+def _braked(page: Any, work: Callable[[], Answer]) -> Answer:
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+    page.evaluate(WATCH)
+    try:
+        return work()
+    finally:
+        session.send("Emulation.setCPUThrottlingRate", {"rate": 1})
+        session.detach()
+
+
+def _one(page: Any, selector: str) -> float:
+    """One tap, when what came before it has settled; how long its answer took in milliseconds."""
+    page.wait_for_timeout(150)
+    page.evaluate("() => { tapped.length = 0; }")
+    page.locator(selector).first.click()
+    return float(page.evaluate(TOLD))
+
+
+def _a_session(page: Any, rounds: int) -> Iterator[tuple[str, str]]:
+    for step in ("skin", "fit", "footwear"):
+        yield "start check", f'input[name="start-{step}"][value="good"]'
+    yield "start check, recorded", 'input[name="start-mode"][value="good"]'
+    for _ in range(rounds):
+        for skill in ("sit_stand", "stand_load"):
+            yield from _an_attempt(page, skill)
+        yield from _a_lock_cycle()
+        yield "undo", ".undo-last"
+        yield "undo, recorded", "dialog[open] .keys button"
+
+
+def _an_attempt(page: Any, skill: str) -> Iterator[tuple[str, str]]:
+    if page.locator(f'input[name="skill"][value="{skill}"]').count():
+        yield "skill", f'input[name="skill"][value="{skill}"]'
+    else:
+        yield "all skills", ".plan-all"
+        yield "skill", f'dialog[open] input[value="{skill}"]'
+    yield "help", 'input[name="help"][value="watching"]'
+    yield "help", 'input[name="help"][value="stand_by"]'
+    yield "support", '.rung input[value="bars_both"]'
+    yield "seen", 'input[name="seen"]'
+    yield "slider", ".scale-slider"
+    yield "result", '[data-result="safe"]:enabled'
+
+
+def _a_lock_cycle() -> Iterator[tuple[str, str]]:
+    yield "knee", 'input[name^="mode-"][value="locked"]'
+    for step in ("straight", "caught"):
+        yield "proof", f'.prove input[value="{step}"]'
+    yield "proof, recorded", '.prove input[value="loaded"]'
+    yield "knee", 'input[name^="mode-"][value="walking"]'
+    yield "proof", '.prove input[value="released"]'
+    yield "proof, recorded", '.prove input[value="bends"]'
