@@ -145,7 +145,7 @@ def test_marks_go_into_the_record_in_the_order_in_which_they_happened(runa: Staf
     attempt = an_attempt("don_check", "none", at=ago(minutes=8))
     brought(a_lead(), sealed(runa, ines, attempt), sealed(runa, ines, opened))
     rows = waiting(runa, at=now())
-    assert [row.what.head for row in rows if row.what][0] == "Session opened"
+    assert next(row.what.head for row in rows if row.what) == "Session opened"
     assert record_marks(actor=runa, ids=[row.id for row in reversed(rows)]).recorded == 2
     kinds = Entry.objects.filter(episode=ines).order_by("number").values_list("kind", flat=True)
     assert list(kinds)[-2:] == ["session_opened", "attempt"]
