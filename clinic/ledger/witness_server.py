@@ -49,7 +49,7 @@ class _Bounded(ThreadingHTTPServer):
             return
         try:
             super().process_request(request, client_address)
-        except BaseException:  # no thread was begun
+        except RuntimeError:  # no thread could be begun; whatever else ends the process may come when one was
             self._free.release()
             raise
 

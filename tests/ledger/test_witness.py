@@ -252,6 +252,25 @@ def test_beyond_so_many_requests_at_once_it_says_try_again_and_then_goes_on(addr
     pytest.fail("it never had room again")
 
 
+def test_a_signal_that_comes_while_a_thread_begins_ends_the_server(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SIGTERM is a SystemExit wherever the process stands (clinic/run/door.py): here after the thread was begun."""
+    begin = threading.Thread.start
+
+    def begin_and_be_told(thread: threading.Thread) -> None:
+        begin(thread)
+        thread.join()  # the request is done, and its room free again
+        raise SystemExit(143)
+
+    with server(Keep.at(tmp_path, RING), "127.0.0.1", 0) as running:
+        with socket.create_connection(("127.0.0.1", running.server_port), timeout=5) as caller:
+            caller.sendall(b"GET /checkpoint HTTP/1.0\r\n\r\n")
+            monkeypatch.setattr(threading.Thread, "start", begin_and_be_told)
+            with pytest.raises(SystemExit):
+                running.handle_request()
+
+
 class _Elsewhere(BaseHTTPRequestHandler):
     """Not a witness: it sends everybody to another address, or answers with what no witness says."""
 
