@@ -263,12 +263,14 @@ def test_a_signal_that_comes_while_a_thread_begins_ends_the_server(
         thread.join()  # the request is done, and its room free again
         raise SystemExit(143)
 
-    with server(Keep.at(tmp_path, RING), "127.0.0.1", 0) as running:
-        with socket.create_connection(("127.0.0.1", running.server_port), timeout=5) as caller:
-            caller.sendall(b"GET /checkpoint HTTP/1.0\r\n\r\n")
-            monkeypatch.setattr(threading.Thread, "start", begin_and_be_told)
-            with pytest.raises(SystemExit):
-                running.handle_request()
+    with (
+        server(Keep.at(tmp_path, RING), "127.0.0.1", 0) as running,
+        socket.create_connection(("127.0.0.1", running.server_port), timeout=5) as caller,
+    ):
+        caller.sendall(b"GET /checkpoint HTTP/1.0\r\n\r\n")
+        monkeypatch.setattr(threading.Thread, "start", begin_and_be_told)
+        with pytest.raises(SystemExit):
+            running.handle_request()
 
 
 class _Elsewhere(BaseHTTPRequestHandler):
