@@ -56,7 +56,7 @@ def _is_ours(name: str) -> bool:
 
 
 def _found() -> Iterator[tuple[str, str]]:
-    """Each file with its name in the manifest, which has the digest of its content in it; without a manifest, with that."""
+    """Each file with its name in the manifest, which has the digest of its content in it; else with its digest."""
     hashed: dict[str, str] | None = getattr(staticfiles_storage, "hashed_files", None)
     if hashed is not None:
         yield from ((name, made) for name, made in hashed.items() if _is_ours(name))
