@@ -15,6 +15,65 @@ from tests.browser.walking import inside
 from tests.makers import a_person, a_therapist, an_episode
 
 
+AT_FIRST = """
+- banner:
+  - link "Today"
+  - paragraph:
+    - link /Ines Vartholm .* born 2 Apr 1961 · prosthesis left/
+  - status: all sent
+- region "Knee":
+  - status: "Knee: Not known yet"
+  - group "I have set the knee to":
+    - 'radio "Knee set to: Walking"'
+    - 'radio "Knee set to: Locked"'
+    - 'radio "Knee set to: Free swing"'
+- main:
+  - region "Start check":
+    - heading "Start check" [level=1]
+    - list:
+      - listitem:
+        - heading "Skin" [level=2]
+        - group "Skin":
+          - 'radio "Skin: Good"'
+          - 'radio "Skin: Not good"'
+      - listitem:
+        - heading "Fit" [level=2]
+      - listitem:
+        - heading "Footwear" [level=2]
+      - listitem:
+        - heading "Knee" [level=2]
+  - region /This session/:
+    - heading /This session/ [level=2]
+    - list /This session/
+"""
+
+IN_SESSION = """
+- region "Knee":
+  - status: "Knee: Walking: proven"
+  - group "I have set the knee to":
+    - 'radio "Knee set to: Walking" [checked]'
+- main:
+  - navigation "Skills":
+    - radiogroup "1 Skill":
+      - radio /Sitting down and rising/ [checked]
+  - region "Attempt":
+    - radiogroup "Support":
+      - 'radio "Both hands on the bars next: allowed now" [checked]'
+      - radio "One hand on the bars not yet"
+    - radiogroup "Help":
+      - 'radio "Help: Stand by" [checked]'
+  - region "Advice and numbers":
+    - heading /^Sitting down and rising \\d+ of 3/ [level=1]
+    - status:
+      - paragraph: Go ahead
+  - region "Result":
+    - group "3 Result":
+      - button "Safe"
+      - button "Unsafe"
+      - button "Stopped"
+"""
+
+
 @pytest.fixture
 def therapist() -> Staff:
     return a_therapist(name="Runa Achterling")
@@ -40,72 +99,12 @@ def heard(page: Page, tree: str) -> None:
 def test_the_floor_as_a_screen_reader_meets_it(page: Page, ines: Episode) -> None:
     """Who and the knee first; then the start check, each step a group of its own; then the session."""
     page.goto(f"/floor/{ines.pk}/")
-    heard(
-        page,
-        """
-        - banner:
-          - link "Today"
-          - paragraph:
-            - link /Ines Vartholm .* born 2 Apr 1961 · prosthesis left/
-          - status: all sent
-        - region "Knee":
-          - status: "Knee: Not known yet"
-          - group "I have set the knee to":
-            - 'radio "Knee set to: Walking"'
-            - 'radio "Knee set to: Locked"'
-            - 'radio "Knee set to: Free swing"'
-        - main:
-          - region "Start check":
-            - heading "Start check" [level=1]
-            - list:
-              - listitem:
-                - heading "Skin" [level=2]
-                - group "Skin":
-                  - 'radio "Skin: Good"'
-                  - 'radio "Skin: Not good"'
-              - listitem:
-                - heading "Fit" [level=2]
-              - listitem:
-                - heading "Footwear" [level=2]
-              - listitem:
-                - heading "Knee" [level=2]
-          - region /This session/:
-            - heading /This session/ [level=2]
-            - list /This session/
-        """,
-    )
+    heard(page, AT_FIRST)
     hand = Hand(page)
     hand.start_check()
     hand.skill("sit_stand")
     hand.support("bars_both")
-    heard(
-        page,
-        """
-        - region "Knee":
-          - status: "Knee: Walking: proven"
-          - group "I have set the knee to":
-            - 'radio "Knee set to: Walking" [checked]'
-        - main:
-          - navigation "Skills":
-            - radiogroup "1 Skill":
-              - radio /Sitting down and rising/ [checked]
-          - region "Attempt":
-            - radiogroup "Support":
-              - 'radio "Both hands on the bars next: allowed now" [checked]'
-              - radio "One hand on the bars not yet"
-            - radiogroup "Help":
-              - 'radio "Help: Stand by" [checked]'
-          - region "Advice and numbers":
-            - heading /^Sitting down and rising \\d+ of 3/ [level=1]
-            - status:
-              - paragraph: Go ahead
-          - region "Result":
-            - group "3 Result":
-              - button "Safe"
-              - button "Unsafe"
-              - button "Stopped"
-        """,
-    )
+    heard(page, IN_SESSION)
 
 
 def test_advice_and_what_is_not_sent_are_spoken_as_they_change(page: Page, ines: Episode) -> None:
