@@ -14,7 +14,6 @@ from tests.browser.floor_hands import Hand
 from tests.browser.walking import inside
 from tests.makers import a_person, a_therapist, an_episode
 
-
 AT_FIRST = """
 - banner:
   - link "Today"
