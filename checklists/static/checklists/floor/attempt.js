@@ -2,6 +2,7 @@
 // What is tapped stands in the thumb's column (data-floor="attempt"); what is read, and what is seldom tapped, beside it (look.js).
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { said as spoken } from "../words/said.js";
 import { find, h, key } from "./dom.js";
 import { look } from "./look.js";
 
@@ -28,7 +29,7 @@ export function attempt(floor, root) {
       const proven = said.proven[rung];
       const beyond = skill.rungs.indexOf(rung) > skill.rungs.indexOf(said.allowed);
       const kind = beyond ? "later" : proven ? "proven" : "next";
-      const onDay = proven ? fill(gettext("proven {day}"), { day: proven }) : "";
+      const onDay = proven ? fill(gettext("proven {day}"), { day: spoken(proven) }) : "";
       const state = {
         later: proven ? fill(gettext("not now; {proven}"), { proven: onDay }) : gettext("not yet"),
         proven: onDay,

@@ -2,6 +2,7 @@
 
 import { heard } from "../../clinic/device/call.js";
 import { note, putNote } from "../../clinic/device/database.js";
+import { language } from "../../clinic/js/gettext.js";
 import { partsIn } from "./zone.js";
 
 export { dayBegan, written } from "./zone.js";
@@ -56,7 +57,7 @@ export function clockTime(instant, zone) {
 
 export function dayAndTime(instant, zone) {
   const date = new Date(instant);
-  const day = new Intl.DateTimeFormat("en-GB", { timeZone: zone, day: "numeric", month: "short" }).format(date);
+  const day = new Intl.DateTimeFormat(language(), { timeZone: zone, day: "numeric", month: "short" }).format(date);
   return `${day}, ${clockTime(instant, zone)}`;
 }
 

@@ -2,6 +2,7 @@
 // stays with its error; what an alert says to do now stands on top until it is read.
 
 import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
+import { said as spoken } from "../words/said.js";
 import { clockTime } from "./clock.js";
 import { arrange, button, find, h, note, put, say } from "./dom.js";
 import { mend } from "./mend.js";
@@ -45,7 +46,7 @@ export function log(floor, root) {
       fact.struck ? h("p", { class: "small quiet" }, struck(fact.struck)) : null,
       detail && !fact.struck ? h("p", { class: "small quiet" }, detail) : null,
       fact.by && fact.by !== config.staff.name ? h("p", { class: "small quiet", "data-by": true }, fill(gettext("by {name}"), { name: fact.by })) : null,
-      fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, fill(gettext("Not taken: {error}. It is kept for you and the lead."), { error: fact.error })), mend(floor, fact)] : null);
+      fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, fill(gettext("Not taken: {error}. It is kept for you and the lead."), { error: spoken(fact.error) })), mend(floor, fact)] : null);
     const strike = strikable(fact) ? undo(fact) : null;
     const element = h("li", { class: fact.struck ? "struck" : "", "data-fact": fact.entry.id }, h("time", { datetime: fact.entry.at }, clockTime(fact.entry.at, config.zone)), body, state, strike);
     return {
@@ -76,7 +77,7 @@ export function log(floor, root) {
     if (alerts.parentElement !== place) place.prepend(alerts);
     if (state.alerts !== told) {
       told = state.alerts;
-      alerts.replaceChildren(...state.alerts.map((alert) => h("div", { role: "alert" }, note("stop", alert.sentence, h("span", {}, h("b", {}, gettext("Do now:")), " ", alert.do_now), button(pgettext("I have read it", "Read"), () => store.set({ alerts: store.get().alerts.filter((one) => one !== alert) }), "act act-soft", { "aria-label": fill(gettext("Read: {alert}"), { alert: alert.sentence }) })))));
+      alerts.replaceChildren(...state.alerts.map((alert) => h("div", { role: "alert" }, note("stop", spoken(alert.sentence), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(alert.do_now)), button(pgettext("I have read it", "Read"), () => store.set({ alerts: store.get().alerts.filter((one) => one !== alert) }), "act act-soft", { "aria-label": fill(gettext("Read: {alert}"), { alert: spoken(alert.sentence) }) })))));
     }
     const facts = view.facts(state).slice(0, 60);
     const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at]));

@@ -1,6 +1,7 @@
 // Beside the keys: which skill, the advice (results.js fills it), what was seen, the numbers; and what to do while none is chosen.
 
 import { gettext } from "../../clinic/js/gettext.js";
+import { said as spoken } from "../words/said.js";
 import { ask, button, h, key, note } from "./dom.js";
 import { pads } from "./pads.js";
 import * as view from "./view.js";
@@ -69,8 +70,8 @@ export function look(floor, root) {
     const checks = state.server.check_first;
     return [
       h("h1", {}, first ? gettext("Next") : gettext("Choose a skill")),
-      first ? note("yours", [words.skills[first.skill].name, words.rung(first.support)].join(", "), first.why, button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
-      checks.length ? note("check", gettext("Check first"), ...checks) : null,
+      first ? note("yours", [words.skills[first.skill].name, words.rung(first.support)].join(", "), spoken(first.why), button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
+      checks.length ? note("check", gettext("Check first"), ...checks.map(spoken)) : null,
     ];
   }
 
@@ -87,7 +88,7 @@ export function look(floor, root) {
     }
     if (skill !== drawn) draw(words.skills[skill]);
     const line = state.server.skills[skill].line;
-    if (`${skill} ${line}` !== headed) head.replaceChildren(`${words.skills[skill].name} `, h("small", {}, line));
+    if (`${skill} ${line}` !== headed) head.replaceChildren(`${words.skills[skill].name} `, h("small", {}, spoken(line)));
     [drawn, headed] = [skill, `${skill} ${line}`];
     mark(state.chosen);
   };

@@ -2,6 +2,7 @@
 // or dropped with a reason after a question. One tap loses nothing.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { said as spoken } from "../words/said.js";
 import { clockTime } from "./clock.js";
 import { ask, button, h, key } from "./dom.js";
 import { madeNow, madeThen } from "./entries.js";
@@ -15,7 +16,7 @@ export function mend(floor, fact) {
     button(gettext("Drop it"), () => drop(floor, fact, mark), "act act-soft", { "aria-label": fill(gettext("Drop it: {mark}"), { mark }) }));
 }
 
-const refused = (fact) => h("p", { class: "is-unsafe" }, fill(gettext("Not taken: {error}"), { error: fact.error }));
+const refused = (fact) => h("p", { class: "is-unsafe" }, fill(gettext("Not taken: {error}"), { error: spoken(fact.error) }));
 const fields = (label, keys) => h("fieldset", { class: "field" }, h("legend", { class: "label" }, label), h("div", { class: "keys" }, keys));
 
 // The parts of an attempt that were chosen from a list, each as keys with the present one marked.

@@ -2,6 +2,7 @@
 // The third tap records; after a safe attempt skill and support stay, so that a repeat is one tap.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { said as spoken } from "../words/said.js";
 import { ask, button, find, h, key, note, picture, put } from "./dom.js";
 import { runningNow } from "./pads.js";
 import { undo } from "./undo.js";
@@ -38,8 +39,8 @@ export function results(floor, root) {
     const allowed = store.get().server.skills[chosen.skill].allowed;
     const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
-      note("stop", fill(gettext("Not yet: {sentence}"), { sentence: first.sentence }), h("span", {}, h("b", {}, gettext("Do now:")), " ", first.do_first),
-        rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => each.sentence).join(" ")) : null)));
+      note("stop", fill(gettext("Not yet: {sentence}"), { sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
+        rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
     const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
       h("p", { class: "legend" }, gettext("Or try anyway, because")),

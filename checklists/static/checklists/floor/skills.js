@@ -1,6 +1,7 @@
 // The skills to choose from: what was done today, what is next, then what lies ahead; all of them behind one key.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { said as spoken } from "../words/said.js";
 import { ask, button, find, h, key, picture } from "./dom.js";
 import * as view from "./view.js";
 
@@ -36,7 +37,7 @@ export function skillList(floor, root) {
     const status = state.server.skills[skill].status;
     return key({
       name, value: skill, words: words.skills[skill].name, lead: picture(`mark-${status}`), cls: "tread",
-      small: [config.words.status[status], small].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
+      small: [config.words.status[status], spoken(small)].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
     });
   }
 

@@ -39,11 +39,31 @@ function form(sentence) {
 }
 
 const constants = new Set(sentences);
-const forms = sentences.filter((sentence) => /\{\w+\}/.test(sentence)).map(form);
+let forms = null; // made when the first sentence is asked for: who reads English never waits for them
+
+/** The sentences of the list of which a text, as a whole, can have been made, with their parts. */
+export function* formsOf(text) {
+  forms ??= sentences.filter((sentence) => /\{\w+\}/.test(sentence)).map(form);
+  for (const { sentence, pattern } of forms) {
+    const parts = pattern.exec(text)?.groups;
+    if (parts) yield { sentence, parts };
+  }
+}
+
+const heard = new Map(); // what was said before: the Floor draws the same sentences at every tap
+const MANY = 2_000;
 
 /** A sentence, or several one after the other, in the reader's language; as it stands where it is unknown. */
 export function said(text) {
   if (!text || ["en", "en-GB"].includes(language())) return text;
+  if (!heard.has(text)) {
+    if (heard.size >= MANY) heard.clear();
+    heard.set(text, inLanguage(text));
+  }
+  return heard.get(text);
+}
+
+function inLanguage(text) {
   const known = whole(text);
   if (known !== null) return known;
   for (const found of text.matchAll(/[.:;] /g)) {
@@ -57,10 +77,8 @@ function whole(text) {
   const known = gettext(text);
   if (known !== text) return known;
   if (constants.has(text)) return text;
-  for (const { sentence, pattern } of forms) {
-    const parts = pattern.exec(text)?.groups;
-    if (parts) return fill(gettext(sentence), mapped(parts));
-  }
+  const [first] = formsOf(text);
+  if (first) return fill(gettext(first.sentence), mapped(first.parts));
   return null;
 }
 

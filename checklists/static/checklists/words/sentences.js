@@ -75,6 +75,7 @@ export default {
     "{field}: a text with half of a character (a lone surrogate)",
     "{field}: a number of 2^53 or more",
     "{field}: unknown {word} {quoted}",
+    "{field}: unknown {word} (no skill carries it) {quoted}",
     "{field}: must be a text",
     "{field}: must be a UUID in lower case",
     "{field}: must be a list of UUIDs in lower case",
@@ -100,6 +101,7 @@ export default {
     "{field}: another entry was received under this id; what was received first stays",
     "{field}: a strike-out cannot be struck out",
     "{field}: a second opening of the episode; strike one of them out",
+    "{field}: no episode_opened in this episode; the person has no features and one prosthesis",
     "{field}: is another episode's; open that one and record it there",
     "{field}: somebody else recorded this; they must sign in to send it",
     "{field}: nobody on the staff register has this reference",
@@ -259,7 +261,8 @@ export default {
       "feature",
       "status",
       "severity",
-      "operator"
+      "operator",
+      "tag"
     ],
     "month": [
       "Jan",
