@@ -249,7 +249,7 @@ def test_the_guard_compares_the_second_identifier(hand: Hand, ines: Episode, cor
     typed = guard.get_by_label("Second identifier, typed or scanned")
     typed.fill(ines.person.second_identifier)
     typed.press("Enter")
-    expect(guard.get_by_role("alert")).to_contain_text("That is not Corin Ashgrove")
+    expect(guard.get_by_role("alert")).to_contain_text("That is not the identifier of Corin Ashgrove")
     typed.fill(corin.person.second_identifier)
     typed.press("Enter")
     expect(guard).to_have_count(0)
