@@ -28,6 +28,7 @@ class Plan:
     number: str
     second_identifier: str
     born_on: date
+    language: str  # the person's, as a BCP 47 tag
     side: str
     features: tuple[str, ...]
     site_id: UUID
@@ -62,6 +63,7 @@ def plan(actor: Staff, episode_id: UUID, *, at: datetime, action: Action = Actio
         number=person.number,
         second_identifier=person.second_identifier,
         born_on=person.born_on,
+        language=person.language,
         side=episode.side,
         features=tuple(episode.features),
         site_id=episode.site_id,

@@ -23,6 +23,7 @@ from checklists.signoff.selectors import standing_of as signed_skills
 from checklists.words import Spoken, said
 from clinic import access, clock
 from clinic.access import Action
+from clinic.language import tags
 from clinic.staff.models import Staff
 
 SUPPORT = Spoken(
@@ -93,11 +94,12 @@ class Cleared:
 
 
 def cleared(actor: Staff, episode_id: UUID, *, at: datetime) -> Cleared:
-    """The page for one person. Denied or NotFound where it is not the actor's to print."""
+    """The page for one person, in their language. Denied or NotFound where it is not the actor's to print."""
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.PRINT_PERSON, at)
     signed = signed_skills(episode_id)
-    return page_of(head, standing_of(episode_id, at=at), clock.local_day(at, head.zone), signed)
+    with tags.speaking_to(head.language):
+        return page_of(head, standing_of(episode_id, at=at), clock.local_day(at, head.zone), signed)
 
 
 def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed] | None = None) -> Cleared:

@@ -14,6 +14,7 @@ from checklists.person import selectors
 from checklists.person.services import note_opened, note_printed
 from clinic import access, clock
 from clinic.access import Action
+from clinic.language import tags
 from clinic.web.forms import signed_in
 from clinic.web.kept_on_device import kept_where
 from clinic.web.limits import limited
@@ -53,8 +54,12 @@ def person(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 @require_GET
 def cleared(request: HttpRequest, episode_id: UUID) -> HttpResponse:
-    """What the person is cleared to do and how, made ready to print; that leaves a trail row."""
+    """What the person is cleared to do and how, made ready to print, in the person's language whatever the reader's; that
+    leaves a trail row."""
     actor = signed_in(request)
     page = printed.cleared(actor, episode_id, at=clock.now())
     note_printed(actor=actor, episode_id=episode_id, what="cleared to do")
-    return render(request, "person/cleared.html", {"page": page})
+    with tags.speaking_to(page.plan.language) as code:
+        answer = render(request, "person/cleared.html", {"page": page})
+    answer.headers["Content-Language"] = tags.written(code)
+    return answer
