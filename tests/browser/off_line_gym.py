@@ -6,20 +6,45 @@ import contextlib
 import os
 import random
 import signal
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from playwright.sync_api import BrowserContext, BrowserType, Page, ViewportSize, expect
-from playwright.sync_api import TimeoutError as TooLate
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
 from tests.browser.conftest import SIZES, sign_in
 from tests.browser.floor_hands import Hand
 
-SHOWN = 10_000  # milliseconds until a recorded fact must stand in the list
+WAYS = ("reload", "page", "browser")  # in which a page dies
+PATIENCE = 10  # seconds until a recorded fact must stand in the list
+LIST = """() => [
+    document.querySelectorAll(".ledger > li[data-fact]").length,
+    document.querySelectorAll(".ledger > .struck").length,
+    document.querySelector("[data-floor-net]").textContent,
+]"""
+
+
+class Shown(NamedTuple):
+    """What the list of the session shows: how many facts, how many of them struck out, and where they are."""
+
+    facts: int
+    struck: int
+    where: str
+
+    def has_more_than(self, before: Shown) -> bool:
+        return self[:2] > before[:2]
+
+    @property
+    def is_kept(self) -> bool:
+        return self.where.strip() == "all sent" or "kept on this tablet" in self.where
+
+
+def shown(hand: Hand) -> Shown:
+    return Shown(*hand.page.evaluate(LIST))
 
 
 @dataclass
@@ -32,7 +57,7 @@ class Tablet:
     address: str
     chance: random.Random
     page: Page = field(init=False)
-    kills: dict[str, int] = field(default_factory=lambda: dict.fromkeys(("reload", "page", "browser"), 0))
+    kills: dict[str, int] = field(default_factory=lambda: dict.fromkeys(WAYS, 0))
     _context: BrowserContext = field(init=False)
 
     def switch_on(self) -> None:
@@ -57,6 +82,8 @@ class Tablet:
     def comes_in(self, staff: Staff) -> None:
         """Through the door, to Today; everybody of today is on the device before the cable is pulled."""
         sign_in(self.page, staff)
+        if not self.page.url.endswith("/"):
+            self.page.goto("/")
 
     def opens(self, episode: Episode) -> Hand:
         """The person's Floor, past the question who stands here."""
@@ -66,7 +93,7 @@ class Tablet:
         expect(confirmed.or_(ready).first).to_be_visible()
         if confirmed.is_visible():
             confirmed.click()
-        expect(self.page.locator("[data-floor-ready]")).to_have_count(1)
+        expect(self.page.locator("body[data-floor-ready]")).to_have_count(1)
         return Hand(self.page)
 
     def dies(self, how: str) -> None:
@@ -107,7 +134,7 @@ def attempt(skill: str, support: str, result: str) -> Act:
         hand.skill(skill)
         hand.support(support)
         safe = hand.page.locator("[data-result=safe]")
-        reason = hand.key("despite", "My judgement")
+        reason = hand.key("despite", "My judgement").locator("visible=true")
         expect(hand.page.locator("[data-result=safe]:enabled").or_(reason).first).to_be_visible()
         if not safe.is_enabled():
             hand.tap(reason)
@@ -125,6 +152,8 @@ def proof(*steps: str) -> Act:
 
 
 def fall(hand: Hand) -> None:
+    """While something was tried: a page that came back has no skill chosen."""
+    hand.skill("stand_load")
     hand.tap(hand.page.get_by_role("button", name="Fall", exact=True))
     hand.tap(hand.key("injury", "none"))
     hand.tap(hand.page.get_by_role("button", name="Record the fall"))
@@ -166,33 +195,29 @@ def a_session(chance: random.Random) -> list[tuple[str, Act]]:
 def perform(tablet: Tablet, episode: Episode, session: list[tuple[str, Act]], *, kills: float = 0.0) -> None:
     """A whole session; `kills`: how likely one is, after an act and in the middle of it.
 
-    Whoever comes back to a page looks at the list first: what stands there is not done again.
+    What the tablet says that it keeps must be there afterwards. Of what it had not said that, whoever comes back looks at
+    the list first: what stands there is not done again.
     """
     hand, chance = tablet.opens(episode), tablet.chance
     for _, act in session:
-        before = hand.page.locator(".ledger > li[data-fact]").count()
-        strikes = hand.page.locator(".ledger > .struck").count()
-        done = False
-        while not done:
-            hurry = chance.random() < kills
+        before = said = shown(hand)
+        while not said.has_more_than(before):
             act(hand)
-            if not hurry:
-                _stands(hand, before, strikes)
-                done = True
-            if hurry or chance.random() < kills:
-                tablet.dies(chance.choice(["reload", "page", "browser"]))
+            in_the_middle = chance.random() < kills
+            if not in_the_middle:
+                said = _kept(hand, before)
+            if in_the_middle or chance.random() < kills:
+                tablet.dies(chance.choice(WAYS))
                 hand = tablet.opens(episode)
-                done = done or _stands(hand, before, strikes, patience=300)
+                found = shown(hand)
+                assert found[:2] >= said[:2], f"{said} before it was killed, {found} after"
+                said = found
 
 
-def _stands(hand: Hand, before: int, strikes: int, *, patience: int = SHOWN) -> bool:
-    """Whether more stands in the list than before, or one more is struck out."""
-    more = f"""() => document.querySelectorAll('.ledger > li[data-fact]').length > {before}
-        || document.querySelectorAll('.ledger > .struck').length > {strikes}"""
-    try:
-        hand.page.wait_for_function(more, timeout=patience)
-    except TooLate:
-        if patience == SHOWN:
-            raise
-        return False
-    return True
+def _kept(hand: Hand, before: Shown) -> Shown:
+    """Wait until more stands in the list than before, and the tablet says that it is kept."""
+    deadline = time.monotonic() + PATIENCE
+    while not ((now := shown(hand)).has_more_than(before) and now.is_kept):
+        assert time.monotonic() < deadline, (before, now)
+        hand.page.wait_for_timeout(20)
+    return now
