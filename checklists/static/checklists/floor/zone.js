@@ -1,11 +1,19 @@
 // Instants as a site's clocks show them. Nothing here asks what time it is.
 
+const forms = new Map(); // zone → how its clocks are written: dear to make, and asked for with every fact that is drawn
+
+function formOf(zone) {
+  if (!forms.has(zone)) {
+    forms.set(zone, new Intl.DateTimeFormat("en-GB", {
+      timeZone: zone, hourCycle: "h23", year: "numeric", month: "2-digit", day: "2-digit",
+      hour: "2-digit", minute: "2-digit", second: "2-digit",
+    }));
+  }
+  return forms.get(zone);
+}
+
 export function partsIn(zone, date) {
-  const form = new Intl.DateTimeFormat("en-GB", {
-    timeZone: zone, hourCycle: "h23", year: "numeric", month: "2-digit", day: "2-digit",
-    hour: "2-digit", minute: "2-digit", second: "2-digit",
-  });
-  return Object.fromEntries(form.formatToParts(date).map((part) => [part.type, part.value]));
+  return Object.fromEntries(formOf(zone).formatToParts(date).map((part) => [part.type, part.value]));
 }
 
 // Minutes by which the clocks of `zone` are ahead of UTC at an instant, given with its parts there.

@@ -20,6 +20,7 @@ export function work(settings) {
   const leaving = makeLeaving(settings, statics);
   const pages = makePages(settings, statics);
 
+  addEventListener("install", (event) => statics.shortCut(event));
   addEventListener("install", (event) => event.waitUntil(statics.gather().then(() => self.skipWaiting())));
   addEventListener("activate", (event) => event.waitUntil(Promise.all([statics.tidy(), pages.tidy(), self.clients.claim()])));
   addEventListener("fetch", (event) => {
