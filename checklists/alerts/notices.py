@@ -11,8 +11,11 @@ from uuid import UUID
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from checklists.alerts.models import Notice
+from checklists.alerts.severity import Severity
+from clinic.language import tags
 from clinic.outbox.post import publish
 
 # where the news is read; all other news stands with the alerts
@@ -69,14 +72,18 @@ def send_mail(number: int, at: datetime) -> bool:
 
 
 def message(notice: Notice) -> EmailMessage:
-    """A reference and a link, and not a word about the person. The message id is the notice's: sent twice, it is one
-    message."""
-    about = notice.episode.reference if notice.episode else "the clinic"
+    """A reference and a link, in the language of who gets it, and not a word about the person. The message id is the
+    notice's: sent twice, it is one message."""
     page = PAGES.get(notice.topic, "alerts")
     host = settings.PUBLIC_ADDRESS.split("//")[-1].split("/")[0].split(":")[0]
+    with tags.speaking_to(notice.staff.language):
+        about = notice.episode.reference if notice.episode else _("the clinic")
+        grave = Severity(notice.severity).label
+        subject = _("{severity}: {about}").format(severity=grave[0].upper() + grave[1:], about=about)
+        body = _("There is news about {about}. Sign in to read it:").format(about=about)
     return EmailMessage(
-        subject=f"{notice.severity.capitalize()}: {about}",
-        body=f"There is news about {about}. Sign in to read it:\n\n{settings.PUBLIC_ADDRESS}/{page}/\n",
+        subject=subject,
+        body=f"{body}\n\n{settings.PUBLIC_ADDRESS}/{page}/\n",
         to=[notice.staff.email],
         headers={"Message-ID": f"<notice-{notice.pk}@{host}>", "Auto-Submitted": "auto-generated"},
     )

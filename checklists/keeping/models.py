@@ -15,6 +15,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from caseload.models import Person
+from checklists.keeping.archive.steps import step_words
 from clinic.access.fenced import Whole, fenced, through
 from clinic.access.policy import Action
 from clinic.access.scope import Scope
@@ -86,7 +87,7 @@ class Archive(OfPerson, models.Model):
     @property
     def words(self) -> str:
         """How far it is."""
-        return _("Being made: {step}").format(step=self.step) if self.total else _("Waits for its turn")
+        return _("Being made: {step}").format(step=step_words(self.step)) if self.total else _("Waits for its turn")
 
     FENCE: ClassVar = fenced(
         through(Whole(), Action.SEE_KEEPING, Action.EXPORT_RECORD), writes=[through(Whole(), Action.EXPORT_RECORD)]

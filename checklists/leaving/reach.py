@@ -12,6 +12,7 @@ from uuid import UUID
 from caseload.models import Episode
 from clinic import access, clock
 from clinic.access import Action
+from clinic.access.words import words_of
 from clinic.staff.models import Site, Staff
 from clinic.staff.roles import Role
 
@@ -33,7 +34,7 @@ class Lost:
 class Losses:
     """What a change would take from somebody: what they may no longer do at all, and whom they reach no more."""
 
-    actions: tuple[str, ...]
+    actions: tuple[str, ...]  # as they are named in English: the digest is of these
     people: Sequence[Lost]
     count: int
 
@@ -42,6 +43,11 @@ class Losses:
         """Names what was shown, so that a change is made in view of it. Empty where nothing is lost."""
         said = [*self.actions, *sorted(f"{one.episode_id} {one.carried}" for one in self.people), str(self.count)]
         return hashlib.sha256("\n".join(said).encode()).hexdigest() if self.actions or self.count else ""
+
+    @property
+    def may_no_longer(self) -> list[str]:
+        """The actions in the reader's words."""
+        return sorted(words_of(Action(action.replace(" ", "_"))) for action in self.actions)
 
     @property
     def left_alone(self) -> int:

@@ -54,8 +54,8 @@ def person(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 @require_GET
 def cleared(request: HttpRequest, episode_id: UUID) -> HttpResponse:
-    """What the person is cleared to do and how, made ready to print, in the person's language whatever the reader's; that
-    leaves a trail row."""
+    """What the person is cleared to do and how, made ready to print, in the person's language; that leaves
+    a trail row."""
     actor = signed_in(request)
     page = printed.cleared(actor, episode_id, at=clock.now())
     note_printed(actor=actor, episode_id=episode_id, what="cleared to do")

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from clinic.audit.selectors import Choices, Wanted
+from clinic.audit.words import words_of
 from clinic.web.acts import DayInput
 
 NOBODY = "nobody"
@@ -33,7 +34,7 @@ class TrailFilter(forms.Form):
         super().__init__(data)
         people = [(str(pk), name) for pk, name in choices.staff]
         self.fields["actor"].choices = [("", _("anybody")), (NOBODY, _("nobody signed in")), *people]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
-        verbs = [(verb, verb.replace(".", ": ").replace("_", " ")) for verb in choices.verbs]
+        verbs = sorted(((verb, words_of(verb)) for verb in choices.verbs), key=lambda one: one[1])
         self.fields["verb"].choices = [("", _("anything")), *verbs]  # type: ignore[attr-defined]  # the stubs know no choices of a Field
 
     def wanted(self) -> Wanted:

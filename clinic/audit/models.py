@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from clinic.access.fenced import Anybody, Whole, fenced, through
 from clinic.access.policy import Action
+from clinic.audit.words import words_of
 from clinic.ledger.columns import stamp_checks
 
 
@@ -44,6 +45,11 @@ class TrailRow(models.Model):
             models.Index(fields=["actor", "-number"], name="trail_of_actor"),
             models.Index(fields=["subject_id", "-number"], name="trail_of_subject"),
         ]
+
+    @property
+    def did(self) -> str:
+        """The verb in the reader's words."""
+        return words_of(self.verb)
 
 
 class Origin(models.TextChoices):

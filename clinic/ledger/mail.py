@@ -12,7 +12,10 @@ from typing import Any
 
 from django.conf import settings
 from django.core.mail import EmailMessage
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
+from clinic.language import dates, tags
 from clinic.ledger import keys, proofs
 from clinic.ledger.models import Checkpoint
 from clinic.outbox.post import publish
@@ -20,7 +23,8 @@ from clinic.staff.models import Staff
 from clinic.staff.roles import Role
 
 TOPIC = "checkpoint.mailed"
-TEXT = """\
+TEXT = gettext_noop(
+    """\
 This is the state of the record at {address}, as it was sealed at {at}.
 
 Keep this mail. Whoever verifies the record later can hold it against these lines: they show whether anything that was
@@ -30,6 +34,7 @@ in the record by then has been changed, removed or moved since.
 Keys that sign (SHA-256 of the public key). Compare them with those written down when they were made:
 {keys}
 """
+)
 
 
 def mail_daily(at: datetime) -> int:
@@ -55,11 +60,13 @@ def send(payload: Mapping[str, Any], at: datetime) -> None:
     row = Checkpoint.objects.get(pk=payload["checkpoint"])
     prints = "\n".join(key.fingerprint for key in keys.ring().keys if key.last is None)
     host = settings.PUBLIC_ADDRESS.split("//")[-1].split("/")[0].split(":")[0]
+    with tags.speaking_to(staff.language):
+        given = {"address": settings.PUBLIC_ADDRESS, "at": f"{row.at:%Y-%m-%d %H:%M} UTC"}
+        body = _(TEXT).format(**given, note=row.note, keys=prints)
+        subject = _("The record's checkpoint of {day}: {n} rows").format(day=dates.day(row.at), n=row.size)
     EmailMessage(
-        subject=f"The record's checkpoint of {row.at:%d %b %Y}: {row.size} rows",
-        body=TEXT.format(
-            address=settings.PUBLIC_ADDRESS, at=f"{row.at:%Y-%m-%d %H:%M} UTC", note=row.note, keys=prints
-        ),
+        subject=subject,
+        body=body,
         to=[staff.email],
         headers={"Message-ID": f"<{TOPIC}.{row.pk}.{staff.pk}@{host}>", "Auto-Submitted": "auto-generated"},
     ).send()

@@ -156,6 +156,17 @@ def test_records_officers_get_the_checkpoint_by_mail_once_a_day() -> None:
     assert OutboxRow.objects.filter(topic="checkpoint.mailed").count() == 2
 
 
+def test_the_mail_is_in_the_officers_language_and_the_note_as_it_was_signed() -> None:
+    a_records_officer(email="fenna@alder-reach.example", language="es")
+    newest = go_on()
+    mail_daily(now())
+    drain()
+    (letter,) = mail.outbox
+    assert letter.subject.startswith("Punto de control del registro del ")
+    assert "Guarde este correo" in str(letter.body)
+    assert newest.note in str(letter.body)
+
+
 def test_nothing_is_mailed_before_anything_is_sealed() -> None:
     a_records_officer(email="fenna@alder-reach.example")
     assert mail_daily(now()) == 0

@@ -72,9 +72,8 @@ def _words(text: str) -> Iterator[str]:
 def _said(catalog: Catalog) -> Iterator[tuple[str, str]]:
     for one in catalog:
         if one.id and not (one.context or "").startswith("format of"):
-            ids = [one.id] if isinstance(one.id, str) else list(one.id)
-            strings = [one.string] if isinstance(one.string, str) else list(one.string)
-            yield " ".join(ids), " ".join(strings)
+            ids = one.id if isinstance(one.id, str) else " ".join(one.id)
+            yield ids, one.string if isinstance(one.string, str) else " ".join(one.string or ())
 
 
 @cache
