@@ -11,7 +11,6 @@ from uuid import UUID
 
 import orjson
 from django.db.models import Q
-from django.utils.translation import gettext as _
 
 from checklists.domain.kinds import BESIDE
 from checklists.keeping.corrections import Correction, corrections_of
@@ -21,9 +20,11 @@ from checklists.record.reception import SIGNING
 from checklists.signoff.selectors import Printed, by_entry
 from checklists.words.tables import worded
 from clinic import clock
+from clinic.audit.models import Origin
 from clinic.web.pages import Page, cut
 
-SIZE = 30
+SIZE = 20
+_USUAL = (Origin.PAGE, Origin.COMMAND)  # how facts come in every day: said only of the others
 LATE_SECONDS = 3600  # received more than an hour after it happened: said beside the fact
 
 
@@ -39,6 +40,7 @@ class Line:
     told: Told
     by: str
     door: str
+    usual: bool
     received_at: datetime
     note: str
     struck: str
@@ -117,16 +119,9 @@ def _lines(episode_id: UUID, found: Sequence[EntryContent]) -> list[Line]:
 def _signed(line: Line, signature: Printed | None) -> Line:
     if signature is None:
         return line
-    detail = " · ".join(
-        part
-        for part in (
-            _("meaning: {meaning}").format(meaning=worded(signature.meaning, "meaning")),
-            signature.second,
-            line.told.detail,
-        )
-        if part
-    )
-    return replace(line, by=signature.name, told=line.told._replace(detail=detail))
+    by = f"{signature.name} ({worded(signature.meaning, 'meaning')})"
+    detail = " · ".join(filter(None, (signature.second, line.told.detail)))
+    return replace(line, by=by, told=line.told._replace(detail=detail))
 
 
 def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequence[Correction]]) -> Line:
@@ -140,6 +135,7 @@ def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequ
         told=tell(fact),
         by=entry.by.name,
         door=entry.get_door_display(),
+        usual=entry.door in _USUAL,
         received_at=entry.received_at,
         note=fact.get("note", ""),
         struck=struck.get(str(entry.id), ""),

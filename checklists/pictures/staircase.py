@@ -134,6 +134,8 @@ def _legend(plan: _Plan, words: Words) -> str:
 def _tread(t: Tread, plan: _Plan, cols: Sequence[str], next_key: str | None, href: str | None, words: Words) -> str:
     x, y, high = plan.left[t.key], plan.top[t.key], plan.high[t.key]
     tx, tall, is_next = plan.text[t.level], high > LOW, t.key == next_key
+    solid = not tall and t.status == "signed_off"  # its line has no room for the word, so the mark says it
+    mark = _mark(t.status, tx, y + (13 if tall else 5), words.status[t.status] if solid else "")
     text = _lines(t, tx + 25, y, plan.rail_x - tx - 30, tall, is_next, words)
     if href:
         hit = (
@@ -145,14 +147,14 @@ def _tread(t: Tread, plan: _Plan, cols: Sequence[str], next_key: str | None, hre
     return (
         f'<g class="st-tread st-{t.status}{" st-next" if is_next else ""}" role="listitem">'
         f'<rect class="st-row" x="{x:g}" y="{y:g}" width="{plan.width - x:g}" height="{high - 1:g}" fill="none"/>'
-        f"{plank(t.status, x, plan.plank_y(t.key), plan.width - 2)}{_mark(t.status, tx, y + (13 if tall else 5))}"
+        f"{plank(t.status, x, plan.plank_y(t.key), plan.width - 2)}{mark}"
         f"{text}{rail}</g>"
     )
 
 
 def _lines(t: Tread, x: float, y: float, room: float, tall: bool, is_next: bool, words: Words) -> str:
-    """Name and reasons: two lines on a tall tread, one on a low one. The list beside the drawing has the whole text."""
-    status, why = words.status[t.status], "; ".join(t.reasons)
+    """Name and reason: two lines on a tall tread, one on a low one. The list beside the drawing has the whole text."""
+    status, why = words.status[t.status], next(iter(t.brief or t.reasons), "")
     said = why if why.casefold().startswith(status.casefold()) else " · ".join(filter(None, (status, why)))
     name = f'<tspan class="st-title" font-size="16">{escape(_cut(t.name, room, 16))}</tspan>'
     flag = f'<tspan class="st-flag">{escape(words.drawn["next"])}</tspan> · ' if is_next else ""
@@ -162,19 +164,31 @@ def _lines(t: Tread, x: float, y: float, room: float, tall: bool, is_next: bool,
             f'<text x="{x:g}" y="{y + 20:g}" fill="currentColor">{name}</text>'
             f'<text class="st-line" x="{x:g}" y="{y + 36:g}" font-size="13" fill="currentColor">{flag}{line}</text>'
         )
-    rest = escape(_cut(said, room - len(t.name) * 8.6 - 12, 13))
+    left = room - len(t.name) * 8.6 - 12
+    rest = _that_fits(t.brief, left) if t.status == "signed_off" else _cut(said, left, 13)
     return (
         f'<text x="{x:g}" y="{y + 19:g}" fill="currentColor">{name}<tspan class="st-line" dx="9" font-size="13">'
-        f"{rest}</tspan></text>"
+        f"{escape(rest)}</tspan></text>"
     )
+
+
+def _that_fits(texts: Sequence[str], room: float) -> str:
+    """The first that has room whole: half a day would be no day."""
+    return next((text for text in texts if len(text) * 13 * 0.53 <= room), "")
 
 
 def _cut(text: str, room: float, px: float) -> str:
     """Shorten a text to a width, measured by the face's mean letter."""
     fits = int(room / (px * 0.53))
-    return text if len(text) <= fits else text[: max(1, fits - 1)].rstrip(" ,;·") + "…"
+    if len(text) <= fits:
+        return text
+    kept = text[: max(1, fits - 1)]
+    if kept.count("(") > kept.count(")"):  # a remark in brackets is left out whole
+        kept = kept[: kept.rindex("(")]
+    return kept.rstrip(" ,;·(") + "…"
 
 
-def _mark(status: str, x: float, y: float) -> str:
-    """The mark of a status at a place in the drawing; its word stands beside it."""
-    return f'<g transform="translate({x:g} {y:g})" aria-hidden="true">{marks.shape(status)}</g>'
+def _mark(status: str, x: float, y: float, word: str = "") -> str:
+    """The mark of a status at a place in the drawing; its word stands beside it, or is told with it."""
+    told = f'role="img"><title>{escape(word)}</title>' if word else 'aria-hidden="true">'
+    return f'<g transform="translate({x:g} {y:g})" {told}{marks.shape(status)}</g>'

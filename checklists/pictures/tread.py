@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from checklists.pictures.names import short
 from checklists.pictures.words import WORDS, Words
 from checklists.words import said
+from clinic.language import dates
 
 # These wait for somebody to do something: they are drawn tall, with their reasons.
 ASKS = frozenset({"ready", "training", "suspended", "lapsed"})
@@ -17,7 +19,8 @@ ASKS = frozenset({"ready", "training", "suspended", "lapsed"})
 @dataclass(frozen=True, slots=True)
 class Tread:
     """One skill of one person: its place, its rungs, how far the rail is proven, where it stands and why; titles and
-    reasons in the reader's language."""
+    reasons in the reader's language. `brief`: what the drawing says beside the status, the longest first; what has no
+    room is left out of it, and stands in the list beside it."""
 
     key: str
     title: str
@@ -29,6 +32,7 @@ class Tread:
     reasons: tuple[str, ...] = ()
     proven: str | None = None
     allowed: str | None = None
+    brief: tuple[str, ...] = ()
 
     @property
     def climbable(self) -> bool:
@@ -67,6 +71,7 @@ def _tread(skill: Mapping[str, Any], told: Mapping[str, Any], level: int, both: 
     rungs = ladder(skill, both=both)
     proven = told.get("proven_rungs") or {}
     allowed = told.get("allowed")
+    reasons = tuple(said(reason) for reason in told.get("reasons", ()))
     return Tread(
         key=skill["key"],
         title=said(skill["title"]),
@@ -75,10 +80,23 @@ def _tread(skill: Mapping[str, Any], told: Mapping[str, Any], level: int, both: 
         after=tuple(skill.get("after", [])),
         rungs=rungs,
         status=told.get("status", "open"),
-        reasons=tuple(said(reason) for reason in told.get("reasons", ())),
+        reasons=reasons,
         proven=next((r for r in reversed(rungs) if r in proven), None),
         allowed=allowed if allowed in rungs else None,
+        brief=_brief(told, reasons),
     )
+
+
+def _brief(told: Mapping[str, Any], reasons: tuple[str, ...]) -> tuple[str, ...]:
+    """The day of a signature, the day on which it lapsed, or the last reason: how far the evidence is."""
+    status, signed, lapses = (told.get(key) for key in ("status", "signed_at", "lapses_at"))
+    if status == "signed_off" and signed:
+        day = date.fromisoformat(signed[:10])
+        return (dates.day(day), dates.day_of_year(day))
+    last = reasons[-1:]
+    if status == "lapsed" and lapses:
+        return (" · ".join((dates.day(date.fromisoformat(lapses[:10])), *last)),)
+    return last
 
 
 def ordered(rows: Iterable[Tread]) -> list[Tread]:

@@ -66,7 +66,8 @@ def seconds(number: int) -> str:
 
 def number(value: float | Decimal, places: int | None = None) -> str:
     """A number with the language's own sign for the decimals, as many as it has, or `places`."""
-    shown = value if places is None else round(Decimal(str(value)), places).normalize()
+    exact = value if isinstance(value, float) else Decimal(value).normalize()  # 51.000000 was entered as 51
+    shown = exact if places is None else round(Decimal(str(value)), places).normalize()
     return str(number_format(f"{shown:.10g}" if isinstance(shown, float) else f"{shown:f}", use_l10n=True))
 
 
