@@ -31,6 +31,10 @@ from clinic.ledger.ring import Ring, new_ring
 
 MAC_BYTES = 32
 BACKUPS = b"clinic: manifest of a backup"
+NO_SEALING = (
+    "There is no key for tablets to seal for (the keys are older than that): what a tablet could not send is lost when "
+    "its user signs out. Run `manage.py ledger_keys rotate` once; it adds one."
+)
 LOOK_AGAIN = 1.0  # seconds
 MAKE = "make them once with `manage.py ledger_keys make`, keep a copy apart from the database, and set LEDGER_KEYS"
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from clinic.ledger.keys import NO_SEALING, key_files
 from clinic.run.finding import Finding
 
 KNOWN = re.compile(r"change.?me|insecure|example|default|password|secret|clinic|12345|abcde|(.)\1{4}", re.IGNORECASE)
@@ -168,6 +169,8 @@ def _keys(settings: Any) -> Iterator[Finding]:
         yield Finding("keys_open", f"The folder LEDGER_KEYS ({folder}) can be entered by others: `chmod 700` it.")
     if any(path.stat().st_mode & others for path in keys):
         yield Finding("keys_readable", f"Keys in LEDGER_KEYS ({folder}) can be read by others: `chmod 600` them.")
+    if not key_files(folder, "sealing"):
+        yield Finding("keys_no_sealing", f"LEDGER_KEYS ({folder}): {NO_SEALING}", warning=True)
 
 
 def _time(settings: Any) -> Iterator[Finding]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -134,6 +135,15 @@ def test_keys_that_others_can_read_are_known(tmp_path: Path, what: str, code: st
     key = next((tmp_path / "keys").rglob("*.key"))
     (tmp_path / "keys").chmod(0o750) if what == "folder" else key.chmod(0o640)
     assert [code for code, _, _ in found_with(tmp_path)] == [code]
+
+
+@pytest.mark.slow
+def test_keys_of_before_tablets_sealed_are_warned_of_and_stop_nothing(tmp_path: Path) -> None:
+    older = made_in(tmp_path / "older", "alder-reach.example/ledger")
+    shutil.rmtree(older / "sealing")
+    [(code, sentence, warning)] = found_with(tmp_path, LEDGER_KEYS=str(older))
+    assert (code, warning) == ("keys_no_sealing", True)
+    assert "ledger_keys rotate" in sentence
 
 
 # --- what stands in settings.py and in no variable: loosened by hand --------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 from datetime import timedelta
 from pathlib import Path
@@ -14,7 +15,7 @@ from django.core.management import CommandError, call_command
 from clinic import clock
 from clinic.audit import trail
 from clinic.audit.leaf import TRAIL
-from clinic.ledger import keys, memory, note
+from clinic.ledger import keys, memory, note, sealing
 from clinic.ledger import trust as trusting
 from clinic.ledger.keys import NoKeys, ring, signers
 from clinic.ledger.merkle import Edge
@@ -60,6 +61,26 @@ def test_keys_are_made_once(ledger: Path, tmp_path: Path, settings: Any, capsys:
     said = capsys.readouterr().out
     assert ring().origin == "clinic.example/ledger"
     assert ring().keys[0].fingerprint in said
+
+
+def test_keys_of_before_tablets_sealed_say_so_and_rotating_adds_what_is_missing(
+    ledger: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What happens with them: no page brings a key, and nothing that was sealed can be opened. The rest goes on."""
+    write()
+    seal(now())
+    shutil.rmtree(ledger / "sealing")
+    sealing._known = None
+    assert sealing.public_key() == ""
+    with pytest.raises(sealing.Unreadable, match="not here any more"):
+        sealing.opened(key="1", enc=bytes(sealing.ENC_BYTES), box=b"", mark="m", staff="S-1")
+    call_command("ledger_keys", "list")
+    assert keys.NO_SEALING in capsys.readouterr().out
+    call_command("ledger_keys", "rotate")
+    assert keys.NO_SEALING not in capsys.readouterr().out
+    sealing._known = None
+    assert sealing.public_key().startswith("1 ")
+    assert holds()
 
 
 @pytest.mark.usefixtures("transactional_db")
@@ -112,7 +133,7 @@ def test_after_closing_the_old_keys_are_worth_nothing(ledger: Path) -> None:
     seal(now())
     assert signed_by(newest()) == [1]
     assert [key.last is None for key in ring().keys] == [False, True]
-    assert [path.name for path in sorted(ledger.rglob("*.key"))] == ["2.key", "2.key"]
+    assert [path.name for path in sorted(ledger.rglob("*.key"))] == ["2.key", "2.key", "2.key"]
     write_with(old_mac)
     assert seal(now()).refused == 1
     assert holds()

@@ -55,3 +55,5 @@ class Command(BaseCommand):
         for kind in ("mac", "sealing"):
             for path in keys.key_files(keys.folder(), kind):
                 self.stdout.write(f"  {kind:5} {path.name}")
+        if not keys.key_files(keys.folder(), "sealing"):
+            self.stdout.write(keys.NO_SEALING)
