@@ -58,6 +58,7 @@ class Tablet:
     chance: random.Random
     page: Page = field(init=False)
     kills: dict[str, int] = field(default_factory=lambda: dict.fromkeys(WAYS, 0))
+    kept_then: int = 0  # facts that the tablet had said it keeps, at each kill
     _context: BrowserContext = field(init=False)
 
     def switch_on(self) -> None:
@@ -68,6 +69,7 @@ class Tablet:
             self.profile,
             base_url=self.address,
             locale="en-GB",
+            reduced_motion="reduce",  # a tap waits until what it taps stands still: the day is long enough
             viewport=size,
             **self.launch,
         )
@@ -195,8 +197,8 @@ def a_session(chance: random.Random) -> list[tuple[str, Act]]:
 def perform(tablet: Tablet, episode: Episode, session: list[tuple[str, Act]], *, kills: float = 0.0) -> None:
     """A whole session; `kills`: how likely one is, after an act and in the middle of it.
 
-    What the tablet says that it keeps must be there afterwards. Of what it had not said that, whoever comes back looks at
-    the list first: what stands there is not done again.
+    What the tablet says that it keeps must be there afterwards. Of what it had not said that, whoever comes back looks
+    at the list first: what stands there is not done again.
     """
     hand, chance = tablet.opens(episode), tablet.chance
     for _, act in session:
@@ -210,6 +212,7 @@ def perform(tablet: Tablet, episode: Episode, session: list[tuple[str, Act]], *,
                 tablet.dies(chance.choice(WAYS))
                 hand = tablet.opens(episode)
                 found = shown(hand)
+                tablet.kept_then += said.facts
                 assert found[:2] >= said[:2], f"{said} before it was killed, {found} after"
                 said = found
 

@@ -13,10 +13,12 @@ from playwright.sync_api import BrowserType, expect
 from pytest_django.live_server_helper import LiveServer
 
 from caseload.models import Episode
+from checklists.judged.models import Difference
 from checklists.models import Alert
 from checklists.person.heads import fold_of
 from checklists.record.models import Entry
 from clinic import clock
+from clinic.outbox.drain import drain
 from clinic.staff.models import Staff
 from tests.browser.cable import Cable
 from tests.browser.floor_hands import recorded
@@ -102,11 +104,17 @@ def test_a_day_without_a_network(gym: Gym, cable: Cable, capsys: pytest.CaptureF
     for one, other in zip(off_line, on_line, strict=True):
         left, right = _told(one), _told(other)
         for name in left:
-            assert left[name] == right[name]
+            assert left[name] == right[name], name
+    drain()
+    assert not Difference.objects.exists(), "a tablet and the server judged the same facts differently"
     kills = {how: sum(tablet.kills[how] for tablet in tablets) for how in tablets[0].kills}
     facts = Entry.objects.filter(episode__in=off_line).count()
+    kept = sum(tablet.kept_then for tablet in tablets)
     with capsys.disabled():
-        print(f"\n{SESSIONS} sessions off line, {facts} facts, killed: {kills}; the record equals the one made on line")
+        print(
+            f"\n{SESSIONS} sessions off line, {facts} facts, killed: {kills}, with {kept} facts kept at those times, "
+            "all there afterwards; the record equals the one made on line"
+        )
     assert all(kills.values()), kills
 
 
