@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
+from uuid import UUID
 
 import orjson
 import pytest
@@ -13,7 +14,9 @@ from django.test.utils import CaptureQueriesContext
 
 from caseload.episode.models import Episode
 from caseload.looked.selectors import last_looks, who_looked
-from checklists.domain import load_protocol
+from checklists.domain import Episode as Fold
+from checklists.domain import load_protocol, parse_entry
+from checklists.floor import pack as packing
 from checklists.models import EntryContent
 from clinic import clock
 from clinic.audit.models import TrailRow
@@ -61,6 +64,37 @@ def test_it_is_the_record_in_order_of_reception_to_the_byte(calling: Caller, the
     assert load_protocol(found["protocol"]["document"]).digest == found["protocol"]["digest"]
     assert found["names"] == {therapist.reference: "Runa Achterling"}
     assert (found["reference"], found["role"], found["zone"]) == (ines.reference, "therapist", ines.site.time_zone)
+
+
+def test_the_fold_of_it_comes_along_and_with_what_came_since(calling: Caller, therapist: Staff, ines: Episode) -> None:
+    """What the core makes of the snapshot is what it makes of the entries; without news there is none."""
+    first = taken(calling, therapist, ines).json()
+    protocol = load_protocol(first["protocol"]["document"])
+    entries = [parse_entry(orjson.loads(body), protocol) for body in first["entries"]]
+    replayed = Fold.replay(protocol, entries, reference=ines.reference).episode
+    assert Fold.restore(protocol, first["snapshot"].encode()).snapshot() == replayed.snapshot()
+    known = {"since": first["number"], "protocol": first["protocol"]["digest"]}
+    assert taken(calling, therapist, ines, **known).json()["snapshot"] is None
+    recorded(therapist, ines, an_attempt(at=ago(minutes=1)))
+    later = taken(calling, therapist, ines, **known).json()
+    entries += [parse_entry(orjson.loads(body), protocol) for body in later["entries"]]
+    assert later["snapshot"].encode() == Fold.replay(protocol, entries, reference=ines.reference).episode.snapshot()
+
+
+def test_no_fold_comes_along_that_is_older_than_the_entries(
+    calling: Caller, therapist: Staff, ines: Episode, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody records between the two statements: the tablet folds the entries itself."""
+    folded = packing._folded
+
+    def and_then_somebody_records(episode_id: UUID) -> tuple[bytes, int]:
+        found = folded(episode_id)
+        recorded(therapist, ines, an_attempt(at=ago(minutes=1)))
+        return found
+
+    monkeypatch.setattr(packing, "_folded", and_then_somebody_records)
+    pack = taken(calling, therapist, ines).json()
+    assert (len(pack["entries"]), pack["snapshot"]) == (4, None)
 
 
 def test_since_a_number_there_is_only_what_came_after_it(calling: Caller, therapist: Staff, ines: Episode) -> None:

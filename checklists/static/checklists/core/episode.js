@@ -90,6 +90,29 @@ export class Episode extends Course {
       .map(([strike]) => [...place(strike), number, strike.at]);
   }
 
+  /**
+   * Fold what came after a snapshot, in whatever order it arrived, strike-outs among it; `alerts` are those of what came, and
+   * of the deadlines that were open. Null where only a replay of the whole record gives the right answer: something is late,
+   * or strikes out what is folded in already.
+   * @param {Protocol} protocol
+   * @param {string | Uint8Array} snapshot
+   * @param {Iterable<Entry>} entries
+   * @returns {{episode: Episode, alerts: Alert[]} | null}
+   */
+  static goOn(protocol, snapshot, entries) {
+    const episode = Episode.restore(protocol, snapshot);
+    const record = arrange(entries, episode.reference);
+    const [first] = record.entries;
+    if (record.opening || record.waiting.length || episode._waiting.length || (first && !episode.takes(first))) return null;
+    const raw = [];
+    for (const entry of record.entries) episode._step(entry, raw);
+    episode.number += record.entries.length;
+    for (const end of [...record.entries.slice(-1), ...record.strikes.map(([strike]) => strike)]) episode.#note(end);
+    const untilUs = episode._now?.[0] ?? 0;
+    raw.push(...episode._pendingAt(untilUs), ...episode.#struckDangers(record, untilUs));
+    return { episode, alerts: episode._alerts(raw) };
+  }
+
   // -- step by step ---------------------------------------------------------------------------------------------------
 
   // Whether `append` gives the right answer; for a late fact, a strike-out, an opening only a replay does.

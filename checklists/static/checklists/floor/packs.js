@@ -64,8 +64,3 @@ export async function fetched(address, have) {
 
 /** Take it off the device. */
 export const forget = (episode) => within("packs", "readwrite", (packs) => packs.delete(episode)).catch(() => {});
-
-/** A pack with what came since. */
-export const grown = (pack, more) => ({
-  ...pack, ...more, protocol: pack.protocol, entries: [...pack.entries, ...more.entries], names: { ...pack.names, ...more.names },
-});

@@ -4,7 +4,8 @@
 import { call } from "../../clinic/device/call.js";
 import { forgetPage, keepPage, keptSince, mayBeKept } from "../../clinic/device/pages.js";
 import { fill, gettext } from "../../clinic/js/gettext.js";
-import { fetched, forget, grown, keep, stored } from "../floor/packs.js";
+import { asKept, grown } from "../floor/fold.js";
+import { fetched, forget, keep, stored } from "../floor/packs.js";
 
 const AT_ONCE = 3;
 const FRESH = 10 * 60_000; // a page that was fetched in the last ten minutes is not fetched again, unless the record changed
@@ -25,7 +26,7 @@ async function record({ along: episode, pack: address }) {
   if (kind === "refused") await forget(episode);
   if (kind !== "ok") return { here: have !== null, changed: false, gone: kind === "refused" };
   const changed = !have || pack.entries.length > 0;
-  const whole = have && !pack.protocol.document ? grown(have, pack) : pack;
+  const whole = have && !pack.protocol.document ? grown(have, pack, new Date()) : asKept(pack, new Date());
   return { here: changed ? await keep(whole, staff) : true, changed, gone: false, now: Date.now() };
 }
 
