@@ -14,12 +14,13 @@ export function net({ config, store, keeping }, root) {
   store.on((state) => {
     put(clock, clockWords(state.clockError ?? 0));
     const counts = counted(state);
-    const now = JSON.stringify([counts, state.net, state.unkept, state.waitForMe]);
+    const now = JSON.stringify([counts, state.net, state.unkept, state.waitForMe, state.queue]);
     if (now === last) return;
     last = now;
     const unsent = Object.values(counts).some(Boolean);
-    line.className = unsent ? "net net-wait" : "net";
-    line.replaceChildren(h("span", { class: unsent ? "unsent" : "sent", "aria-hidden": "true" }), ` ${words(state, counts)}`);
+    line.className = unsent || state.queue === "closed" ? "net net-wait" : "net";
+    const mark = unsent || UNKNOWN[state.queue] ? "unsent" : "sent";
+    line.replaceChildren(h("span", { class: mark, "aria-hidden": "true" }), ` ${words(state, counts)}`);
     help.replaceChildren(...whatToDo(state, counts));
   });
 
@@ -46,6 +47,12 @@ function counted(state) {
   };
 }
 
+// "all sent" only where the queue was looked into.
+const UNKNOWN = {
+  unread: () => gettext("looking for what waits here"),
+  closed: () => gettext("this device’s store does not answer: whether something waits here is not known"),
+};
+
 const WHY = {
   crypto: () => gettext("this browser cannot encrypt at this address"),
   full: () => gettext("this device is full"),
@@ -69,7 +76,7 @@ function words(state, counts) {
     parts.push(fill(refused ? gettext("{n} of {people} not taken") : gettext("{n} of {people} not sent"), { n, people }));
   }
   if (counts.sealed) parts.push(fill(ngettext("{n} of a colleague waits sealed to be passed on", "{n} of a colleague wait sealed to be passed on", counts.sealed), { n: counts.sealed }));
-  return parts.filter(Boolean).join(" · ") || gettext("all sent");
+  return parts.filter(Boolean).join(" · ") || (UNKNOWN[state.queue]?.() ?? gettext("all sent"));
 }
 
 function clockWords(error) {

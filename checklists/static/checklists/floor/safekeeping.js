@@ -2,6 +2,7 @@
 // before are theirs alone: their sealed copies are passed on for them (clinic/device/leave.js), since the server records a fact
 // under the name of who sends it.
 
+import { lasting } from "../../clinic/device/lasting.js";
 import { passOn } from "../../clinic/device/passed.js";
 import { open } from "../../clinic/device/vault.js";
 import { now, onLearned, recall } from "./clock.js";
@@ -10,9 +11,11 @@ import * as queue from "./queue.js";
 import { makeSender } from "./sender.js";
 
 const SOON = 50; // milliseconds: a fact stands in the list when it is on the disk, or after this
+const ROOM_AGAIN = 5000; // milliseconds until a disk that was full is tried again
 
 export function safekeeping({ config, store, refresh, isNews = () => true }) {
   const { staff } = config;
+  store.set({ queue: "unread" }); // what waits on this device: unread · read · closed, where its store cannot be read
   const mine = () => store.get().kept;
   const elsewhere = () => store.get().elsewhere; // one's own facts of other people, left from an earlier page
   const changed = (patch = {}) => store.set({ kept: [...mine()], elsewhere: [...elsewhere()], ...patch });
@@ -49,15 +52,22 @@ export function safekeeping({ config, store, refresh, isNews = () => true }) {
   // What cannot be written down as sent or refused stays on the device as waiting: it is sent again and answered the same.
   const marked = (rows, state) => (rows.length ? queue.mark(rows, state).then(() => said(rows, null), () => {}) : null);
 
+  let later; // when what is in this page only is tried again
+
   // `onDisk`: not yet known (null), or whether; `unkept`: why something is in this page only.
   function said(rows, fault) {
     for (const row of rows) Object.assign(row, { underWay: false, early: false, onDisk: !fault });
-    const left = [...mine(), ...elsewhere()].filter((row) => row.state === "waiting" && row.onDisk === false);
+    const left = unwritten();
     changed({ unkept: left.length ? (fault?.reason ?? store.get().unkept) : null });
+    clearTimeout(later);
+    if (left.length) later = setTimeout(() => kept([]), ROOM_AGAIN);
   }
 
+  const unwritten = () => [...mine(), ...elsewhere()].filter((row) => row.state === "waiting" && row.onDisk === false);
+
   async function kept(rows) {
-    const again = mine().filter((row) => row.onDisk === false && row.state === "waiting" && !rows.includes(row)); // there may be room now
+    const again = unwritten().filter((row) => !rows.includes(row)); // there may be room now
+    if (!rows.length && !again.length) return;
     await queue.keep([...rows, ...again]).then(() => said([...rows, ...again], null), (fault) => said(rows, fault));
   }
 
@@ -90,13 +100,14 @@ export function safekeeping({ config, store, refresh, isNews = () => true }) {
     },
     async load() {
       await recall();
-      navigator.storage?.persist?.().catch(() => {}); // asked: what is here should stay when the disk is full
+      lasting().then((lasts) => store.set({ lasts })); // asked: what is here should stay when the disk is full
       const key = await open(staff.reference).catch(() => null);
       if (key) await queue.takeOver(staff.reference).catch(() => {}); // they stay as they are until it can be done
       await queue.prune(now().getTime()).catch(() => {});
-      const { own } = await queue.unsent(staff.reference).catch(() => ({ own: [] }));
+      const found = await queue.unsent(staff.reference).catch(() => null);
+      const { own, sealed } = found ?? { own: [], sealed: [] };
       const here = own.filter((row) => row.episode === config.episode && !mine().some((one) => one.id === row.id));
-      store.set({ kept: [...here, ...mine()], elsewhere: own.filter((row) => row.episode !== config.episode) });
+      store.set({ kept: [...here, ...mine()], elsewhere: own.filter((row) => row.episode !== config.episode), others: sealed, queue: found ? "read" : "closed" });
       sender.kick();
       handOn();
     },

@@ -1,7 +1,8 @@
 // What waits in this device's store, a count a person, and sending it: the Floor's own safekeeping, without a person of its own.
 
+import { lasting } from "../../clinic/device/lasting.js";
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
-import { h } from "../floor/dom.js";
+import { h, put } from "../floor/dom.js";
 import * as queue from "../floor/queue.js";
 import { safekeeping } from "../floor/safekeeping.js";
 import { makeStore } from "../floor/store.js";
@@ -34,8 +35,10 @@ function line({ episode, person, waiting, refused }) {
   return h("li", {}, h("a", { href: `/floor/${episode}/` }, h("span", { class: "open-mark is-waiting" }, mark()), h("span", { class: "open-who" }, h("b", {}, person)), h("span", { class: "open-what" }, what.filter(Boolean).join(" · "))));
 }
 
-function words(own, sealed, { net, waitForMe }) {
+function words(own, sealed, { net, waitForMe, queue: looked }) {
   const said = [];
+  if (looked === "unread") return gettext("Looking for what waits on this device …");
+  if (looked === "closed") said.push(gettext("This device’s store does not answer: whether something waits here is not known. Open this page again; if it stays so, restart the browser, and tell a clinic lead."));
   const n = own.length;
   if (n) said.push(fill(ngettext("{n} of yours waits on this device.", "{n} of yours wait on this device.", n), { n }));
   if (n && net.kind === "unreachable") said.push(gettext("The server is not in reach: they are kept here."));
@@ -44,13 +47,23 @@ function words(own, sealed, { net, waitForMe }) {
   return said.join(" ") || gettext("Everything that was recorded on this device is sent.");
 }
 
+// What the browser has said about keeping it when its disk is full.
+const LASTS = {
+  true: () => gettext("This browser has promised to keep what is on this device, even when its disk is full."),
+  false: () => gettext("This browser has not promised to keep what is on this device: when its disk is full, it may clear it. Install this app from the browser’s menu and open it from its own icon, then ask again. Until then, send before you put the device away."),
+  null: () => gettext("This browser makes no promise to keep what is on this device when its disk is full. Send before you put the device away."),
+};
+
 store.on((state) => {
   const own = open(state.elsewhere);
   part("words").textContent = words(own, state.others, state);
   part("list").replaceChildren(...byPerson(own).map(line));
   part("send").hidden = !own.some((row) => row.state === "waiting") || state.net.kind === "signed_out";
+  put(part("lasts"), state.lasts === undefined ? "" : LASTS[state.lasts]());
+  part("lasts-ask").hidden = state.lasts !== false;
   part("door").hidden = state.net.kind !== "signed_out";
 });
+part("lasts-ask").addEventListener("click", async () => store.set({ lasts: await lasting() }));
 part("send").addEventListener("click", () => keeping.retry());
 await keeping.load();
 
