@@ -17,7 +17,8 @@ from playwright.sync_api import Page
 QUESTIONS = (Path(__file__).parent / "looking.js").read_text()
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 # rules of axe that it counts as experimental, and that say what 2.5.3 and 1.3.4 ask
-MORE = {"label-content-name-mismatch": {"enabled": True}, "css-orientation-lock": {"enabled": True}}
+MORE = {"label-content-name-mismatch": {"enabled": True}, "css-orientation-lock": {"enabled": False}}
+OF_SHEETS = {"css-orientation-lock": {"enabled": True}}
 OF_COLOUR = ("color-contrast", "link-in-text-block")  # all that another theme can change
 THEMES: dict[str, dict[str, Any]] = {
     "light": {"color_scheme": "light", "forced_colors": "none"},
@@ -27,22 +28,26 @@ THEMES: dict[str, dict[str, Any]] = {
 NARROW, ZOOMED, WIDE = (320, 640), (640, 400), (1280, 800)  # 1.4.10; 1280 x 800 at 200 %; the tablet itself
 
 
-def judged(page: Page, *, rules: Iterable[str] = ()) -> list[str]:
-    """What axe finds: one line a rule, with where. `rules`: only these."""
-    if not page.evaluate("typeof axe === 'object'"):
-        page.evaluate(Axe().axe_script)
-    run: dict[str, Any] = {"resultTypes": ["violations"], "rules": MORE}
+def judged(page: Page, *, rules: Iterable[str] = (), sheets: bool = False) -> list[str]:
+    """What axe finds: one line a rule, with where. `rules`: only these. `sheets`: read the sheets of style, too, which
+    one rule asks for and which takes as long as all the others."""
+    more = MORE | OF_SHEETS if sheets else MORE
+    run: dict[str, Any] = {"resultTypes": ["violations"], "preload": sheets, "rules": more}
     run["runOnly"] = {"type": "rule", "values": list(rules)} if rules else {"type": "tag", "values": TAGS}
     if rules:
         del run["rules"]
-    said = page.evaluate(f"axe.run({orjson.dumps(run).decode()}).then((found) => found.violations)")
+    ask = f"axe.run({orjson.dumps(run).decode()}).then((found) => found.violations)"
+    said = page.evaluate(f"typeof axe === 'object' && {ask}")
+    if said is False:
+        page.evaluate(Axe().axe_script)
+        said = page.evaluate(ask)
     return [f"{rule['id']}: {rule['help']} {[node['target'] for node in rule['nodes']][:4]}" for rule in said]
 
 
-def in_theme(page: Page, theme: str, *, rules: Iterable[str] = ()) -> list[str]:
+def in_theme(page: Page, theme: str, *, rules: Iterable[str] = (), sheets: bool = False) -> list[str]:
     """axe in one theme; the page is light again afterwards."""
     page.emulate_media(**THEMES[theme])
-    found = [f"{theme}: {line}" for line in judged(page, rules=rules)]
+    found = [f"{theme}: {line}" for line in judged(page, rules=rules, sheets=sheets)]
     page.emulate_media(**THEMES["light"])
     return found
 
@@ -50,32 +55,38 @@ def in_theme(page: Page, theme: str, *, rules: Iterable[str] = ()) -> list[str]:
 def in_every_theme(page: Page) -> list[str]:
     """axe in light, and in dark and forced colours what depends on colour."""
     return [
-        *in_theme(page, "light"),
+        *in_theme(page, "light", sheets=True),
         *(line for theme in ("dark", "forced") for line in in_theme(page, theme, rules=OF_COLOUR)),
     ]
 
 
 def asked(page: Page, question: str) -> list[str]:
     """A question of looking.js."""
-    if not page.evaluate("typeof looking === 'object'"):
+    return asked_all(page, question)[question]
+
+
+def asked_all(page: Page, *questions: str) -> dict[str, list[str]]:
+    """Questions of looking.js, one after the other, in one go."""
+    ask = "[" + ", ".join(f"looking.{question}() ?? []" for question in questions) + "]"
+    said = page.evaluate(f"typeof looking === 'object' && {ask}")
+    if said is False:
         page.evaluate(QUESTIONS)
-    return list(page.evaluate(f"looking.{question}()") or [])
+        said = page.evaluate(ask)
+    return dict(zip(questions, map(list, said), strict=True))
 
 
 def sized(page: Page, size: tuple[int, int], *questions: str) -> list[str]:
     """Questions at another size of the window."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
-    found = [line for question in questions for line in asked(page, question)]
+    found = asked_all(page, *questions)
     page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
-    return found
+    return [line for lines in found.values() for line in lines]
 
 
 def dressed(page: Page, how: str, *questions: str) -> list[str]:
     """Questions with other spaces in the text (`spaced`) or letters twice as large (`larger`)."""
-    asked(page, how)
-    found = [line for question in questions for line in asked(page, question)]
-    asked(page, "plain")
-    return found
+    found = asked_all(page, how, *questions, "plain")
+    return [line for question in questions for line in found[question]]
 
 
 def refused(page: Page) -> dict[str, list[str]]:
@@ -94,11 +105,11 @@ def _one_of_many(page: Page) -> bool:
 
 def everything(page: Page, name: str, number: int, *, in_full: bool = False) -> dict[str, list[str]]:
     """All looks at one page. What is dear is shared out by the number of the page, unless `in_full`."""
-    asked(page, "opened")
-    found = {question: asked(page, question) for question in ("focus", "moving", "titled", "linked")}
+    found = asked_all(page, "opened", "focus", "moving", "titled", "linked")
+    del found["opened"]
     if in_full or not _one_of_many(page) or number % 3 == 0:
         theme = list(THEMES)[number % len(THEMES)]
-        found["axe"] = in_every_theme(page) if in_full else in_theme(page, theme)
+        found["axe"] = in_every_theme(page) if in_full else in_theme(page, theme, sheets=number % 5 == 0)
     shared: dict[str, Callable[[], list[str]]] = {
         "reflow": lambda: sized(page, NARROW, "sideways", "clipped"),
         "zoom": lambda: sized(page, ZOOMED, "sideways", "clipped"),

@@ -105,7 +105,7 @@ class _Nothing(dict[str, Any]):
 
 def _walk(page: Page, role: str, routes: list[tuple[str, str]], walked: Walked, look: Look) -> None:
     for address, name in routes:
-        if name in walked.pages:
+        if name in walked.pages or _never_a_page(walked.told.get(name, set())):
             continue
         answer = _asked(page, address)
         if answer != "200 page":
@@ -115,6 +115,11 @@ def _walk(page: Page, role: str, routes: list[tuple[str, str]], walked: Walked, 
         ways = page.locator(".plate nav a").evaluate_all(WAYS)
         walked.ways.setdefault(role, set()).add(tuple(ways))
         walked.keep(f"{name} ({role})", look(page, name, len(walked.pages)))
+
+
+def _never_a_page(told: set[str]) -> bool:
+    """Whether what was answered is the same for whoever asks: forms that are only sent, files, data for a script."""
+    return any(answer in ("a file", "data") or answer.startswith("405") for answer in told)
 
 
 def _asked(page: Page, address: str) -> str:
