@@ -23,6 +23,15 @@ globalThis.pseudo = {
       return ["hidden", "clip"].includes(style.overflowX) && one.scrollWidth > one.clientWidth + 1;
     }).map((one) => `${one.tagName}.${one.className}: ${one.textContent.trim().slice(0, 50)}`);
   },
+  /** Both questions in both directions of writing, at the size that the window has. */
+  laidOut() {
+    const found = {};
+    for (const direction of ["ltr", "rtl"]) {
+      document.documentElement.dir = direction;
+      for (const question of ["wide", "cut"]) found[`${question} ${direction}`] = this[question]().map((line) => `${innerWidth}: ${line}`);
+    }
+    return found;
+  },
   /** Every text that is seen or spoken, but for what is marked to be in another language, and code. */
   texts() {
     const found = [], english = (one) => one.closest("[lang]") !== document.documentElement || one.closest("code, script, style, noscript, textarea");

@@ -4,22 +4,22 @@ nothing reaches beyond the window, nothing is cut off, and no text is left in En
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection
 from playwright.sync_api import Browser, BrowserContext, Page
 from pytest_django import Settings
 from pytest_django.live_server_helper import LiveServer
 
 from tests.browser import pseudo
 from tests.browser.walking import Walked, one_of_everything
+from tests.web.leftover import in_the_database
 
 pytestmark = pytest.mark.timeout(600)
 QUESTIONS = (Path(__file__).parent / "pseudo.js").read_text()
-SIZES = ((1280, 800), (800, 1280), (1440, 900))
+NARROWEST, WIDER = (800, 1280), ((1280, 800), (1440, 900))
 # Words that are the same in every language of this kind, or stand for themselves.
 SAME = re.compile(
     r"\b(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec|min|kg|cm|PIN|CSV|API|UTC|HTTPS|JSON|IANA"
@@ -37,6 +37,7 @@ def walked(
     settings: Settings,
     monkeypatch: pytest.MonkeyPatch,
     tmp_path: Path,
+    request: pytest.FixtureRequest,
 ) -> Walked:
     """One walk in it; each test reads one kind of finding."""
     if not _kept:
@@ -44,11 +45,12 @@ def walked(
         settings.LOCALE_PATHS = [str(tmp_path)]
         settings.LANGUAGES = [(pseudo.CODE, "Þšéûđö")]  # the nearest for whoever asks for any English
         data: list[str] = []
+        in_full = request.config.getoption("--themes") == "all"
 
         def look(page: Page, name: str, number: int) -> dict[str, list[str]]:
             if not data:
                 data.extend(in_the_database())
-            return looked(page, data)
+            return looked(page, data, number, in_full=in_full)
 
         monkeypatch.setattr(browser, "new_context", with_words(browser, words))
         _kept["walk"] = one_of_everything(browser, live_server.url, look)
@@ -68,18 +70,16 @@ def with_words(browser: Browser, words: str) -> Callable[..., BrowserContext]:
     return new_context
 
 
-def looked(page: Page, data: list[str]) -> dict[str, list[str]]:
-    """What is found on one page, at each size and in both directions of writing."""
-    page.evaluate(QUESTIONS)
-    found: dict[str, list[str]] = {"plain": [text for text in page.evaluate("pseudo.texts()") if is_plain(text, data)]}
-    for direction in ("ltr", "rtl"):
-        page.evaluate("(direction) => { document.documentElement.dir = direction; }", direction)
-        for width, height in SIZES:
-            page.set_viewport_size({"width": width, "height": height})
-            for question in ("wide", "cut"):
-                lines = page.evaluate(f"pseudo.{question}()")
-                found.setdefault(f"{question} {direction}", []).extend(f"{width}: {line}" for line in lines)
-    page.set_viewport_size({"width": SIZES[0][0], "height": SIZES[0][1]})
+def looked(page: Page, data: list[str], number: int, *, in_full: bool) -> dict[str, list[str]]:
+    """What is found on one page in both directions of writing: at the least width that a tablet has, and at one of the
+    two others by turns (`in_full`: at both). The window is left as it is, so that the next page begins with it."""
+    texts = page.evaluate(f"{QUESTIONS}; pseudo.texts()")
+    found: dict[str, list[str]] = {"plain": [text for text in texts if is_plain(text, data)]}
+    wanted = [NARROWEST, *(WIDER if in_full else WIDER[number % 2 :][:1])]
+    for size in sorted(wanted, key=lambda size: {"width": size[0], "height": size[1]} != page.viewport_size):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        for kind, lines in page.evaluate("pseudo.laidOut()").items():
+            found.setdefault(kind, []).extend(lines)
     return found
 
 
@@ -90,21 +90,6 @@ def is_plain(text: str, data: list[str]) -> bool:
         if value in left:
             left = left.replace(value, " ")
     return PLAIN.search(left) is not None
-
-
-def in_the_database() -> Iterator[str]:
-    """Every text that stands in the database, the longest first: what somebody typed, names, references."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT table_name, column_name, data_type FROM information_schema.columns WHERE table_schema = 'public' "
-            "AND data_type IN ('character varying', 'text', 'jsonb') AND table_name NOT LIKE 'django\\_%'"
-        )
-        found: set[str] = set()
-        for table, column, kind in cursor.fetchall():
-            cursor.execute(f'SELECT DISTINCT "{column}"::text FROM "{table}" LIMIT 2000')
-            for (value,) in cursor.fetchall():
-                found.update(re.findall(r'"((?:[^"\\]|\\.)*)"', value or "") if kind == "jsonb" else [value or ""])
-    yield from sorted((value for value in found if len(value) > 2), key=len, reverse=True)
 
 
 @pytest.mark.parametrize("kind", ["wide ltr", "wide rtl", "cut ltr", "cut rtl", "plain"])
