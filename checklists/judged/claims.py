@@ -1,9 +1,12 @@
 """What came with the entries: what the core on the tablet had said of each (SEMANTICS.md has one meaning for both).
 
-    {<id of the entry>: {"after": 4711, "with": [<id>, …], "alerts": [[rule, entry, severity], …], "core": "1"}}
+    {<id of the entry>: {"after": 4711, "with": [<id>, …], "roles": [<role>, …], "alerts": [[rule, entry, severity], …],
+                         "core": "1"}}
 
 `after` is the number of the last entry of the server's that the tablet knew, `with` the ids of those that it had
-besides, in its order. Whatever cannot be read is left out, with a sentence: nothing of the record depends on it.
+besides, in its order. `roles` are those under which it took these to be recorded, and the entry itself last: the server
+stamps them, and somebody's role may have changed since. They may be left out. Whatever cannot be read is left out, with
+a sentence: nothing of the record depends on it.
 """
 
 from __future__ import annotations
@@ -26,13 +29,15 @@ class Claim:
 
     after: int
     before: tuple[str, ...]
+    roles: tuple[str | None, ...] | None  # of those before, and of the entry; None: not said
     alerts: frozenset[Alert]
     core: str
 
     def told(self) -> dict[str, Any]:
         """As it came, alerts in order."""
         alerts = [list(one) for one in sorted(self.alerts)]
-        return {"after": self.after, "with": list(self.before), "alerts": alerts, "core": self.core}
+        roles = {} if self.roles is None else {"roles": list(self.roles)}
+        return {"after": self.after, "with": list(self.before), **roles, "alerts": alerts, "core": self.core}
 
 
 class Unread(ValueError):
@@ -73,7 +78,19 @@ def claim(sent: object) -> Claim:
         raise Unread("core: must be the version of the core, as a text")
     if not isinstance(alerts, list) or len(alerts) > MOST:
         raise Unread(f"alerts: must be a list of {MOST:,} at most")
-    return Claim(after, tuple(before), frozenset(map(_alert, alerts)), core)
+    return Claim(after, tuple(before), _roles(sent.get("roles"), len(before) + 1), frozenset(map(_alert, alerts)), core)
+
+
+def _roles(sent: object, many: int) -> tuple[str | None, ...] | None:
+    if sent is None:
+        return None
+    if not isinstance(sent, list) or len(sent) != many or not all(map(_is_role, sent)):
+        raise Unread("roles: must be a list of the roles of those in `with`, and of the entry last")
+    return tuple(sent)
+
+
+def _is_role(one: object) -> bool:
+    return one is None or (isinstance(one, str) and len(one) <= LONGEST and one.isprintable())
 
 
 def _is_id(one: object) -> bool:

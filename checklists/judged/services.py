@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,6 +13,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F
 
+from checklists.domain import Entry
 from checklists.judged.again import raised
 from checklists.judged.claims import Alert, Claim, claim
 from checklists.judged.models import Difference, Outcome, Tally
@@ -57,9 +59,10 @@ def judge_again(payload: Mapping[str, Any], at: datetime) -> None:
     """What the quick half could not settle (steps.doubted): for each entry whether the record here, at its arrival, was
     the very one that the tablet had judged, and if so whether both say the same.
 
-    It was when the facts of the episode after `after` and before the entry are exactly those in `with`, in that order:
-    everything up to `after` is the same by being append-only. Any other record is not compared, only counted: another
-    tablet's facts had come in between, or one of `with` was not taken.
+    It was when the facts of the episode after `after` and before the entry are exactly those in `with`, in that order
+    and under the same roles: everything up to `after` is the same by being append-only. Any other record is not
+    compared, only counted: another tablet's facts had come in between, or one of `with` was not taken, or the sender's
+    role has changed since the tablet heard of it.
     """
     episode_id = UUID(payload["episode"])
     claims = {name: claim(one) for name, one in payload["judged"].items()}
@@ -74,15 +77,19 @@ def judge_again(payload: Mapping[str, Any], at: datetime) -> None:
     found = [(place, claims[record.ids[place]], said[record.ids[place]]) for place in wanted]
     with transaction.atomic():
         for place, claimed, alerts in found:
-            outcome = _outcome(record, place, claimed, alerts)
+            outcome = _outcome(record, entries, place, claimed, alerts)
             _count(outcome, at)
             if outcome is Outcome.DIFFERENT:
                 _keep(head, record, place, claimed, alerts, UUID(payload["sender"]), at)
 
 
-def _outcome(record: _Record, place: int, claimed: Claim, alerts: frozenset[Alert]) -> Outcome:
-    between = [name for number, name in zip(record.numbers[:place], record.ids, strict=False) if number > claimed.after]
-    if claimed.after >= record.numbers[place] or tuple(between) != claimed.before:
+def _outcome(
+    record: _Record, entries: Sequence[Entry], place: int, claimed: Claim, alerts: frozenset[Alert]
+) -> Outcome:
+    first = bisect_right(record.numbers, claimed.after)
+    if first > place or tuple(record.ids[first:place]) != claimed.before:
+        return Outcome.OTHER_RECORD
+    if claimed.roles is not None and claimed.roles != tuple(one.get("role") for one in entries[first : place + 1]):
         return Outcome.OTHER_RECORD
     return Outcome.SAME if alerts == claimed.alerts else Outcome.DIFFERENT
 
