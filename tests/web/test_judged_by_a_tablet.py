@@ -19,10 +19,10 @@ from rest_framework.test import APIClient
 
 from caseload.models import Episode
 from checklists.judged.models import Difference, Outcome, Tally
-from clinic.access import Role
 from clinic.outbox.drain import drain
 from clinic.outbox.models import OutboxRow
 from clinic.staff.models import RoleTerm, Staff
+from clinic.staff.roles import Role
 from clinic.watch.models import Alarm
 from tests.api.conftest import calling
 from tests.core_js.tablet import judged, spoilt
