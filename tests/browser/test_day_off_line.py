@@ -22,7 +22,7 @@ from clinic.outbox.drain import drain
 from clinic.staff.models import Staff
 from tests.browser.cable import Cable
 from tests.browser.floor_hands import recorded
-from tests.browser.off_line_gym import Tablet, a_session, perform
+from tests.browser.off_line_gym import PATIENCE, Tablet, a_session, perform
 from tests.browser.test_offline import on_device
 from tests.makers import a_person, a_therapist, an_episode
 from tests.web.test_today_page import a_visit
@@ -125,7 +125,7 @@ def _sends_everything(tablet: Tablet, staff: Staff) -> None:
         tablet.comes_in(staff)
         tablet.page.goto("/day-end/")
     expect(tablet.page.locator("[data-unsent-words]")).to_have_text(
-        "Everything that was recorded on this device is sent."
+        "Everything that was recorded on this device is sent.", timeout=PATIENCE * 1000
     )
 
 
