@@ -1,16 +1,16 @@
-"""A whole session with the keyboard alone: Tab to get there, Space to choose, Enter to press."""
+"""The main job with the keyboard alone, from the door to the door."""
 
 from __future__ import annotations
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from caseload.models import Episode, Visit
 from clinic.staff.models import Staff
+from tests.browser.by_keyboard import Keyboard
 from tests.browser.conftest import Enter
 from tests.browser.floor_hands import START, Hand, recorded
-from tests.makers import a_therapist, an_episode
-
-MOST = 90  # steps of the focus from one end of the page to the other
+from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode, now
 
 
 @pytest.fixture
@@ -18,73 +18,99 @@ def therapist() -> Staff:
     return a_therapist()
 
 
-def reach(page: Page, selector: str) -> None:
-    """Tab on until the focus stands on what is meant; in a group of radio buttons the arrows go on."""
-    for _ in range(MOST):
-        if page.evaluate("(selector) => document.activeElement?.matches(selector) ?? false", selector):
-            return
-        if page.evaluate(_SAME_GROUP, selector):
-            page.locator(selector).focus()  # the arrows choose as they go: Space on the one that is meant is the same
-            return
-        page.keyboard.press("Tab")
-    pytest.fail(f"the keyboard never reaches {selector}")
+@pytest.fixture
+def ines(therapist: Staff) -> Episode:
+    """Who comes now."""
+    ines = an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
+    Visit.objects.create(episode=ines, site=ines.site, staff=therapist, starts_at=now(), minutes=45)
+    return ines
 
 
-_SAME_GROUP = """(selector) => {
-    const here = document.activeElement, there = document.querySelector(selector);
-    return here?.type === "radio" && there?.type === "radio" && here.name === there.name;
-}"""
+def _comes_in(page: Page, board: Keyboard, therapist: Staff) -> None:
+    page.goto("/sign-in/")
+    board.write("input[name=login], input[name=username]", therapist.username)
+    board.write("input[type=password]", PASSWORD)
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("Code", exact=True)).to_be_visible()
+    board.write("input[autocomplete=one-time-code]", a_code(therapist))
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Ines Vartholm")).to_be_visible()
 
 
-def press(page: Page, selector: str, key: str = "Space") -> None:
-    reach(page, selector)
-    focused = page.evaluate(
-        "getComputedStyle(document.activeElement.nextElementSibling ?? document.activeElement).outlineStyle"
-    )
-    own = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
-    assert "solid" in (focused, own), f"nothing shows that the focus stands on {selector}"
-    page.keyboard.press(key)
+def _proves(board: Keyboard, *steps: str) -> None:
+    for step in steps:
+        board.press(f'.prove input[value="{step}"]', key="Space")
 
 
-def test_a_session_by_keyboard_alone(enter: Enter, therapist: Staff) -> None:
-    ines = an_episode(assigned_to=therapist)
-    page = enter(therapist, f"/floor/{ines.pk}/")
-    hand = Hand(page)
+def _one_session(page: Page, board: Keyboard) -> None:
+    """Start check, two attempts, a deviation, a load share, the lock in and out, end check."""
     for step in START:
-        press(page, f'input[name="start-{step}"][value="good"]')
+        board.choose(f"start-{step}", "good")
     expect(page.locator(".kneebar-is-proven")).to_be_visible()
-    press(page, 'input[name="skill"][value="don_check"]')
-    press(page, 'input[name="support"][value="none"]')
-    expect(page.locator("[data-result=safe]")).to_be_enabled()
-    press(page, "[data-result=safe]", "Enter")
-    hand.sent()
-    press(page, 'input[name="mode-knee"][value="locked"]')
-    for step in ("straight", "caught", "loaded"):
-        press(page, f'.prove input[value="{step}"]')
+    for skill, rung in (("don_check", "none"), ("stand_load", "bars_both")):
+        board.choose("skill", skill)
+        board.choose("support", rung)
+        expect(page.locator("[data-result=safe]")).to_be_enabled()
+        if skill == "stand_load":
+            board.choose("seen", "hollow_back")
+            for _ in range(2):  # two feet, two scales
+                page.keyboard.press("Tab")
+                board.reach(".scale-slider")
+                page.keyboard.press("ArrowRight")
+        board.press("[data-result=safe]")
+    board.choose("mode-knee", "locked")
+    _proves(board, "straight", "caught", "loaded")
     expect(page.locator(".kneebar-is-proven .kneebar-mode")).to_have_text("Locked")
-    press(page, 'input[name="mode-knee"][value="walking"]')
-    for step in ("released", "bends"):
-        press(page, f'.prove input[value="{step}"]')
-    hand.sent()
-    press(page, '[data-floor="endSession"] button', "Enter")
-    press(page, "dialog .act-main", "Enter")
-    hand.sent()
-    kinds = [fact["kind"] for fact in recorded(ines)[1:]]
-    assert kinds == [
-        "session_opened",
-        "check",
-        "attempt",
-        "mode_set",
-        "check",
-        "mode_set",
-        "check",
-        "check",
-        "session_closed",
-    ]
+    board.choose("mode-knee", "walking")
+    _proves(board, "released", "bends")
+    Hand(page).sent()
+    board.press('[data-floor="endSession"] button')
+    board.choose("end-skin", "good")
+    board.press("dialog button", "Yes, proven")
+    Hand(page).sent()
 
 
-def test_escape_leaves_a_question_without_recording(enter: Enter, therapist: Staff) -> None:
-    ines = an_episode(assigned_to=therapist)
+def test_the_main_job_by_keyboard_alone(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    """Sign in, Today, a session on the Floor, sign out; each thing that is pressed is seen to have the focus."""
+    page = enter()
+    board = Keyboard(page)
+    _comes_in(page, board, therapist)
+    board.press(f'main a[href="/floor/{ines.pk}/"]')
+    page.wait_for_url("**/floor/**")
+    _one_session(page, board)
+    board.press("a", "Today")
+    page.wait_for_url(lambda address: "/floor/" not in address)
+    page.wait_for_load_state("networkidle")  # the people of the day are taken along: whoever leaves first interrupts it
+    board.press(".plate-who > summary")
+    board.press("form[data-leaves] button", "Sign out")
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    assert [fact.get("name", fact["kind"]) for fact in recorded(ines)[1:]] == [
+        "session_opened", "start_of_session", "attempt", "attempt", "mode_set", "lock_in", "mode_set", "lock_out",
+        "end_of_session", "session_closed",
+    ]  # fmt: skip  # one list, one look
+    seen = recorded(ines, "attempt")[1]
+    assert (seen["deviations"], list(seen["measures"])) == (["hollow_back"], ["load_share"])
+
+
+def test_arrows_pass_over_a_key_and_record_nothing(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    """From walking to free swing the lock lies between: it is not in the record of who went past it."""
+    page = enter(therapist, f"/floor/{ines.pk}/")
+    hand, board = Hand(page), Keyboard(page)
+    hand.start_check()
+    board.reach('input[name="mode-knee"][value="walking"]')
+    for passed in ("locked", "free_swing"):
+        page.keyboard.press("ArrowRight")
+        expect(page.locator(f'input[name="mode-knee"][value="{passed}"]')).to_be_focused()
+    page.keyboard.press("ArrowLeft")
+    expect(page.locator('input[name="mode-knee"][value="walking"]')).to_be_checked()
+    hand.sent()
+    assert recorded(ines, "mode_set") == []
+    page.keyboard.press("Space")
+    hand.sent()
+    assert [fact["mode"] for fact in recorded(ines, "mode_set")] == ["locked"]
+
+
+def test_escape_leaves_a_question_without_recording(enter: Enter, therapist: Staff, ines: Episode) -> None:
     page = enter(therapist, f"/floor/{ines.pk}/")
     Hand(page).start_check()
     page.get_by_role("button", name="Fall").click()

@@ -96,8 +96,8 @@ def _opened(page: Page, address: str) -> None:
     else:
         with page.expect_response("**/alerts/tally/"):
             page.goto(address)
-    page.wait_for_load_state("networkidle")
-    page.evaluate("document.fonts.ready")
+        page.locator("[data-floor-ready]").wait_for(state="attached")
+    page.evaluate("document.fonts.ready.then(() => new Promise((drawn) => requestAnimationFrame(drawn)))")
 
 
 def _on_the_floor(page: Page, name: str) -> None:
@@ -147,4 +147,6 @@ def test_the_main_pages_look_as_they_did(
             elif different := unlike(Image.open(kept).convert("RGB"), picture.convert("RGB")):
                 picture.save(tmp_path / f"{name}.png")
                 found[name] = [*different, f"now: {tmp_path / name}.png"]
+        for page in into.values():  # a poll that is still answered would meet an emptied database
+            page.wait_for_load_state("networkidle")
     assert found == {}

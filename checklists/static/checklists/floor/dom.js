@@ -64,9 +64,22 @@ export function arrange(parent, wanted) {
 // A key that holds one choice: a radio button or a check box under a flat key. `said` is its name where its words alone
 // would not tell what it does (it must contain them).
 export function key({ name, value, words, small, said, type = "radio", checked = false, onchange, cls = "", lead = null }) {
-  const input = h("input", { type, name, value, checked, onchange, "data-value": value, "aria-label": said });
+  const input = h("input", { type, name, value, checked, onchange, onkeydown: type === "radio" ? wander : null, "data-value": value, "aria-label": said });
   const face = h("span", {}, lead, h("span", { class: "key-words" }, words, small ? h("small", {}, small) : null));
   return h("label", { class: `key ${cls}` }, input, face);
+}
+
+// Arrows go from one key of a group to the next and choose nothing, Space chooses: on the way to the third key the second
+// would be in the record.
+const STEPS = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 };
+
+function wander(event) {
+  if (!(event.key in STEPS)) return;
+  event.preventDefault();
+  const mirrored = /Left|Right/.test(event.key) && getComputedStyle(event.target).direction === "rtl";
+  const group = [...document.querySelectorAll(`input[type=radio][name="${CSS.escape(event.target.name)}"]:not(:disabled)`)].filter((one) => one.checkVisibility());
+  const next = group.indexOf(event.target) + (mirrored ? -1 : 1) * STEPS[event.key];
+  group.at(next % group.length)?.focus();
 }
 
 export function button(words, onclick, cls = "act", more = {}) {
