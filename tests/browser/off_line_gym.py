@@ -157,6 +157,7 @@ def fall(hand: Hand) -> None:
     """While something was tried: a page that came back has no skill chosen."""
     hand.skill("stand_load")
     hand.tap(hand.page.get_by_role("button", name="Fall", exact=True))
+    hand.tap(hand.key("during", "stand_load"))
     hand.tap(hand.key("injury", "none"))
     hand.tap(hand.page.get_by_role("button", name="Record the fall"))
 

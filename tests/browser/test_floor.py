@@ -97,6 +97,7 @@ def test_the_warning_comes_before_the_fact_and_a_reason_opens_the_results(hand: 
     assert recorded(ines, "attempt")[0]["despite"] == "My judgement"
     assert Alert.objects.filter(episode=ines, rule="prerequisite").exists()
     expect(hand.page.locator(".log-alerts")).to_contain_text("Do now:")
+    expect(hand.page.get_by_role("button", name="Read: ").first).to_be_in_viewport(ratio=1)
 
 
 def test_a_reason_may_be_typed(hand: Hand, ines: Episode) -> None:
@@ -172,8 +173,9 @@ def test_striking_out_takes_two_taps_and_the_line_stays(hand: Hand, ines: Episod
     hand.result("safe")
     hand.sent()
     hand.taps = 0
-    hand.tap(hand.page.locator(".undo-newest summary"))
-    hand.tap(hand.page.locator(".undo[open]").get_by_role("button", name="Wrong result"))
+    hand.tap(hand.page.locator(".undo-newest"))
+    expect(hand.page.get_by_role("button", name="Wrong person")).to_be_in_viewport(ratio=1)
+    hand.tap(hand.page.get_by_role("dialog").get_by_role("button", name="Wrong result"))
     assert hand.taps == 2
     expect(hand.page.locator(".ledger .struck")).to_contain_text("Wrong result")
     hand.sent()
@@ -191,6 +193,12 @@ def test_a_fall_that_ended_an_attempt_makes_it_unsafe_at_the_same_instant(hand: 
     attempt, fall = recorded(ines, "attempt", "fall")
     assert (attempt["result"], fall["skill"]) == ("unsafe", "stand_load")
     assert attempt["at"] == fall["at"]
+    expect(hand.facts.first).to_contain_text("Fall")
+    expect(hand.facts.first).to_be_in_viewport(ratio=1)
+    follows = hand.page.get_by_role("status").filter(has_text="reviewed within 4 days")
+    expect(follows).to_be_in_viewport(ratio=1)
+    follows.get_by_role("button", name="Read: Fall recorded").click()
+    expect(follows).to_have_count(0)
 
 
 def test_a_near_miss_is_two_taps(hand: Hand, ines: Episode) -> None:

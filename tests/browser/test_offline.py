@@ -178,8 +178,8 @@ def told(fact: dict[str, Any]) -> tuple[str, str | None, str | None]:
 
 def strike_newest(hand: Hand) -> None:
     before = hand.page.locator(".ledger > .struck").count()
-    hand.tap(hand.page.locator(".undo-newest summary"))
-    hand.tap(hand.page.locator(".undo[open]").get_by_role("button", name="Wrong result"))
+    hand.tap(hand.page.locator(".undo-newest"))
+    hand.tap(hand.page.get_by_role("dialog").get_by_role("button", name="Wrong result"))
     expect(hand.page.locator(".ledger > .struck")).to_have_count(before + 1)
 
 

@@ -85,10 +85,10 @@ def _let_in(request: HttpRequest, staff: Staff) -> HttpResponse:
 @login_not_required
 @require_POST
 def hand_over(request: HttpRequest) -> HttpResponse:
-    """The colleague at the tablet goes, another comes: this session ends now, and the names are shown. Where it has
-    ended already, the names are shown all the same."""
+    """The colleague at the tablet goes, another comes: this session ends now, and the names are shown (on a device of
+    somebody's own: the sign-in page). Where it has ended already, they are shown all the same."""
     wanted = entrance.next_of(request)
     if request.user.is_authenticated:
         sessions.hand_over(signed_in(request))
         logout(request)
-    return redirect(entrance.with_next(reverse("tablet"), wanted))
+    return redirect(entrance.with_next(entrance.door_of(request), wanted))

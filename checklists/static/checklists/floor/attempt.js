@@ -3,7 +3,7 @@
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
-import { find, h, key } from "./dom.js";
+import { find, h, key, put } from "./dom.js";
 import { look } from "./look.js";
 
 export function attempt(floor, root) {
@@ -51,6 +51,16 @@ export function attempt(floor, root) {
     for (const input of help.querySelectorAll("input")) input.checked = input.value === given;
   }
 
+  // 'Allowed now' is what the climb allows; where the advice is against it (the knee is not proven), the key says so too. Only
+  // the word is changed: a key that is put in anew swallows the tap that is on it.
+  function warn({ advised, chosen }) {
+    if (advised.skill !== chosen.skill) return;
+    for (const word of rungs.querySelectorAll(".rung-next .rung-state")) {
+      const given = advised.table?.[word.closest(".key").querySelector("input").value]?.[chosen.help];
+      if (given) put(word, given.allowed ? gettext("next: allowed now") : gettext("not now"));
+    }
+  }
+
   store.on((state) => {
     const { skill } = state.chosen;
     form.hidden = !skill;
@@ -60,6 +70,7 @@ export function attempt(floor, root) {
       if (now !== drawn) tell(words.skills[skill], said);
       if (now !== drawn || state.chosen !== marked) mark(state.chosen);
       [drawn, marked] = [now, state.chosen];
+      warn(state);
     }
     beside(state);
   });

@@ -24,11 +24,13 @@ function question(floor) {
     document.body.classList.remove("chosen");
     await floor.record(...(mode ? [check, { kind: "session_closed" }] : [check]));
   };
+  const setTo = unproven.find((knee) => knee.proof !== "proven") ?? unproven[0];
   const dialog = ask(gettext("Close the session"), h("div", { class: "asks" },
-    unproven.length ? note("check", gettext("The record does not have it proven"), gettext("The knee was set since, or its check failed. Prove it now, one hand on a rail, before the person walks out.")) : null,
+    unproven.length ? note("check", fill(setTo.proof === "proven" ? gettext("The knee is set to {mode}") : gettext("The knee is set to {mode}, and not proven"), { mode: config.words.Mode[setTo.mode] }),
+      gettext("Set it to walking and prove it now, one hand on a rail, before the person walks out.")) : null,
     h("fieldset", { class: "field" }, h("legend", { class: "label" }, gettext("Skin (optional)")), h("div", { class: "keys" }, both.map(([value, words]) => key({ name: "end-skin", value, words, said: fill(gettext("{what}: {answer}"), { what: config.words.start.skin?.head ?? "", answer: words }), onchange: () => { steps.skin = value === "good"; } })))),
     h("p", { class: "ask-big" }, about),
-    h("p", { class: "acts" }, button(gettext("Yes, proven"), end(true), "act act-main"), button(pgettext("walking mode is not proven", "No"), end(false), "act act-stop")),
+    h("p", { class: "acts" }, button(gettext("Yes, proven"), end(true), unproven.length ? "act" : "act act-main"), button(pgettext("walking mode is not proven", "No"), end(false), "act act-stop")),
     h("details", {}, h("summary", {}, gettext("Close without the proof")), h("p", {}, gettext("The lead is told, and somebody must prove the knee within three hours.")),
       button(gettext("Close it unproven"), async () => { dialog.close(); await floor.record({ kind: "session_closed" }); }, "act act-stop"))), { cls: "ask-near" });
 }

@@ -1,32 +1,55 @@
 // A fall, or a stumble that was saved. A fall that ended an attempt makes that attempt unsafe, at the same instant.
 
-import { fill, gettext } from "../../clinic/js/gettext.js";
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
+import { clockTime, now } from "./clock.js";
 import { ask, button, h, key } from "./dom.js";
+import * as view from "./view.js";
+
+const RECENT = 10 * 60_000; // milliseconds
 
 export function fallen(floor, root) {
   root.append(button(gettext("Fall"), () => tell(floor, "fall"), "act act-stop"), button(gettext("Near miss"), () => tell(floor, "near_miss"), "act act-soft"));
 }
 
+// During what it was, as far as the page can tell: the attempt that is chosen and was not just struck out, or the last one that
+// stands, if it is not long ago. `asked` are the skills to choose from.
+function during(state) {
+  const { skill, support } = state.chosen;
+  const attempts = view.facts(state).filter((fact) => fact.entry.kind === "attempt" && fact.state !== "refused");
+  const gone = attempts.find((fact) => fact.entry.skill === skill)?.struck;
+  const stands = attempts.find((fact) => !fact.struck && new Date(now()) - Date.parse(fact.entry.at) < RECENT)?.entry.skill;
+  const likely = skill && support && !gone ? skill : stands;
+  return { likely, asked: [...new Set([skill, likely].filter(Boolean))] };
+}
+
 function tell(floor, kind) {
   const { config, store, words } = floor;
   const { skill, support, help } = store.get().chosen;
-  const told = { kind, ...(skill ? { skill } : {}), ...(kind === "fall" ? { injury: null } : {}) };
-  let ended = Boolean(skill && support);
+  const { likely, asked } = during(store.get());
+  const told = { kind, ...(kind === "fall" ? { injury: null } : {}) };
+  let ended = false;
   const save = button(kind === "fall" ? gettext("Record the fall") : gettext("Record the near miss"), done, "act act-main", { disabled: kind === "fall" });
   const chips = (name, label, options, onpick) => h("fieldset", { class: "field" }, h("legend", { class: "label" }, label), h("div", { class: "keys" }, options.map(([value, word]) => key({ name, value, words: word, said: fill(gettext("{what}: {answer}"), { what: label, answer: word }), onchange: () => onpick(value) }))));
   const line = (name, label) => h("label", { class: "field" }, h("span", { class: "label" }, label), h("input", { type: "text", maxlength: "400", onchange: (event) => { told[name] = event.target.value.trim(); } }));
   const dialog = ask(kind === "fall" ? gettext("Fall: came to rest on a lower level") : gettext("Near miss: a stumble that was saved"), h("div", { class: "asks" },
     kind === "fall" ? h("p", { class: "quiet" }, gettext("First look after the person, by local policy. Then record.")) : null,
     kind === "fall" ? chips("injury", gettext("Injury"), Object.entries(config.words.injury), (value) => { told.injury = value; save.disabled = false; }) : null,
-    skill ? chips("during", gettext("During"), [[skill, words.skills[skill].name], ["", gettext("not during an attempt")]], (value) => { ended = Boolean(value) && Boolean(support); if (value) told.skill = value; else delete told.skill; }) : null,
+    asked.length ? chips("during", gettext("During"), [...asked.map((each) => [each, words.skills[each].name]), ["", gettext("not during an attempt")]], (value) => { ended = Boolean(support) && value === skill; if (value) told.skill = value; else delete told.skill; }) : null,
     line("circumstances", gettext("What happened (optional)")), line("action", gettext("What was done at once (optional)")), h("p", { class: "acts" }, save)), { cls: "ask-near" });
-  dialog.querySelector('input[name="during"]')?.click();
+  dialog.querySelector(`input[name="during"][value="${likely ?? ""}"]`)?.click();
 
   async function done() {
     dialog.close();
     for (const name of ["circumstances", "action"]) if (!told[name]) delete told[name];
     const attempt = { kind: "attempt", skill, support, help, result: "unsafe", deviations: store.get().chosen.deviations, measures: {} };
     floor.choose({ support: null, deviations: [], measures: {}, despite: "" });
+    if (kind === "fall") store.set({ follows: [...store.get().follows, after(config)] });
     await floor.record(...(kind === "fall" && ended ? [attempt, told] : [told]));
   }
+}
+
+// What follows a fall, where the eye is: nothing else on the page tells of the review.
+function after({ fall_review_days: days, person, zone }) {
+  const text = ngettext("It is to be reviewed within {n} day: {name}’s page, Fall review.", "It is to be reviewed within {n} days: {name}’s page, Fall review.", days);
+  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: fill(text, { n: days, name: person.name }) };
 }

@@ -1,5 +1,6 @@
-// Handing the tablet to a colleague: what is not sent yet stays on it, sealed, under its own name. Without the server nobody comes
-// in, so nobody is sent away from this page either.
+// Handing the session to a colleague, on a gym's tablet (names and PINs) and on one's own sign-in (a question first: it signs out).
+// What is not sent yet stays on the device, sealed, under its own name. Without the server nobody comes in, so nobody is sent away
+// from this page either.
 
 import { leave } from "../../clinic/device/leave.js";
 import { fill, gettext } from "../../clinic/js/gettext.js";
@@ -9,16 +10,21 @@ import { call } from "./sender.js";
 const PATIENCE = 3000;
 
 export function handOver({ config, store, keeping }) {
-  const form = document.querySelector("[data-hand-over]")?.form;
+  const form = document.querySelector("form.hand-over");
   const go = async () => (await leave()) && form.submit();
   form?.addEventListener("submit", async (event) => {
     event.preventDefault();
+    if (form.dataset.handOver === "own") leaving(hand);
+    else await hand();
+  });
+
+  async function hand() {
     await sent();
     const { kind } = await call(config.addresses.state);
     if (kind === "unreachable") return stay();
     const unsent = [...store.get().kept, ...store.get().elsewhere].filter((row) => row.state === "waiting").length;
     return unsent ? confirm(go, unsent) : go();
-  });
+  }
 
   function sent() {
     keeping.retry();
@@ -28,6 +34,12 @@ export function handOver({ config, store, keeping }) {
       look();
     });
   }
+}
+
+function leaving(hand) {
+  const dialog = ask(gettext("Hand over to a colleague"), h("div", { class: "asks" },
+    h("p", {}, gettext("You are signed out. The session stays open: your colleague signs in here and goes on with this person.")),
+    h("p", { class: "acts" }, button(gettext("Sign out and hand over"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
 }
 
 function stay() {

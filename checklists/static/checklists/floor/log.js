@@ -6,7 +6,7 @@ import { said as spoken } from "../words/said.js";
 import { clockTime } from "./clock.js";
 import { arrange, button, find, h, note, put, say } from "./dom.js";
 import { mend } from "./mend.js";
-import { inWords, reasons, strikable } from "./undo.js";
+import { inWords, strikable, strikeOut } from "./undo.js";
 import * as view from "./view.js";
 
 const states = () => {
@@ -24,11 +24,11 @@ export function log(floor, root) {
   const nothing = h("li", { class: "quiet" }, h("span"), gettext("Nothing recorded today."));
   let drawn = "";
   let told = null;
+  let followed = null;
+  let top = null; // the newest line
 
   function undo(fact) {
-    return h("details", { class: "undo" },
-      h("summary", { class: "act act-soft", "aria-label": fill(gettext("Strike out: {mark}"), { mark: inWords(floor, fact) }) }, gettext("Strike out")),
-      h("p", { class: "small quiet" }, gettext("It stays in the record, struck through. Why?")), reasons(floor, fact));
+    return button(gettext("Strike out"), () => strikeOut(floor, fact), "act act-soft undo", { "aria-label": fill(gettext("Strike out: {mark}"), { mark: inWords(floor, fact) }) });
   }
 
   function struck({ at, by, reason }) {
@@ -59,7 +59,17 @@ export function log(floor, root) {
     };
   }
 
-  // A line is drawn once and stays, also when 'not sent' becomes 'sent': nothing moves under a finger that chooses a reason.
+  // What a broken rule says to do now, and what follows from what was recorded: until it is read.
+  function untilRead(kind, head, text, spokenAs, field, one) {
+    const read = () => store.set({ [field]: store.get()[field].filter((each) => each !== one) });
+    const key = button(pgettext("I have read it", "Read"), read, "act act-soft", { "aria-label": fill(gettext("Read: {alert}"), { alert: head }) });
+    return h("div", { role: spokenAs }, note(kind, head, text, key));
+  }
+
+  const toDo = (alert) => untilRead("stop", spoken(alert.sentence), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(alert.do_now)), "alert", "alerts", alert);
+  const follows = (each) => untilRead("check", each.head, each.text, "status", "follows", each);
+
+  // A line is drawn once and stays, also when 'not sent' becomes 'sent': nothing moves under a finger.
   const lines = new Map();
   function lineOf(fact, newest) {
     const { id } = fact.entry;
@@ -71,13 +81,15 @@ export function log(floor, root) {
 
   store.on((state) => {
     const session = view.session(state);
-    put(since, session.open && session.since ? fill(gettext("since {time}"), { time: clockTime(session.since, config.zone) }) : gettext("not open"));
+    put(since, session.open && session.since ? fill(gettext("since {time}"), { time: clockTime(session.since, config.zone) }) : config.records_attempts ? gettext("opens with the start check") : gettext("not open"));
     put(said, state.said);
     const place = document.body.matches(".starting, .knee-only") ? root : find("look"); // where they can be seen
     if (alerts.parentElement !== place) place.prepend(alerts);
-    if (state.alerts !== told) {
-      told = state.alerts;
-      alerts.replaceChildren(...state.alerts.map((alert) => h("div", { role: "alert" }, note("stop", spoken(alert.sentence), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(alert.do_now)), button(pgettext("I have read it", "Read"), () => store.set({ alerts: store.get().alerts.filter((one) => one !== alert) }), "act act-soft", { "aria-label": fill(gettext("Read: {alert}"), { alert: spoken(alert.sentence) }) })))));
+    if (state.alerts !== told || state.follows !== followed) {
+      const more = state.alerts.length + state.follows.length > alerts.childElementCount;
+      [told, followed] = [state.alerts, state.follows];
+      alerts.replaceChildren(...state.alerts.map(toDo), ...state.follows.map(follows));
+      if (more) alerts.scrollIntoView({ block: "nearest" });
     }
     const facts = view.facts(state).slice(0, 60);
     const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at]));
@@ -85,5 +97,7 @@ export function log(floor, root) {
     drawn = now;
     const newest = facts.find(strikable);
     arrange(list, facts.length ? facts.map((fact) => lineOf(fact, newest)) : [nothing]);
+    if (facts[0]?.entry.id !== top) list.scrollTop = 0; // what was recorded just now is seen
+    top = facts[0]?.entry.id;
   });
 }

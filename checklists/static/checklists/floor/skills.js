@@ -33,11 +33,17 @@ export function skillList(floor, root) {
     return config.skills.map((skill) => skill.key).filter((skill) => wanted.includes(skill));
   }
 
+  // 'Blocked' is what it is for: on its first rung it may be tried all the same, and the keys for support say so.
+  function standing({ status, allowed }, skill) {
+    const first = status === "blocked" && allowed && allowed === words.skills[skill].rungs[0];
+    return first ? fill(gettext("only {support}"), { support: config.words.support[allowed] }) : config.words.status[status];
+  }
+
   function face(state, skill, name, small) {
-    const status = state.server.skills[skill].status;
+    const { status } = state.server.skills[skill];
     return key({
       name, value: skill, words: words.skills[skill].name, lead: picture(`mark-${status}`), cls: "tread",
-      small: [config.words.status[status], spoken(small)].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
+      small: [standing(state.server.skills[skill], skill), spoken(small)].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
     });
   }
 

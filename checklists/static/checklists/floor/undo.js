@@ -1,4 +1,4 @@
-// Undo: one tap offers to strike out the last mark, a second says why. Nothing is typed, and the mark stays in the record, struck through.
+// Undo: one tap offers to strike out the last mark (or, from its line, an older one), a second says why. Nothing is typed, and the mark stays in the record, struck through.
 
 import { gettext } from "../../clinic/js/gettext.js";
 import { clockTime } from "./clock.js";
@@ -15,25 +15,25 @@ export function inWords({ config, words }, fact) {
 }
 
 // The reasons as keys. `done` is called after one was chosen.
-export function reasons(floor, fact, done = () => {}) {
+function reasons(floor, fact, done) {
   const strike = (reason) => () => { done(); floor.record({ kind: "struck_out", entry: fact.entry.id, reason }); };
   return h("div", { class: "keys" },
     floor.config.strike_reasons.map(([reason, word]) => button(word, strike(reason), "act act-soft")),
     button(gettext("Wrong person"), () => { done(); wrongPerson(floor, fact); }, "act act-soft"));
 }
 
+// The question, low and on the thumb's side, wherever the mark stands.
+export function strikeOut(floor, fact) {
+  const dialog = ask(gettext("Strike this out?"), h("div", { class: "asks" },
+    h("p", { class: "ask-big" }, inWords(floor, fact)),
+    h("p", { class: "quiet" }, gettext("It stays in the record, struck through. Why?")), reasons(floor, fact, () => dialog.close())), { cls: "ask-near" });
+}
+
 export function undo(floor, root) {
   const what = h("small", {});
-  const key = button([h("span", {}, gettext("Undo")), what], offer, "act act-soft undo-last", { hidden: true });
+  const key = button([h("span", {}, gettext("Undo")), what], () => strikeOut(floor, last), "act act-soft undo-last", { hidden: true });
   root.append(key);
   let last = null;
-
-  function offer() {
-    const fact = last;
-    const dialog = ask(gettext("Strike this out?"), h("div", { class: "asks" },
-      h("p", { class: "ask-big" }, inWords(floor, fact)),
-      h("p", { class: "quiet" }, gettext("It stays in the record, struck through. Why?")), reasons(floor, fact, () => dialog.close())), { cls: "ask-near" });
-  }
 
   floor.store.on((state) => {
     key.disabled = Boolean(state.taking); // the last mark is about to be another one
