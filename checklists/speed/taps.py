@@ -109,6 +109,7 @@ def _a_session(page: Any, rounds: int) -> Iterator[tuple[str, str]]:
         yield from _a_lock_cycle()
         yield "undo", ".undo-last"
         yield "undo, recorded", "dialog[open] .keys button"
+        yield from _walking_again()  # the proof that was struck out: without it the skills stand back
 
 
 def _an_attempt(page: Any, skill: str) -> Iterator[tuple[str, str]]:
@@ -131,5 +132,9 @@ def _a_lock_cycle() -> Iterator[tuple[str, str]]:
         yield "proof", f'.prove input[value="{step}"]'
     yield "proof, recorded", '.prove input[value="loaded"]'
     yield "knee", 'input[name^="mode-"][value="walking"]'
+    yield from _walking_again()
+
+
+def _walking_again() -> Iterator[tuple[str, str]]:
     yield "proof", '.prove input[value="released"]'
     yield "proof, recorded", '.prove input[value="bends"]'
