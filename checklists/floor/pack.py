@@ -64,7 +64,7 @@ def pack(actor: Staff, episode_id: UUID, *, since: int, known: str, at: datetime
         protocol=PackedProtocol(protocol.digest, "" if protocol.digest == known else protocol.document),
         number=number,
         entries=[body for _, body, _, _ in found],
-        snapshot=bytes(snapshot).decode() or None if found and number == last else None,
+        snapshot=snapshot.decode() or None if found and number == last else None,
         names={reference: name for _, _, reference, name in found},
         now=at,
         zone=episode.site.time_zone,
@@ -75,4 +75,5 @@ def pack(actor: Staff, episode_id: UUID, *, since: int, known: str, at: datetime
 def _folded(episode_id: UUID) -> tuple[bytes, int]:
     """The stored fold and the number of the last entry that is in it: of one instant, whoever is writing meanwhile."""
     last = Entry.objects.filter(episode=OuterRef("pk")).order_by("-number").values("number")[:1]
-    return Head.objects.annotate(last=Subquery(last)).values_list("snapshot", "last").get(pk=episode_id)
+    snapshot, number = Head.objects.annotate(last=Subquery(last)).values_list("snapshot", "last").get(pk=episode_id)
+    return bytes(snapshot), number
