@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from typing import Any
+
 import pytest
 from playwright.sync_api import Page, Route, expect
 
@@ -84,8 +87,9 @@ def test_what_a_restored_server_has_lost_is_in_its_record_again(enter: Enter, th
     told: list[str] = []
 
     def taken_and_lost(route: Route) -> None:
-        told.extend(fact["id"] for fact in route.request.post_data_json["entries"])
-        verdicts = [{"id": name, "outcome": "accepted", "error": None, "alerts": []} for name in told]
+        told.extend(fact["id"] for fact in json.loads(route.request.post_data or "")["entries"])
+        said: dict[str, Any] = {"outcome": "accepted", "error": None, "alerts": []}
+        verdicts = [{"id": name, **said} for name in told]
         route.fulfill(status=200, json={"verdicts": verdicts})
 
     page = enter(therapist)

@@ -11,10 +11,11 @@ from django.test import Client
 
 from caseload.models import Episode
 from checklists.models import Entry, SealedMark
+from checklists.sealed.bringing import bring
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.makers import a_lead, a_person, a_therapist, ago, an_attempt, an_episode, now
-from tests.sealing import a_sealed_mark, bring, sealed
+from tests.sealing import a_sealed_mark, sealed
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
