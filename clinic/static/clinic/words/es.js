@@ -505,6 +505,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "one": "un",
  "one hand on the bars": "una mano en las paralelas",
  "one rail": "una barandilla",
+ "only in the bars": "solo en las barras",
  "only set, not proven": "solo puesto, sin comprobar",
  "only {support}": "solo {support}",
  "opens with the start check": "se abre con la comprobación inicial",
