@@ -88,11 +88,14 @@ def _tread(skill: Mapping[str, Any], told: Mapping[str, Any], level: int, both: 
 
 
 def _brief(told: Mapping[str, Any], reasons: tuple[str, ...]) -> tuple[str, ...]:
-    """The day of a signature, the day on which it lapsed, or the last reason: how far the evidence is."""
+    """The day of a signature, the day on which it lapsed, or the last reason: how far the evidence is. What a blocked
+    skill waits for the thin lines of the drawing say."""
     status, signed, lapses = (told.get(key) for key in ("status", "signed_at", "lapses_at"))
     if status == "signed_off" and signed:
         day = date.fromisoformat(signed[:10])
         return (dates.day(day), dates.day_of_year(day))
+    if status == "blocked":
+        return ("",)
     last = reasons[-1:]
     if status == "lapsed" and lapses:
         return (" · ".join((dates.day(date.fromisoformat(lapses[:10])), *last)),)

@@ -98,6 +98,6 @@ def test_a_sheet_is_entered_and_pressing_again_adds_nothing(enter: Enter, runa: 
     page.get_by_role("button", name="Record these rows").click()
     expect(page.get_by_text("Row 1: recorded", exact=False)).to_be_visible()
     page.get_by_role("button", name="Record these rows").click()
-    expect(page.get_by_text("recorded before")).to_be_visible()
+    expect(page.get_by_text("recorded before", exact=True)).to_be_visible()
     assert Entry.objects.filter(kind="attempt", at__date__gte=ago(days=1).date()).count() == 1
     assert episode.pk is not None
