@@ -1,6 +1,6 @@
 """The core in JavaScript in a browser says what the core in Python says: the whole conformance set, and what is dealt.
 
-Under the policy that every page has. `manage.py test tests/browser/test_core.py --histories 20000 -v` deals as many, a
+Under the policy that every page has. `manage.py test tests/browser/test_core.py --histories 20000 -vv` deals as many, a
 line for every thousand, and says at the end what was compared.
 """
 
