@@ -164,7 +164,7 @@ def test_a_whole_session_without_a_network(enter: Enter, therapist: Staff, ines:
         ("attempt", "even_walk", "stopped"),
         ("attempt", "stand_load", "unsafe"),
         ("struck_out", None, None),
-        ("fall", "stand_load", None),
+        ("fall", "even_walk", None),  # the attempt that still stands: the last one was struck out
         ("check", "end_of_session", None),
         ("session_closed", None, None),
     ]
