@@ -4,12 +4,12 @@ nothing reaches beyond the window, nothing is cut off, and no text is left in En
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from django.contrib.staticfiles import finders
+from playwright.sync_api import Browser, Page
 from pytest_django import Settings
 from pytest_django.live_server_helper import LiveServer
 
@@ -35,7 +35,6 @@ def walked(
     browser: Browser,
     live_server: LiveServer,
     settings: Settings,
-    monkeypatch: pytest.MonkeyPatch,
     tmp_path: Path,
     request: pytest.FixtureRequest,
 ) -> Walked:
@@ -52,22 +51,25 @@ def walked(
                 data.extend(in_the_database())
             return looked(page, data, number, in_full=in_full)
 
-        monkeypatch.setattr(browser, "new_context", with_words(browser, words))
+        served(words, tmp_path / "static", settings)
         _kept["walk"] = one_of_everything(browser, live_server.url, look)
     return _kept["walk"]
 
 
-def with_words(browser: Browser, words: str) -> Callable[..., BrowserContext]:
-    """Profiles of the browser that are given the catalogue of the scripts where a page asks for it."""
-    plain = browser.new_context
+@pytest.fixture(scope="module", autouse=True)
+def others_find_their_own_files() -> Iterator[None]:
+    yield
+    finders.get_finder.cache_clear()  # type: ignore[attr-defined]  # the stubs do not know the cache
 
-    def new_context(**given: Any) -> BrowserContext:
-        context = plain(**given)
-        address = f"**/words/{pseudo.CODE}*.js"
-        context.route(address, lambda route: route.fulfill(content_type="text/javascript", body=words))
-        return context
 
-    return new_context
+def served(words: str, folder: Path, settings: Settings) -> None:
+    """The catalogue of the scripts as a static file like any other: a browser that is asked to look at every request
+    keeps nothing, and would fetch each page's files anew."""
+    path = folder / "clinic" / "words" / f"{pseudo.CODE}.js"
+    path.parent.mkdir(parents=True)
+    path.write_text(words)
+    settings.STATICFILES_DIRS = [str(folder)]
+    finders.get_finder.cache_clear()  # type: ignore[attr-defined]  # the stubs do not know the cache
 
 
 def looked(page: Page, data: list[str], number: int, *, in_full: bool) -> dict[str, list[str]]:
