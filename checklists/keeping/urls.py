@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from checklists.keeping import asking_views, views
+from checklists.keeping import asking_views, striking_views, views
 
 urlpatterns = [
     path("keeping/", views.keeping, name="keeping"),
@@ -17,6 +17,7 @@ urlpatterns = [
     path("keeping/people/<uuid:person_id>/erasure/", asking_views.ask_erasure, name="ask_erasure"),
     path("keeping/erasures/<uuid:erasure_id>/", asking_views.confirm_erasure, name="confirm_erasure"),
     path("keeping/erasures/<uuid:erasure_id>/down/", asking_views.turn_down_erasure, name="turn_down_erasure"),
+    path("people/<uuid:episode_id>/strike-out/", striking_views.strike, name="strike_out"),
     path("people/<uuid:episode_id>/corrections/", asking_views.ask_correction, name="ask_correction"),
     path(
         "people/<uuid:episode_id>/corrections/<uuid:correction_id>/",

@@ -84,6 +84,8 @@ OFFERED = (
     Action.RECORD,
     Action.RECORD_KNEE,
     Action.RECORD_SETTING,
+    Action.REVIEW_FALL,
+    Action.STRIKE_ANY,
     Action.SIGN_OFF,
     Action.PRINT_PERSON,
     Action.ASK_ADJUSTMENT,
@@ -163,10 +165,12 @@ class Listed:
 
 
 def people(actor: Staff, text: str, *, at: datetime, closed: bool = False) -> list[Listed]:
-    """The people within the actor's scope whose name, number or second identifier begins with each word of `text`."""
+    """The people within the actor's scope whose name, number or second identifier, or whose therapist's name, begins
+    with each word of `text`."""
     carrier = Assignment.objects.filter(episode=OuterRef("pk"), period__contains=at).values("staff__name")
     kept = Episode.objects.filter(person__erased_at__isnull=True)
     rows = kept.filter(closed_at__isnull=not closed).select_related("person", "site")
+    rows = rows.annotate(therapist=Subquery(carrier[:1]))
     for word in text.split():
         rows = rows.filter(
             Q(person__number__istartswith=word)
@@ -174,8 +178,10 @@ def people(actor: Staff, text: str, *, at: datetime, closed: bool = False) -> li
             | Q(person__given_name__istartswith=word)
             | Q(person__called__istartswith=word)
             | Q(person__family_name__istartswith=word)
+            | Q(therapist__istartswith=word)
+            | Q(therapist__icontains=f" {word}")
         )
-    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).annotate(therapist=Subquery(carrier[:1]))
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at)
     found = list(seen.order_by("person__family_name", "person__given_name", "pk")[:MOST])
     stand = standings([row.pk for row in found], at=at)
     return [_listed(row, stand.get(row.pk)) for row in found]

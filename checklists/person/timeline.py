@@ -16,7 +16,8 @@ from checklists.domain.kinds import BESIDE
 from checklists.keeping.corrections import Correction, corrections_of
 from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
-from checklists.record.reception import SIGNING
+from checklists.record.moving import STAYS
+from checklists.record.reception import SIGNING, action_of
 from checklists.signoff.selectors import Printed, by_entry
 from checklists.words.tables import worded
 from clinic import clock
@@ -44,6 +45,7 @@ class Line:
     received_at: datetime
     note: str
     struck: str
+    strikes: str  # the action that lets somebody strike it out; empty where it has a way of its own
     corrections: Sequence[Correction] = ()
 
     @property
@@ -139,6 +141,7 @@ def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequ
         received_at=entry.received_at,
         note=fact.get("note", ""),
         struck=struck.get(str(entry.id), ""),
+        strikes="" if str(entry.id) in struck or entry.kind in STAYS else str(action_of(fact)),
         corrections=asked.get(str(entry.id), ()),
     )
 

@@ -44,7 +44,7 @@ def test_a_fall_is_not_put_down_to_an_attempt_that_was_struck_out(hand: Hand) ->
 def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
     hand.start_check()
     hand.skill("stand_load")
-    expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("only both hands on the bars")
+    expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("only in the bars")
     expect(hand.page.locator(".rung").first).to_contain_text("next: allowed now")
     hand.set_mode("locked")
     expect(hand.page.locator(".rung").first).to_contain_text("not now")

@@ -162,6 +162,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     "people/<uuid:episode_id>/discharge/": (person(A.CLOSE_EPISODE),) * 2,
     "people/<uuid:episode_id>/sign-off/<str:skill>/": (person(A.SIGN_OFF),) * 2,
     "people/<uuid:episode_id>/sign-off/<str:skill>/withdraw/": (person(A.SIGN_OFF),) * 2,
+    "people/<uuid:episode_id>/strike-out/": (person(A.RECORD_KNEE),) * 2,
     "people/<uuid:episode_id>/corrections/": (person(A.ASK_CORRECTION),) * 2,
     "people/<uuid:episode_id>/corrections/<uuid:correction_id>/": (person(A.ANSWER_CORRECTION),) * 2,
     **dict.fromkeys(

@@ -12,7 +12,7 @@ from checklists.demo.cast import demo_sign_ins
 from checklists.demo.clinic import bring_up_to_date
 from clinic import clock
 from clinic.ledger.seal import seal
-from clinic.run.progress import Progress
+from clinic.run.progress import Progress, say
 from clinic.watch.beats import beat
 from clinic.watch.look import being_made
 
@@ -37,12 +37,13 @@ class Command(BaseCommand):
                 progress.append(Progress("Living through the days of Alder Reach", total))
             progress[0].step(name)
 
+        Path(settings.DATA_DIR, SIGN_INS).write_text(_sign_ins(), encoding="utf-8")
+        say(_sign_ins())  # whoever waits for the year to be lived through can sign in meanwhile
         with being_made():
             made = bring_up_to_date(step=step, look_back=days, two=(os.cpu_count() or 1) > 1)
             if progress:
                 progress[0].end(made)
             _all_is_told()
-        Path(settings.DATA_DIR, SIGN_INS).write_text(_sign_ins(), encoding="utf-8")
 
 
 def _all_is_told() -> None:

@@ -35,8 +35,9 @@ export function skillList(floor, root) {
 
   // 'Blocked' is what it is for: on its first rung it may be tried all the same, and the keys for support say so.
   function standing({ status, allowed }, skill) {
-    const first = status === "blocked" && allowed && allowed === words.skills[skill].rungs[0];
-    return first ? fill(gettext("only {support}"), { support: config.words.support[allowed] }) : config.words.status[status];
+    const [first, second] = words.skills[skill].rungs;
+    if (status !== "blocked" || !second || allowed !== first) return config.words.status[status];
+    return first.startsWith("bars") ? gettext("only in the bars") : fill(gettext("only {support}"), { support: config.words.support[first] });
   }
 
   function face(state, skill, name, small) {

@@ -1,0 +1,39 @@
+"""The page on which an older fact is struck out."""
+
+from __future__ import annotations
+
+from functools import partial
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from checklists.keeping.about import about, note_opened
+from checklists.keeping.forms import WhyForm
+from checklists.keeping.striking import strike_out
+from clinic import clock
+from clinic.access import Action
+from clinic.web.acts import Act, answer
+from clinic.web.forms import signed_in
+
+
+def strike(request: HttpRequest, episode_id: UUID) -> HttpResponse:
+    """Strike out a fact that was recorded wrongly, with the reason."""
+    actor = signed_in(request)
+    found = about(actor, Action.RECORD_KNEE, episode_id, request.GET.get("entry", ""), at=clock.now())
+    if request.method == "GET":
+        note_opened(actor=actor, episode_id=episode_id, page="strike out")
+    act = Act(
+        title=_("Strike this out"),
+        submit=_("Strike out"),
+        back=reverse("person", args=[episode_id]),
+        over=found.whose,
+        caution=_("What rested on it is worked out anew: statuses, alerts and sign-offs may change."),
+        template="keeping/ask.html",
+        extra={"entry": found.entry},
+        lead=_("It stays in the record, struck through, with the reason and your name."),
+        done=_("Struck out."),
+    )
+    do = partial(strike_out, actor=actor, episode_id=episode_id, entry=found.entry.id if found.entry else None)
+    return answer(request, act, WhyForm(request.POST or None), do)

@@ -1,0 +1,55 @@
+"""An older fact is struck out from the person's page, by whoever may record such a fact, with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from django.test import Client
+
+from checklists.models import Entry
+from tests.makers import a_check, a_prosthetist, a_therapist, ago, an_assistant, an_entry, an_episode, imported
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[..., Client]
+
+
+def text_of(browser: Client, address: str) -> str:
+    answer = browser.get(address)
+    assert answer.status_code == 200, address
+    return str(answer.content.decode())
+
+
+def test_a_setting_of_yesterday_is_struck_out_by_a_prosthetist_and_by_no_assistant(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode()
+    wrong = an_entry("setting_changed", at=ago(days=1), by=bench, setting="resistance")
+    imported(bench, episode, wrong)
+    page, address = f"/people/{episode.pk}/", f"/people/{episode.pk}/strike-out/?entry={wrong['id']}"
+    assistant = enter(an_assistant())
+    assert address not in text_of(assistant, page)
+    refused = assistant.post(address, {"reason": "not so"})
+    assert refused.status_code in (403, 409)
+    assert not Entry.objects.filter(episode=episode, kind="struck_out").exists()
+
+    browser = enter(bench)
+    assert address in text_of(browser, page)
+    assert "Resistance" in text_of(browser, address)
+    assert browser.post(address, {"reason": " "}).status_code == 422
+    assert browser.post(address, {"reason": "The other knee"}).status_code == 302
+    assert Entry.objects.get(episode=episode, kind="struck_out").by == bench
+    after = text_of(browser, page)
+    assert "The other knee" in after
+    assert address not in after
+
+
+def test_what_has_a_way_of_its_own_is_not_struck_out_here(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    imported(therapist, episode, a_check(at=ago(days=1), by=therapist))
+    opening = Entry.objects.get(episode=episode, kind="episode_opened").id
+    browser = enter(therapist)
+    assert f"strike-out/?entry={opening}" not in text_of(browser, f"/people/{episode.pk}/")
+    for wanted in (f"?entry={opening}", "?entry=nothing", ""):
+        answer = browser.post(f"/people/{episode.pk}/strike-out/{wanted}", {"reason": "not so"})
+        assert answer.status_code == 422, wanted
+    assert not Entry.objects.filter(episode=episode, kind="struck_out").exists()
