@@ -8,6 +8,7 @@ from uuid import UUID
 
 from caseload.assignment.models import Assignment, Cover
 from caseload.load.carried import carriers
+from caseload.load.selectors import loads
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -78,6 +79,30 @@ def cover_of(actor: Staff, episode_id: UUID, cover_id: UUID, *, at: datetime) ->
     """One cover of an episode. NotFound where it is not the actor's to see."""
     rows = Cover.objects.filter(episode_id=episode_id).select_related("staff")
     return _turn(access.get(actor, Action.SEE_PERSON, rows, at=at, pk=cover_id), at)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One cover that is in force or to come, and whom it is about."""
+
+    episode_id: UUID
+    person: str
+    turn: Turn
+
+
+def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Standing]:
+    """Every cover that has not ended yet, soonest first; of one episode where one is named."""
+    rows = Cover.objects.filter(period__endswith__gt=at, period__isempty=False).order_by("period", "pk")
+    if episode_id is not None:
+        rows = rows.filter(episode_id=episode_id)
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("staff", "episode__person")
+    return [Standing(row.episode_id, row.episode.person.full_name, _turn(row, at)) for row in seen]
+
+
+def beside_cover(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> dict[str, object]:
+    """What somebody must see who arranges cover: who has room, the freest first, and what is covered already."""
+    room = sorted(loads(actor, at=at), key=lambda load: load.minutes + load.covered - load.capacity)
+    return {"loads": room, "covers": covers_ahead(actor, at=at, episode_id=episode_id)}
 
 
 def colleagues(*, at: datetime) -> list[tuple[UUID, str]]:

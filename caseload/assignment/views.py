@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from caseload.assignment.cover import arrange_cover, end_cover
 from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignForm
-from caseload.assignment.selectors import colleagues, cover_of, hands
+from caseload.assignment.selectors import beside_cover, colleagues, cover_of, hands
 from caseload.assignment.services import reassign
 from caseload.episode.selectors import plan
 from caseload.load.candidates import candidates_for, given_to, widest
@@ -53,8 +53,15 @@ def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.ARRANGE_COVER, at)
-    back = reverse("plan", args=[episode_id])
-    act = Act(title=_("Arrange cover"), submit=_("Arrange"), back=back, over=head.whose, lead=COVER)
+    act = Act(
+        title=_("Arrange cover"),
+        submit=_("Arrange"),
+        back=reverse("plan", args=[episode_id]),
+        over=head.whose,
+        lead=COVER,
+        template="caseload/cover.html",
+        extra=beside_cover(actor, at=at, episode_id=episode_id),
+    )
     form = CoverForm(request.POST or None)
     offer(form, "staff_id", colleagues(at=at))
     return answer(request, act, form, partial(arrange_cover, actor=actor, episode_id=episode_id))
@@ -76,7 +83,14 @@ def leave_page(request: HttpRequest) -> HttpResponse:
     """Let a colleague stand in for everybody whom somebody carries who is away."""
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
-    act = Act(title=_("Cover for leave"), submit=_("Arrange for all of them"), back=reverse("caseload"), lead=COVER)
+    act = Act(
+        title=_("Cover for leave"),
+        submit=_("Arrange for all of them"),
+        back=reverse("caseload"),
+        lead=COVER,
+        template="caseload/cover.html",
+        extra=beside_cover(actor, at=at),
+    )
     form = LeaveForm(request.POST or None, initial={"away_id": request.GET.get("away")})
     for name in ("away_id", "staff_id"):
         offer(form, name, colleagues(at=at))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from caseload.person.selectors import person_file
 from caseload.prosthesis.selectors import devices
 from caseload.request.selectors import requests_of_episode
 from caseload.review.selectors import reviews_of_episode
-from caseload.visit.selectors import visits_of_episode
+from caseload.visit.selectors import Planned, visits_of_episode
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -31,9 +32,15 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "at": at,
         "file": person_file(actor, head.person_id, at=at),
         "hands": hands(actor, episode_id, at=at),
-        "visits": visits_of_episode(actor, episode_id, at=at),
+        "visits": _coming_first(visits_of_episode(actor, episode_id, at=at), at),
         "reviews": reviews_of_episode(actor, episode_id, at=at),
         "requests": requests_of_episode(actor, episode_id, at=at),
         "devices": devices(actor, episode_id, at=at),
         "may": {str(action): access.reach(actor, action, at) is not None for action in OFFERED},
     }
+
+
+def _coming_first(visits: Sequence[Planned], at: datetime) -> list[Planned]:
+    """What comes, soonest first; then what was, newest first."""
+    coming = [visit for visit in visits if visit.starts_at >= at]
+    return [*coming, *reversed([visit for visit in visits if visit.starts_at < at])]

@@ -185,6 +185,10 @@ def test_a_leave_is_covered_from_one_form_and_an_overlap_names_who_stands_in(ent
     assert "Lucie Amberwick covers Robin Ashdown already" in again.content.decode()
     assert Cover.objects.count() == 1
     assert "covered by Lucie Amberwick (1 person)" in browser.get("/caseload/").content.decode()
+    beside, row = browser.get("/caseload/cover/").content.decode(), Cover.objects.get()
+    assert "Covered already" in beside
+    assert f"/people/{row.episode_id}/plan/cover/{row.pk}/end/" in beside
+    assert beside.index("Runa Achterling</b></p>") > beside.index("Who has room")
 
 
 def test_weights_are_the_clinics_own(enter: Enter) -> None:
