@@ -3,6 +3,7 @@ tablets read is what the translators wrote."""
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import subprocess
@@ -14,6 +15,7 @@ from babel.messages.catalog import Catalog
 from django.conf import settings
 
 from clinic.language.catalogue import kept, script, work
+from clinic.language.catalogue.extract import texts_of
 from clinic.language.catalogue.faults import contradictions, faults_of
 from clinic.run.places import ROOT
 from tests.web.unmarked import in_script, in_template
@@ -81,6 +83,23 @@ def test_no_text_of_a_script_stands_outside_gettext() -> None:
             name = path.relative_to(ROOT).as_posix()
             if not name.startswith(tuple(NOT_MARKED)):
                 left += [f"{name}: {text}" for text in in_script(path.read_text())]
+    assert left == []
+
+
+_CALL = re.compile(r'(?<![\w.])(n?p?)gettext\(\s*"((?:[^"\\]|\\.)*)"(?:\s*,\s*"((?:[^"\\]|\\.)*)")?')
+
+
+@pytest.mark.parametrize("app", work.APPS)
+def test_every_text_that_a_script_marks_is_extracted(app: str) -> None:
+    """What reads the scripts does not see a call in a template literal that stands in another."""
+    found = {text for one in texts_of(ROOT, app, "djangojs") for text in one.ids}
+    left = []
+    for path in sorted((ROOT / app).rglob("static/**/*.js")):
+        if path.name != "gettext.js":  # its comment shows calls
+            for call in _CALL.finditer(path.read_text()):
+                text = call[3] if call[1] == "p" else call[2]
+                if text and json.loads(f'"{text}"') not in found:
+                    left.append(f"{path.name}: {text}")
     assert left == []
 
 

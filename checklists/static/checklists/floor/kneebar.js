@@ -127,7 +127,8 @@ function bar(floor, side) {
     const today = sameDay(knee.at, now(), config.zone);
     const when = today ? clockTime(knee.at, config.zone) : dayAndTime(knee.at, config.zone);
     const minutes = Math.floor((now() - Date.parse(knee.at)) / 60000);
-    const age = !today || minutes < 0 ? "" : `, ${minutes ? fill(gettext("{n} min ago"), { n: minutes }) : gettext("just now")}`;
+    const ago = minutes ? fill(gettext("{n} min ago"), { n: minutes }) : gettext("just now");
+    const age = !today || minutes < 0 ? "" : `, ${ago}`;
     const by = knee.by_name ? ` · ${knee.by_name}` : "";
     if (proof === "proven") return [h("b", {}, fill(gettext("Proven {time}"), { time: when })), `${age}${by}`];
     if (proof === "failed") return [h("b", {}, fill(gettext("Checked {time}, and not so."), { time: when })), ` ${gettext("Sit the person down.")}`];

@@ -462,6 +462,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "injury": "lesión",
  "injury: {grade}": "lesión: {grade}",
  "ipsilateral rail": "barandilla ipsilateral",
+ "just now": "ahora mismo",
  "kept in this page only, do not close it: {reason}": "guardado solo en esta página, no la cierre: {reason}",
  "kept on this tablet": "guardado en esta tableta",
  "kind": "tipo",
