@@ -50,6 +50,11 @@ class Taps:
         return max(((kind, median(times)) for kind, times in self.kinds.items()), key=lambda each: each[1])
 
     @property
+    def middle(self) -> float:
+        """The median of all taps, whatever their kind."""
+        return median(ms for times in self.kinds.values() for ms in times)
+
+    @property
     def ratio(self) -> float:
         """The slowest kind by the bare page's tap."""
         return self.slowest[1] / median(self.bare)
