@@ -91,12 +91,14 @@ def _comes(episode: Episode, staff: Staff, at: datetime) -> None:
 
 def _opened(page: Page, address: str) -> None:
     """With everything that the page asks for by itself, and our letters."""
+    on_the_device = address == "/" or address.startswith("/floor/")  # people and packs are fetched after the page
     if address.startswith("/floor/"):
         page.goto(address)
     else:
         with page.expect_response("**/alerts/tally/"):
             page.goto(address)
-        page.locator("[data-floor-ready]").wait_for(state="attached")
+    if on_the_device:
+        page.wait_for_load_state("networkidle")
     page.evaluate("document.fonts.ready.then(() => new Promise((drawn) => requestAnimationFrame(drawn)))")
 
 
