@@ -59,6 +59,11 @@ def open_requests(actor: Staff, *, at: datetime, episodes: Collection[UUID] | No
     return _rows(actor, rows.filter(episode__closed_at__isnull=True).order_by("asked_at", "pk"), at)
 
 
+def answered_requests(actor: Staff, *, since: datetime, at: datetime) -> list[Asked]:
+    """What was answered since an instant within the actor's reach, done or declined; the latest first."""
+    return _rows(actor, AdjustmentRequest.objects.filter(done_at__gte=since).order_by("-done_at", "pk"), at)
+
+
 def requests_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Asked]:
     """Every request about an episode, newest first."""
     return _rows(actor, AdjustmentRequest.objects.filter(episode_id=episode_id).order_by("-asked_at", "pk"), at)

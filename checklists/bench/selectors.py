@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -16,7 +16,7 @@ from caseload.episode.models import Episode
 from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.selectors import Device, devices
 from caseload.request.models import Setting
-from caseload.request.selectors import Asked, open_requests, request_of
+from caseload.request.selectors import Asked, answered_requests, open_requests, request_of
 from checklists.bench.price import Price, price
 from checklists.person.heads import fold_of
 from checklists.person.settings import Change, changes
@@ -27,6 +27,7 @@ from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
 SETTINGS = tuple(Setting.values)
+MONTH = timedelta(days=31)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class Bench:
     old: int
     in_care: int
     unregistered: Sequence[tuple[UUID, str]]
+    answered: Sequence[Asked]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,7 @@ def bench(actor: Staff, *, at: datetime) -> Bench:
         old=sum(1 for asked in queue if asked.is_old),
         in_care=open_now.count(),
         unregistered=[(episode.pk, episode.person.full_name) for episode in without[:20]],
+        answered=answered_requests(actor, since=at - MONTH, at=at),
     )
 
 

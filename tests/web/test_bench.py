@@ -215,6 +215,8 @@ def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Ente
     assert browser.post(address, {"version": 2, "reason": "The socket first."}).status_code == 302
     request.refresh_from_db()
     assert (request.state, request.answer) == ("declined", "The socket first.")
+    bench = browser.get("/bench/").content.decode()
+    assert "“The socket first.”" in bench[bench.index('id="h-answered"') :]
 
 
 def test_the_latest_changes_of_all_knees_stand_on_the_bench(enter: Enter) -> None:
