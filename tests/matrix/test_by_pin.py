@@ -26,6 +26,8 @@ OPEN_BY_PIN = {
     *("GET /alerts/tally/", "POST /alerts/news/read/", "GET /api/v1/news/", "POST /api/v1/news/", "GET /watch/now/"),
     *("GET /protocol/", "GET /api/v1/protocols/current/", "GET /api/v1/staff/<uuid:staff_id>/handover/"),
     *("GET /caseload/referrals/known/", "POST /caseload/referrals/known/"),  # a list that reach cuts to nothing
+    # what a tablet had sealed, brought by whoever is signed in next; and one's own of it, to be recorded
+    *("POST /api/v1/sealed/", "GET /waiting/", "POST /waiting/record/"),
 }
 # Shut although the action would do: nobody needs it to record.
 SHUT_BY_PIN = {"GET /api/v1/episodes/<uuid:episode_id>/corrections/"}
