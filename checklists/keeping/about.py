@@ -99,6 +99,6 @@ def _words(row: EntryContent) -> str:
 
 
 @transaction.atomic(durable=True)
-def note_opened(*, actor: Staff, episode_id: UUID, page: str) -> None:
-    """Leave a trail row: something of this person's record was looked at, to have it corrected."""
-    looked(actor, "person.opened", episode_id, at=clock.now(), detail={"page": page}, action=Action.ASK_CORRECTION)
+def note_opened(*, actor: Staff, episode_id: UUID, page: str, action: Action = Action.ASK_CORRECTION) -> None:
+    """Leave a trail row: something of this person's record was looked at, to have it corrected or to do this."""
+    looked(actor, "person.opened", episode_id, at=clock.now(), detail={"page": page}, action=action)

@@ -23,7 +23,7 @@ def strike(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     found = about(actor, Action.RECORD_KNEE, episode_id, request.GET.get("entry", ""), at=clock.now())
     if request.method == "GET":
-        note_opened(actor=actor, episode_id=episode_id, page="strike out")
+        note_opened(actor=actor, episode_id=episode_id, page="strike out", action=Action.RECORD_KNEE)
     act = Act(
         title=_("Strike this out"),
         submit=_("Strike out"),
