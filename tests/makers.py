@@ -83,7 +83,7 @@ def a_staff(
 ) -> Staff:
     """Somebody with these roles (a therapist where none is named), who signs in with PASSWORD and `a_code`."""
     number = next(_number)
-    unique = f"{number}{uuid.uuid4().hex[:5]}"
+    unique = f"{number:05d}{uuid.uuid4().hex[:5]}"
     staff = Staff.objects.create(
         reference=f"S-{unique}",
         username=username or f"staff{unique}",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import threading
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -16,6 +17,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
+from django.core.signals import request_finished, request_started
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 from pytest_django.live_server_helper import LiveServer
 
@@ -51,6 +53,27 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if "tests/browser" in item.path.as_posix():
             item.add_marker(pytest.mark.browser)
             item.add_marker(pytest.mark.django_db(transaction=True))
+
+
+@pytest.fixture(autouse=True)
+def answered(transactional_db: None) -> Iterator[None]:
+    """The database is emptied when the server has answered everything: what a closed page had asked for, too."""
+    asked: set[int] = set()
+
+    def begins(**_: Any) -> None:
+        asked.add(threading.get_ident())
+
+    def ends(**_: Any) -> None:
+        asked.discard(threading.get_ident())
+
+    request_started.connect(begins)
+    request_finished.connect(ends)
+    yield
+    deadline = time.monotonic() + 5
+    while asked and time.monotonic() < deadline:
+        time.sleep(0.01)
+    request_started.disconnect(begins)
+    request_finished.disconnect(ends)
 
 
 @pytest.fixture(scope="session")

@@ -56,6 +56,7 @@ def locks_and_unlocks(hand: Hand) -> None:
 def skips_a_step(hand: Hand) -> None:
     """The lock is set and weight comes on it unproven: warned before the fact, done with a reason, then put right."""
     hand.set_mode("locked")
+    hand.page.locator(".prove").locator("visible=true").first.wait_for()  # the plan is folded then
     hand.skill("stand_load")
     hand.support("bars_both")
     warning = hand.page.get_by_role("alert").filter(has_text="Not yet")

@@ -48,6 +48,7 @@ def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
     expect(hand.page.locator(".rung").first).to_contain_text("next: allowed now")
     hand.set_mode("locked")
     expect(hand.page.locator(".rung").first).to_contain_text("not now")
+    hand.sent()
 
 
 def test_closing_with_a_knee_that_is_locked_says_so_and_proof_is_not_the_heavy_key(hand: Hand) -> None:
@@ -58,6 +59,7 @@ def test_closing_with_a_knee_that_is_locked_says_so_and_proof_is_not_the_heavy_k
     dialog = hand.page.get_by_role("dialog")
     expect(dialog).to_contain_text("The knee is set to Locked, and not proven")
     expect(dialog.locator(".act-main")).to_have_count(0)
+    hand.sent()
 
 
 def test_a_session_is_handed_over_on_ones_own_sign_in_and_stays_open(
