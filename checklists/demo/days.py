@@ -64,7 +64,7 @@ class Days:
     def _visit(self, who: Resident, visit: Visit, day: int) -> None:
         desk, at = self.desk, visit.starts_at
         author = desk.carrier(visit.episode_id, at)
-        if author is None or _is_quiet(who, day):
+        if author is None or _is_quiet(who, day) or desk.is_the_visitors(visit.episode_id, at):
             return
         ends = at if self._has_been_seen(visit, day) else acts.hold_session(desk, who, at)
         acts.came(desk, author, visit, ends)
@@ -84,8 +84,9 @@ class Days:
     def _script(self, who: Resident, day: int, name: str) -> None:
         if who.number not in self.desk.episodes:
             return  # they had not begun when the days that are looked back on began
-        author = self.desk.carrier(self.desk.episodes[who.number], self.desk.instant(day, time(8, 40)))
-        if author is not None:
+        episode_id, at = self.desk.episodes[who.number], self.desk.instant(day, time(8, 40))
+        author = self.desk.carrier(episode_id, at)
+        if author is not None and not self.desk.is_the_visitors(episode_id, at):
             scripts.SCRIPTS[name](self.desk, who, day, author)
 
     def _by_episode(self) -> dict[object, Resident]:

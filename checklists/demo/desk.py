@@ -118,6 +118,10 @@ class Desk:
         snapshot = Head.objects.values_list("snapshot", flat=True).get(episode=self.episodes[who.number])
         return Fold.restore(self.protocol, bytes(snapshot))
 
+    def is_the_visitors(self, episode_id: UUID, at: datetime) -> bool:
+        """Whether somebody recorded a fact of them that is later than this: a visitor, while their year goes by."""
+        return Head.objects.filter(episode=episode_id, last_at__gt=at).exists()
+
     def session(self, who: Resident, author: Staff, begins: datetime, *, role: str = "therapist") -> Session:
         """A session in the making, with the clinic's own offset."""
         local = begins.astimezone(LOCAL).replace(second=0, microsecond=0)

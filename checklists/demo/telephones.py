@@ -1,7 +1,8 @@
-"""The second factors of the demo's staff: each has a telephone that makes codes, and a spare one.
+"""The second factors of the demo's staff: each has a telephone that makes codes, and two spare ones.
 
-The page of the demo shows the telephone's code. The simulator's two processes live through the same day side by side,
-each with a telephone of its own, because a code that was used makes earlier ones worthless.
+The page of the demo shows the telephone's code: it is the visitor's, who may sign in while the year is being lived
+through. The simulator's two processes live through the same day side by side, each with a telephone of its own, because
+a code that was used makes earlier ones worthless.
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ from __future__ import annotations
 import hashlib
 from datetime import date, timedelta
 from uuid import UUID
+
+from django.db.models import QuerySet
 
 from checklists.demo.cast import PASSWORD
 from clinic import clock
@@ -19,7 +22,7 @@ from clinic.staff.models import Staff
 from clinic.staff.reauthenticate import Proof
 from clinic.staff.sitting import InMemory, Sitting
 
-NAMES = ("telephone", "spare telephone")
+NAMES = ("telephone", "spare telephone", "second spare telephone")
 
 
 def secret_of(staff: Staff, which: int) -> bytes:
@@ -33,24 +36,35 @@ def code_of(staff: Staff, which: int) -> str:
 
 
 def hand_out(staff: Staff) -> None:
-    """Both telephones, added as anybody adds theirs, two minutes apart."""
+    """The telephones that they do not have yet, added as anybody adds theirs, two minutes apart."""
+    had = set(Factor.objects.filter(staff=staff).values_list("name", flat=True))
     for which, name in enumerate(NAMES):
+        if name in had:
+            continue
         with clock.at_instant(clock.now() + timedelta(minutes=2 * which)):
             proof = Proof(PASSWORD, code_of(staff, 0) if which else "")
             add_app(actor=staff, proof=proof, name=name, secret=secret_of(staff, which), code=code_of(staff, which))
 
 
 def lay_aside() -> None:
-    """Before the days since the last start are lived: what visitors used today does not stand in their way."""
+    """Before the days since the last start are lived: what visitors used today does not stand in their way. A demo of
+    an older version has a telephone less."""
+    short = Staff.objects.filter(pk__in=_who_has(NAMES[0])).exclude(pk__in=_who_has(NAMES[-1]))
+    for staff in short:
+        hand_out(staff)
     Factor.objects.filter(name__in=NAMES).update(last_step=None)
 
 
-class Telephones:
-    """One of the two telephones of everybody, and the sittings of the day: the first signature of somebody's day takes
-    password and code, the others the password."""
+def _who_has(name: str) -> QuerySet[Factor, UUID]:
+    return Factor.objects.filter(name=name).values_list("staff_id", flat=True)
 
-    def __init__(self, which: int) -> None:
-        self._which = which
+
+class Telephones:
+    """One of the two spare telephones of everybody, and the sittings of the day: the first signature of somebody's day
+    takes password and code, the others the password."""
+
+    def __init__(self, half: int) -> None:
+        self._which = 1 + half
         self._sittings: dict[UUID, tuple[date, InMemory]] = {}
 
     def sitting_of(self, staff: Staff) -> Sitting:

@@ -88,8 +88,9 @@ def _run(folder: Path, claim: Claim, options: argparse.Namespace, began: float) 
         claim.announce(address, ours | servers.owner())
         if _seen(parent, address, give_up=options.check):
             say(f"\n  Open {address}   (first page after {time.time() - began:.1f} s)\n")
-            if not options.empty:
-                _seed(parent, ours)
+            whole = options.empty or _seeded(parent, ours)
+            if options.check and not whole:
+                return 1
             _start(parent, folder, ours, "worker", "scheduler")
         elif not parent.stopping:
             return 1
@@ -132,8 +133,9 @@ def _seen(parent: Parent, address: str, *, give_up: bool) -> bool:
     )
 
 
-def _seed(parent: Parent, environment: dict[str, str]) -> None:
-    """Make the invented clinic, or live through the days since the last start, while the web serves already."""
+def _seeded(parent: Parent, environment: dict[str, str]) -> bool:
+    """Make the invented clinic, or live through the days since the last start, while the web serves already. A visitor
+    keeps what they look at, however far that came."""
     say("Bringing the demo clinic up to today …")
     seeding = begin("seed_demo", environment=environment)
     try:
@@ -143,7 +145,11 @@ def _seed(parent: Parent, environment: dict[str, str]) -> None:
             seeding.terminate()
         code = seeding.wait()
     if code and not parent.stopping:
-        raise Unusable(f"`manage.py seed_demo` failed (exit status {code}); what it said stands above.")
+        say(
+            f"The invented clinic did not come up to today (exit status {code}; what went wrong stands above). "
+            "It stays as far as it came; `manage.py demo --fresh` begins again."
+        )
+    return not code
 
 
 def _forget(folder: Path) -> None:

@@ -30,7 +30,8 @@ from clinic.watch.models import Alarm
 log = logging.getLogger(__name__)
 KEPT_SECONDS = 5.0
 MAKING = gettext_lazy(
-    "The invented clinic is still being made: its people appear as their year goes by. Look around meanwhile."
+    "The invented clinic is still being made: its people appear as their year goes by. Look around meanwhile, "
+    "and record nothing yet: whoever you record for is left to you from then on."
 )
 STRANGERS = gettext_lazy("The server needs somebody to look after it. Tell a clinic lead.")
 ALARMED = gettext_lazy("An alarm of the server is open. Read it on Watch and follow the clinic's guide.")

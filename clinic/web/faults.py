@@ -20,6 +20,7 @@ from django.utils.translation import gettext_lazy
 
 from clinic.audit.refused import note_refused
 from clinic.errors import Refusal
+from clinic.language import tags
 from clinic.language.text import Text
 from clinic.staff.models import Staff
 from clinic.web import entrance, kept
@@ -118,7 +119,12 @@ def no_database(request: HttpRequest) -> HttpResponse:
 def _without_database(request: HttpRequest, status: int, head: str, sentence: str) -> HttpResponse:
     fields = kept.typed_fields(request.POST.lists()) if request.method == "POST" else []
     page = {
-        "shell": {"clinic": settings.CLINIC_NAME, "home": "/", "demo": settings.DEMO},
+        "shell": {
+            "clinic": settings.CLINIC_NAME,
+            "home": "/",
+            "demo": settings.DEMO,
+            "language": {"tag": tags.written(tags.present()), "direction": tags.direction(tags.present())},
+        },
         "status": status,
         "head": head,
         "sentence": sentence,

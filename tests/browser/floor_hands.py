@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any
 
 import orjson
 from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import TimeoutError as TooLate
 
 from caseload.models import Episode
 from checklists.record.models import EntryContent
@@ -81,6 +83,16 @@ class Hand:
     def facts(self) -> Locator:
         """The list of this session."""
         return self.page.locator(".ledger > li")
+
+
+def send_now(page: Page) -> None:
+    """The key for it, where the page has not found out by itself that the server is back."""
+    key, all_sent = page.get_by_role("button", name="Send now"), page.get_by_text("all sent", exact=True)
+    for _ in range(20):
+        if all_sent.is_visible():
+            return
+        with suppress(TooLate):
+            key.click(timeout=500)
 
 
 def recorded(episode: Episode, *kinds: str) -> list[dict[str, Any]]:

@@ -9,7 +9,7 @@ from caseload.models import Episode
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter, barriers
 from tests.browser.device_store import IN_STORE
-from tests.browser.floor_hands import Hand, recorded
+from tests.browser.floor_hands import Hand, recorded, send_now
 from tests.makers import a_person, a_therapist, an_episode
 
 pytestmark = pytest.mark.cut_off
@@ -88,7 +88,7 @@ def test_what_had_no_room_stays_in_view_and_is_kept_when_there_is_room(page: Pag
     expect(hand.facts.filter(has_text="Start check: good")).to_be_visible()
     assert page.evaluate(IN_STORE)["readable"] == 2
     page.context.unroute(ENTRIES)
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     hand.sent()
     assert len(recorded(ines, "check")) == 1
 

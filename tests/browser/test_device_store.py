@@ -15,7 +15,7 @@ from caseload.models import Episode
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter, sign_in
 from tests.browser.device_store import AS_VERSION_ONE, GROWN, IN_STORE, RAW
-from tests.browser.floor_hands import Hand, recorded
+from tests.browser.floor_hands import Hand, recorded, send_now
 from tests.browser.off_line_gym import Tablet
 from tests.makers import a_check, a_person, a_therapist, ago, an_attempt, an_episode
 
@@ -142,7 +142,7 @@ def test_rows_of_the_first_version_are_taken_over_encrypted_and_none_is_lost(
     assert own["id"] in raw
     assert [word for word in [*secrets_of(ines), "Wexthorn", "Achterling"] if word in raw] == []
     page.context.unroute(ENTRIES)
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     expect(status(page)).to_have_text("all sent")
     assert [fact["id"] for fact in recorded(ines, "attempt")] == [own["id"]]
     assert recorded(ines, "check") == []
@@ -193,7 +193,7 @@ def test_what_cannot_be_kept_is_said_and_stays_in_the_page(
     expect(status(page)).to_contain_text("kept in this page only, do not close it")
     expect(status(page)).to_contain_text(why)
     page.context.unroute(ENTRIES)
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     hand.sent()
     assert len(recorded(ines, "check")) == 1
 
@@ -218,7 +218,7 @@ def test_a_clock_that_is_wrong_is_said_and_remembered_without_a_network(
     expect(status(page)).to_contain_text("2 not sent")
     page.context.unroute("**/api/**")
     page.context.unroute("**/state/")
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     hand.sent()
     [check] = recorded(ines, "check")
     assert abs(check["clock_offset_s"] - 600) < 5

@@ -12,7 +12,7 @@ from caseload.models import Episode
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter, barriers, sign_in
-from tests.browser.floor_hands import Hand, recorded
+from tests.browser.floor_hands import Hand, recorded, send_now
 from tests.makers import a_person, a_therapist, an_episode
 
 pytestmark = pytest.mark.cut_off
@@ -58,7 +58,7 @@ def test_a_failed_send_is_shown_kept_and_sent_again_once(hand: Hand, ines: Episo
     expect(hand.page.locator("[data-floor-net]")).to_contain_text("2 not sent · kept on this tablet")
     assert recorded(ines, "check") == []
     mended(hand.page)
-    hand.tap(hand.page.get_by_role("button", name="Send now"))
+    send_now(hand.page)
     hand.sent()
     assert len(recorded(ines, "check")) == 1
 
@@ -138,7 +138,7 @@ def test_without_the_record_a_knee_that_was_set_here_is_not_guessed_at(
     hand.set_mode("locked")
     expect(hand.page.locator(".kneebar-mode")).to_have_text("Not known yet")
     mended(hand.page)
-    hand.tap(hand.page.get_by_role("button", name="Send now"))
+    send_now(hand.page)
     expect(hand.page.locator(".kneebar-is-set .kneebar-mode")).to_have_text("Locked?")
 
 

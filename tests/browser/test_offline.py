@@ -19,7 +19,7 @@ from clinic.staff.models import Staff
 from clinic.web import worker
 from tests.browser.cable import Cable
 from tests.browser.conftest import Enter, sign_in
-from tests.browser.floor_hands import Hand, recorded
+from tests.browser.floor_hands import Hand, recorded, send_now
 from tests.makers import a_cover, a_person, a_therapist, ago, an_attempt, an_episode, now
 from tests.makers import recorded as record
 
@@ -150,7 +150,7 @@ def test_a_whole_session_without_a_network(enter: Enter, therapist: Staff, ines:
     expect(page.locator("[data-floor-net]")).to_contain_text("kept on this tablet")
     assert len(recorded(ines)) == 1, "something was sent"
     cable.plug_in()
-    hand.tap(page.get_by_role("button", name="Send now"))
+    send_now(page)
     hand.sent()
     assert [told(fact) for fact in recorded(ines)[1:]] == [
         ("session_opened", None, None),
