@@ -16,7 +16,7 @@ from django.db.models import Count
 
 from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, Pause, PlannedReview, Referral, Visit
 from checklists.alerts.models import Alert, StepKind
-from checklists.demo.cast import DELE, JONAS, LUCIE, QUAY_STREET, demo_sign_ins
+from checklists.demo.cast import DELE, JONAS, LUCIE, QUAY_STREET, SORREL, demo_sign_ins
 from checklists.demo.clinic import bring_up_to_date
 from checklists.demo.roster import MISTAKEN
 from checklists.demo.situations import SITUATIONS
@@ -185,7 +185,8 @@ def test_every_alert_began_with_a_step(demo_clinic: datetime) -> None:
 
 
 def test_nothing_happened_after_the_first_start(demo_clinic: datetime) -> None:
-    assert Entry.objects.filter(received_at__gte=demo_clinic).count() == 0
+    later = Entry.objects.filter(received_at__gte=demo_clinic)
+    assert [one.kind for one in later] == ["check"], "but for what a visitor recorded (a_visitor in conftest.py)"
 
 
 def test_reviews_are_held_in_time_but_for_those_of_the_tour(demo_clinic: datetime) -> None:
@@ -212,6 +213,15 @@ def test_a_second_start_lives_through_the_days_between(demo_clinic: datetime) ->
     assert Entry.objects.count() > before + 100
     assert days >= 7
     assert {one.person for one in SITUATIONS.values() if one.comes_today} <= set(visitors(later))
+
+
+def test_who_signs_in_and_records_while_the_year_goes_by_stops_nothing(demo_clinic: datetime) -> None:
+    """The code that they used was theirs alone, and whom they recorded for is left to them."""
+    check = Entry.objects.get(kind="check", at=demo_clinic)
+    later = Entry.objects.filter(episode=check.episode_id, number__gt=check.number)
+    assert not later.filter(kind__in=("session_opened", "attempt")).exists()
+    signed = Entry.objects.filter(kind="sign_off", number__gt=check.number, by__username=SORREL.username)
+    assert signed.exists(), "their other people are signed off in the last days"
 
 
 def test_records_of_the_invented_clinic_are_proved(
