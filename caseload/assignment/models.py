@@ -1,6 +1,7 @@
 """Who carries an episode, and who stands in: with dates, never two at once. Access follows the dates."""
 
 import uuid
+from datetime import datetime
 from typing import ClassVar
 
 from django.contrib.postgres.fields import DateTimeRangeField
@@ -11,6 +12,12 @@ from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import ByEpisode, fenced, through
 from clinic.access.policy import Action
 from clinic.staff.models import one_at_a_time
+
+
+def ahead(at: datetime) -> models.Q:
+    """Turns, of carrying or of covering, that are in force or to come."""
+    reaching = models.Q(period__upper_inf=True) | models.Q(period__endswith__gt=at)
+    return models.Q(period__isempty=False) & reaching
 
 
 class Assignment(OfEpisode, models.Model):

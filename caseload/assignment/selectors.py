@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.load.carried import carriers
 from caseload.load.selectors import loads
 from clinic import access
@@ -92,7 +92,7 @@ class Standing:
 
 def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Standing]:
     """Every cover that has not ended yet, soonest first; of one episode where one is named."""
-    rows = Cover.objects.filter(period__endswith__gt=at, period__isempty=False).order_by("period", "pk")
+    rows = Cover.objects.filter(ahead(at)).order_by("period", "pk")
     if episode_id is not None:
         rows = rows.filter(episode_id=episode_id)
     seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("staff", "episode__person")

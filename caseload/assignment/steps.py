@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
-from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.writes import fit, refused_as, until
 from clinic import access
 from clinic.access import Action
@@ -69,8 +68,7 @@ def end_standing(episode: Episode, *, actor: Staff, at: datetime, end: datetime,
 
 def end_covers(episode: Episode, *, actor: Staff, at: datetime, end: datetime) -> None:
     """Cut every cover of an episode at an instant."""
-    reaching = Q(period__endswith__gt=end) | Q(period__upper_inf=True)
-    for cover in Cover.objects.filter(reaching, episode=episode).select_related("staff"):
+    for cover in Cover.objects.filter(ahead(end), episode=episode).select_related("staff"):
         cut_cover(cover, actor=actor, at=at, end=end)
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
-from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.episode.models import Episode
 from caseload.request.models import AdjustmentRequest, RequestState
 from caseload.review.models import PlannedReview
@@ -44,11 +44,6 @@ class AtTheBench:
     """Requests that a prosthetist has looked at and not answered: they stay in the queue, in nobody's hands."""
 
     seen: int
-
-
-def ahead(at: datetime) -> Q:
-    """Turns that are in force or to come."""
-    return Q(period__isempty=False) & (Q(period__upper_inf=True) | Q(period__endswith__gt=at))
 
 
 def in_hand(actor: Staff, staff_id: UUID, *, at: datetime) -> list[InHand]:

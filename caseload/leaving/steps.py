@@ -7,10 +7,9 @@ from uuid import UUID
 
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 
-from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.assignment.steps import begin_assignment, cut_cover, end_standing
 from caseload.episode.models import Episode
-from caseload.leaving.selectors import ahead
 from caseload.visit.models import Visit, VisitState
 from clinic.audit import trail
 from clinic.outbox.post import publish
