@@ -11,7 +11,6 @@ from checklists.floor import words
 from checklists.pictures import names
 from checklists.pictures.tread import columns, ladder, treads
 
-FALL_REVIEW_DAYS = 4  # where a protocol does not say (domain/protocol.py)
 AT_HAND = 1  # the help a new skill begins with: within reach
 
 
@@ -24,7 +23,6 @@ def protocol_part(document: Mapping[str, Any], side: str) -> dict[str, Any]:
     return {
         "support": list(columns(treads(document, {}, both=both), document["support"])),
         "help": document["help"],
-        "fall_review_days": document.get("fall_review_days", FALL_REVIEW_DAYS),
         "checks": {check["key"]: check["steps"] for check in document.get("checks", [])},
         "deviations": [
             {**each, "name": names.short(each["key"], each["title"], names.DEVIATIONS)}

@@ -37,7 +37,7 @@ def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any
 
 def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
     person = episode.person
-    document = protocols.loaded(episode.head.protocol_id).document
+    protocol = protocols.loaded(episode.head.protocol_id)
     return {
         "episode": str(episode.pk),
         "person": {
@@ -56,9 +56,10 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "weight": _weight(person),
         "reasons": words.chosen_words(words.REASONS),
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
-        "protocol": f"{document['key']} {document['version']}",
+        "protocol": f"{protocol.key} {protocol.version}",
+        "fall_review_days": protocol.fall_review_days,
         "state": floor_state(episode, at=at),
-        **protocol_part(document, episode.side),
+        **protocol_part(protocol.document, episode.side),
     }
 
 

@@ -9,7 +9,9 @@ from uuid import UUID
 
 import orjson
 
+from checklists.sealed.models import SealedMark
 from clinic.ledger.sealing import Unreadable, opened
+from clinic.staff.models import Staff
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,3 +34,11 @@ def content_of(*, author: str, mark: str, key: str, enc: bytes, box: bytes) -> C
     if not isinstance(entry, dict) or entry.get("id") != mark or not isinstance(entry.get("kind"), str):
         raise Unreadable("What was sealed is no mark of this number.")
     return Content(episode_id, entry, said.get("judged"))
+
+
+def content_for(author: Staff, row: SealedMark) -> Content | None:
+    """What one of somebody's own marks says; None where it cannot be read."""
+    try:
+        return content_of(author=author.reference, mark=row.mark, key=row.key, enc=bytes(row.enc), box=bytes(row.box))
+    except Unreadable:
+        return None

@@ -13,11 +13,10 @@ from django.utils.translation import gettext as _
 from caseload.models import Episode
 from checklists.person.facts import Told, tell
 from checklists.sealed.models import SealedMark
-from checklists.sealed.reading import Content, content_of
+from checklists.sealed.reading import content_for
 from clinic import access
 from clinic.access import Action
 from clinic.errors import NotFound
-from clinic.ledger.sealing import Unreadable
 from clinic.staff.models import Staff
 
 MOST = 200
@@ -68,7 +67,7 @@ def waiting(actor: Staff, *, at: datetime) -> list[Waiting]:
 
 
 def _told(actor: Staff, row: SealedMark, seen: Mapping[UUID, Episode]) -> Waiting:
-    content = _content(actor, row)
+    content = content_for(actor, row)
     episode = seen.get(row.episode_id) if row.episode_id else None
     return Waiting(
         id=row.pk,
@@ -81,13 +80,6 @@ def _told(actor: Staff, row: SealedMark, seen: Mapping[UUID, Episode]) -> Waitin
         brought_at=row.brought_at,
         error=row.error,
     )
-
-
-def _content(actor: Staff, row: SealedMark) -> Content | None:
-    try:
-        return content_of(author=actor.reference, mark=row.mark, key=row.key, enc=bytes(row.enc), box=bytes(row.box))
-    except Unreadable:
-        return None
 
 
 def _instant(entry: Mapping[str, Any]) -> datetime | None:

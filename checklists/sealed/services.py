@@ -15,11 +15,10 @@ from django.utils.translation import gettext as _
 from checklists.record.services import record_entries
 from checklists.record.verdict import Verdict
 from checklists.sealed.models import Outcome, SealedMark
-from checklists.sealed.reading import Content, content_of
+from checklists.sealed.reading import Content, content_for
 from clinic import clock
 from clinic.audit import trail
 from clinic.errors import Invalid, NotFound, Refusal
-from clinic.ledger.sealing import Unreadable
 from clinic.staff.models import Staff
 
 LONGEST = 400
@@ -40,7 +39,7 @@ def record_marks(*, actor: Staff, ids: Iterable[UUID]) -> Settled:
     They go the one way into the record, under the actor's name, with the ids and instants that they were made with: a
     mark that got there after all is the same mark. What is not taken stays, with the reason.
     """
-    found = [(row, content) for row in _own(actor, ids) if (content := _content(actor, row)) is not None]
+    found = [(row, content) for row in _own(actor, ids) if (content := content_for(actor, row)) is not None]
     found.sort(key=lambda one: (str(one[1].episode_id), str(one[1].entry.get("at")), one[1].entry.get("seq") or 0))
     outcomes: list[str] = []
     for episode_id, group in groupby(found, key=lambda one: one[1].episode_id):
@@ -67,13 +66,6 @@ def drop_mark(*, actor: Staff, mark_id: UUID, reason: str) -> None:
 
 def _own(actor: Staff, ids: Iterable[UUID]) -> list[SealedMark]:
     return list(SealedMark.objects.filter(author=actor, settled_at__isnull=True, pk__in=list(ids)))
-
-
-def _content(actor: Staff, row: SealedMark) -> Content | None:
-    try:
-        return content_of(author=actor.reference, mark=row.mark, key=row.key, enc=bytes(row.enc), box=bytes(row.box))
-    except Unreadable:
-        return None
 
 
 def _verdicts(actor: Staff, episode_id: UUID, contents: Sequence[Content]) -> list[Verdict]:

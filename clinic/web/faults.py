@@ -20,11 +20,11 @@ from django.utils.translation import gettext_lazy
 
 from clinic.audit.refused import note_refused
 from clinic.errors import Refusal
-from clinic.language import tags
 from clinic.language.text import Text
 from clinic.staff.models import Staff
 from clinic.web import entrance, kept
 from clinic.web.origin import API
+from clinic.web.shell import Language
 
 DATABASE_GONE = (OperationalError, InterfaceError)
 HEADS: dict[int, Text] = {
@@ -123,7 +123,7 @@ def _without_database(request: HttpRequest, status: int, head: str, sentence: st
             "clinic": settings.CLINIC_NAME,
             "home": "/",
             "demo": settings.DEMO,
-            "language": {"tag": tags.written(tags.present()), "direction": tags.direction(tags.present())},
+            "language": Language.present(),
         },
         "status": status,
         "head": head,

@@ -43,6 +43,11 @@ class Language:
     name: str
     here: bool
 
+    @classmethod
+    def present(cls) -> Language:
+        """The one that is read now."""
+        return cls(tags.present(), "", here=True)
+
     @property
     def tag(self) -> str:
         """As `lang` says it."""
@@ -109,7 +114,7 @@ class Shell:
     @property
     def language(self) -> Language:
         """The one that is read now."""
-        return Language(tags.present(), "", here=True)
+        return Language.present()
 
     @property
     def words(self) -> str:
