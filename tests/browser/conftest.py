@@ -21,8 +21,10 @@ from django.core.signals import request_finished, request_started
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 from pytest_django.live_server_helper import LiveServer
 
+from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.makers import PASSWORD, a_code
+from tests.browser.floor_hands import Hand
+from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode
 
 Enter = Callable[..., Page]
 ARGUMENTS = [
@@ -117,6 +119,24 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
     if request.node.get_closest_marker("cut_off"):  # the test itself had answers fail: the browser may say so
         complaints = [said for said in complaints if not said.startswith("Failed to load resource")]
     assert complaints == [], complaints
+
+
+@pytest.fixture
+def therapist() -> Staff:
+    """Who stands at the bars."""
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(therapist: Staff) -> Episode:
+    """One of theirs."""
+    return an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
+
+
+@pytest.fixture
+def hand(enter: Enter, therapist: Staff, ines: Episode) -> Hand:
+    """The therapist's, on the Floor of Ines."""
+    return Hand(enter(therapist, f"/floor/{ines.pk}/"))
 
 
 def _let_finish(under_way: set[Request], contexts: list[BrowserContext]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from caseload.models import Episode
@@ -10,22 +9,7 @@ from checklists.alerts.models import Alert
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand, recorded
-from tests.makers import a_person, a_prosthetist, a_therapist, an_assistant, an_episode
-
-
-@pytest.fixture
-def therapist() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(therapist: Staff) -> Episode:
-    return an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
-
-
-@pytest.fixture
-def hand(enter: Enter, therapist: Staff, ines: Episode) -> Hand:
-    return Hand(enter(therapist, f"/floor/{ines.pk}/"))
+from tests.makers import a_prosthetist, an_assistant, an_episode
 
 
 def test_the_fourth_tap_of_the_start_check_records_it_and_proves_walking_mode(hand: Hand, ines: Episode) -> None:

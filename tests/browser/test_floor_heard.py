@@ -12,7 +12,6 @@ from caseload.models import Episode
 from clinic.staff.models import Staff
 from tests.browser.floor_hands import Hand
 from tests.browser.walking import inside
-from tests.makers import a_person, a_therapist, an_episode
 
 AT_FIRST = """
 - banner:
@@ -71,16 +70,6 @@ IN_SESSION = """
       - button "Unsafe"
       - button "Stopped"
 """
-
-
-@pytest.fixture
-def therapist() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(therapist: Staff) -> Episode:
-    return an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
 
 
 @pytest.fixture

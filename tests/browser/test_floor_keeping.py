@@ -20,23 +20,8 @@ ENTRIES = "**/api/v1/episodes/*/entries/"
 
 
 @pytest.fixture
-def therapist() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(therapist: Staff) -> Episode:
-    return an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
-
-
-@pytest.fixture
 def corin(therapist: Staff) -> Episode:
     return an_episode(assigned_to=therapist, person=a_person(given_name="Corin", family_name="Ashgrove"))
-
-
-@pytest.fixture
-def hand(enter: Enter, therapist: Staff, ines: Episode) -> Hand:
-    return Hand(enter(therapist, f"/floor/{ines.pk}/"))
 
 
 def cut(page: Page) -> None:

@@ -2,30 +2,12 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import expect
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
 from clinic.staff.session_models import StaffSession
-from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand, recorded
-from tests.makers import a_person, a_therapist, an_episode
-
-
-@pytest.fixture
-def therapist() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(therapist: Staff) -> Episode:
-    return an_episode(assigned_to=therapist, person=a_person(given_name="Ines", family_name="Vartholm"))
-
-
-@pytest.fixture
-def hand(enter: Enter, therapist: Staff, ines: Episode) -> Hand:
-    return Hand(enter(therapist, f"/floor/{ines.pk}/"))
 
 
 def test_a_fall_is_not_put_down_to_an_attempt_that_was_struck_out(hand: Hand) -> None:

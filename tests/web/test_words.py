@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,6 +17,7 @@ from clinic.language.catalogue import kept, script, work
 from clinic.language.catalogue.extract import texts_of
 from clinic.language.catalogue.faults import contradictions, faults_of
 from clinic.run.places import ROOT
+from tests.core_js.node import NODE
 from tests.web.unmarked import in_script, in_template
 
 LANGUAGES = [code for code, _ in settings.LANGUAGES if code != settings.LANGUAGE_CODE]
@@ -155,7 +155,6 @@ def test_what_comes_back_into_the_code_comes_back_translated() -> None:
     assert kept.brought_up_to_date(without, again)["Stop"].string == "Alto"
 
 
-@pytest.mark.skipif(shutil.which("node") is None, reason="the scripts' own reader is tried where Node is installed")
 def test_the_scripts_read_their_catalogue(language: str) -> None:
     told = f"""
     const {{ gettext, ngettext, pgettext, fill }} = await import("{ROOT}/clinic/static/clinic/js/gettext.js");
@@ -167,7 +166,7 @@ def test_the_scripts_read_their_catalogue(language: str) -> None:
     console.log([...english, ...said, ...none].join("|"));
     """
     said = subprocess.run(
-        ["node", "--input-type=module", "-e", told], capture_output=True, text=True, check=True, timeout=60
+        [str(NODE), "--input-type=module", "-e", told], capture_output=True, text=True, check=True, timeout=60
     )
     assert said.stdout.strip() == "|".join(
         [

@@ -40,7 +40,7 @@ export function startCheck(floor, root) {
       h("div", { class: "sc-head" }, h("h1", {}, gettext("Start check")), count),
       h("ol", {}, steps.map(row)),
       h("p", { class: "acts" }, button(gettext("Go to the attempts without it"), () => store.set({ skipped: true }), "act act-soft"),
-        h("span", { class: "quiet small" }, gettext("They warn until the check is good."))));
+        h("span", { class: "quiet small" }, gettext("Each attempt warns until the check is good."))));
   }
 
   function notGood(state) {
