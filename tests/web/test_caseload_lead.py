@@ -14,6 +14,7 @@ from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadW
 from clinic import clock
 from clinic.models import Staff, TrailRow
 from tests.makers import (
+    a_cover,
     a_lead,
     a_person,
     a_prosthetist,
@@ -235,3 +236,23 @@ def test_ending_a_referral_needs_a_reason(enter: Enter) -> None:
     assert browser.post(address, {"reason": " ", "version": 1}).status_code == 422
     assert browser.post(address, {"reason": "Moved away.", "version": 1}).status_code == 302
     assert TrailRow.objects.filter(verb="referral.ended").count() == 1
+
+
+def test_a_cover_without_an_end_is_covered_already_and_one_that_is_over_is_not(enter: Enter) -> None:
+    lucie = a_therapist(name="Lucie Amberwick")
+    still = an_episode(person=a_person(given_name="Ines", family_name="Vartholm"))
+    over = an_episode(person=a_person(given_name="Corin", family_name="Ashgrove"))
+    a_cover(still, lucie, start=now() - DAY, end=None)
+    a_cover(over, lucie, start=now() - 9 * DAY, end=now() - DAY)
+    beside = enter(a_lead()).get("/caseload/cover/").content.decode()
+    covered = beside[beside.index("Covered already") :]
+    assert ("Ines Vartholm" in covered, "Corin Ashgrove" in covered) == (True, False)
+
+
+def test_an_overdue_review_leads_to_where_it_is_answered(enter: Enter) -> None:
+    carrier, lead = a_therapist(), a_lead()
+    late = an_episode(assigned_to=carrier)
+    PlannedReview.objects.create(episode=late, due_on=TODAY - 30 * DAY, planned_by=carrier, planned_at=now() - 40 * DAY)
+    browser = enter(lead)
+    assert f'href="/people/{late.pk}/plan/#plan-reviews"' in browser.get("/caseload/").content.decode()
+    assert 'id="plan-reviews"' in browser.get(f"/people/{late.pk}/plan/").content.decode()

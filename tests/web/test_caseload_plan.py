@@ -198,3 +198,12 @@ def test_a_plan_costs_the_same_however_much_is_planned(enter: Enter) -> None:
             browser.get(f"/people/{episode.pk}/plan/")
         counts.append(len(caught))
     assert counts[0] >= counts[1]
+
+
+def test_sessions_that_come_stand_first_soonest_first_then_those_that_were_latest_first(enter: Enter) -> None:
+    mine = a_therapist()
+    episode, now = an_episode(assigned_to=mine), clock.now()
+    for number in (-9, -2, 3, 8):
+        Visit.objects.create(episode=episode, site=episode.site, staff=mine, starts_at=now + number * DAY, minutes=45)
+    shown = enter(mine).get(f"/people/{episode.pk}/plan/").context["visits"]
+    assert [(visit.starts_at - now).days for visit in shown] == [3, 8, -2, -9]

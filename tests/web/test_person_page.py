@@ -155,6 +155,17 @@ def test_people_are_found_by_name_number_and_second_identifier(enter: Enter, run
         assert "Corin Ashgrove" not in seen
 
 
+def test_people_are_found_by_their_therapists_name(enter: Enter, runa: Staff, ines: Episode) -> None:
+    an_episode(assigned_to=a_therapist(name="Dele Morrowby"), person=a_person(family_name="Ashgrove"))
+    lead = enter(a_lead())
+    for text in ("Runa", "achter", "Runa Vart"):
+        seen = lead.post("/people/", {"named": text}).content.decode()
+        assert ("Ines Vartholm" in seen, "Ashgrove" in seen) == (True, False), text
+    assert "Ines Vartholm" not in lead.post("/people/", {"named": "chterling"}).content.decode(), (
+        "a name from its beginning"
+    )
+
+
 def test_a_search_stays_within_ones_scope(enter: Enter, ines: Episode) -> None:
     assert "Ines Vartholm" not in enter(a_therapist()).post("/people/", {"named": "Vartholm"}).content.decode()
 
