@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, TypedDict
 from uuid import UUID
 
 import orjson
@@ -24,8 +24,8 @@ MOST = 100
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """One entry that is not in the record. `why`: the error, or what it waits for; `said`: what was sent, as it
-    came."""
+    """One entry that is not in the record. `happened`: when, where that can be read; `why`: the error, or what it
+    waits for; `said`: what was sent, as it came."""
 
     id: UUID
     episode_id: UUID | None
@@ -33,6 +33,8 @@ class Aside:
     sender: str
     received_at: datetime
     what: str
+    more: str
+    happened: datetime | None
     why: str
     said: str
     urgent: bool
@@ -69,7 +71,7 @@ def _held(row: HeldEntry) -> Aside:
         person=row.episode.person.full_name,
         sender=row.sender.name,
         received_at=row.received_at,
-        what=_in_words(row.raw),
+        **_in_words(row.raw),
         why=said(row.reason),
         said=row.raw,
         urgent=False,
@@ -83,17 +85,26 @@ def _refused(row: RefusedEntry) -> Aside:
         person=row.episode.person.full_name if row.episode else "",
         sender=row.sender.name,
         received_at=row.received_at,
-        what=_in_words(row.raw),
+        **_in_words(row.raw),
         why=said(row.error),
         said=row.raw,
         urgent=row.urgent,
     )
 
 
-def _in_words(raw: str) -> str:
+class _Words(TypedDict):
+    what: str
+    more: str
+    happened: datetime | None
+
+
+def _in_words(raw: str) -> _Words:
     """What it would have said, as far as that can be read."""
     try:
         sent: Any = orjson.loads(raw)
-        return tell(sent).head if isinstance(sent, Mapping) else _("Something that is no entry")
+        if not isinstance(sent, Mapping):
+            return {"what": _("Something that is no entry"), "more": "", "happened": None}
+        told = tell(sent)
+        return {"what": told.head, "more": told.detail, "happened": datetime.fromisoformat(sent["at"])}
     except (orjson.JSONDecodeError, KeyError, TypeError, ValueError, AttributeError):
-        return _("An entry that cannot be read")
+        return {"what": _("An entry that cannot be read"), "more": "", "happened": None}

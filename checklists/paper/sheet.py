@@ -64,10 +64,11 @@ class Sheet:
         return [one for one in self.limits if one.support]
 
 
-def sheets_of_today(actor: Staff, *, at: datetime) -> list[Sheet]:
-    """A sheet for everybody who comes today and whom the actor may print, in the order in which they come."""
+def sheets_of_a_day(actor: Staff, *, at: datetime, days_ahead: int = 0) -> list[Sheet]:
+    """A sheet for everybody who comes today, or so many days later, and whom the actor may print, in the order in which
+    they come; each says how far things are now."""
     access.permit(actor, Action.PRINT_PERSON, at)
-    keys = list(dict.fromkeys(visit.episode_id for visit in who_comes(actor, at=at)))
+    keys = list(dict.fromkeys(visit.episode_id for visit in who_comes(actor, at=at, days_ahead=days_ahead)))
     rows = access.scoped(actor, Action.PRINT_PERSON, _episodes().filter(pk__in=keys), at=at)
     kept = rows.filter(person__erased_at__isnull=True)
     return _sheets(actor, sorted(kept, key=lambda row: keys.index(row.pk)), at)

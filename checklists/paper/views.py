@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from checklists.paper.entering import entered, entering
-from checklists.paper.sheet import sheet_of, sheets_of_today
+from checklists.paper.sheet import sheet_of, sheets_of_a_day
 from checklists.person.services import note_all_printed
 from clinic import clock
 from clinic.web.forms import signed_in
@@ -21,11 +21,12 @@ WHAT = "sheet for a day without power"
 @kept_on_device
 @require_GET
 def today(request: HttpRequest) -> HttpResponse:
-    """A sheet for everybody who comes today; each person on it gets a trail row."""
-    actor, at = signed_in(request), clock.now()
-    sheets = sheets_of_today(actor, at=at)
+    """A sheet for everybody who comes today, or tomorrow; each person on it gets a trail row."""
+    actor, at, tomorrow = signed_in(request), clock.now(), request.GET.get("day") == "tomorrow"
+    sheets = sheets_of_a_day(actor, at=at, days_ahead=int(tomorrow))
     note_all_printed(actor=actor, episodes=[sheet.episode.pk for sheet in sheets], what=WHAT)
-    return render(request, "paper/sheets.html", {"sheets": sheets, "at": at, "who": actor})
+    shown = {"sheets": sheets, "at": at, "who": actor, "of_a_day": True, "tomorrow": tomorrow}
+    return render(request, "paper/sheets.html", shown)
 
 
 @kept_on_device

@@ -45,6 +45,13 @@ def test_the_sender_reads_what_was_refused_and_why(enter: Enter) -> None:
     assert "/release/" not in said
 
 
+def test_the_lead_reads_what_happened_and_when_before_letting_it_in(enter: Enter) -> None:
+    a_late_fact()
+    said = " ".join(text_of(enter(a_lead())).split())
+    assert f"It happened {ago(days=9).day} " in said
+    assert said.index("It happened") < said.index("What was sent"), "without unfolding anything"
+
+
 def test_a_colleague_does_not(enter: Enter) -> None:
     therapist = a_therapist()
     recorded(therapist, an_episode(assigned_to=therapist), a_fall(injury="very"))

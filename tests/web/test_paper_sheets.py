@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -128,6 +129,16 @@ def test_the_last_setting_of_each_kind_stands_on_the_sheet(enter: Enter, runa: S
     seen = page(enter(runa), f"/people/{ines.pk}/paper/")
     assert "Resistance <b>five of ten</b>" in seen
     assert "four of ten" not in seen
+
+
+def test_the_sheets_of_tomorrow_are_of_whom_one_sees_then(enter: Enter, runa: Staff, ines: Episode) -> None:
+    comes_today(ines, runa)
+    corin = an_episode(assigned_to=runa, person=a_person(given_name="Corin", family_name="Ashgrove"))
+    Visit.objects.create(episode=corin, site=corin.site, staff=runa, starts_at=now() + timedelta(days=1), minutes=45)
+    today, tomorrow = page(enter(runa), "/paper/"), page(enter(runa), "/paper/?day=tomorrow")
+    assert ("Vartholm" in today, "Ashgrove" in today) == (True, False)
+    assert ("Vartholm" in tomorrow, "Ashgrove" in tomorrow) == (False, True)
+    assert TrailRow.objects.filter(episode=corin, actor=runa).exists()
 
 
 def test_the_sheets_of_today_are_of_whom_one_sees_today_each_once(enter: Enter, runa: Staff, ines: Episode) -> None:

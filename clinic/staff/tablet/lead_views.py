@@ -119,7 +119,10 @@ def revoke_tablet(request: HttpRequest, tablet_id: UUID) -> HttpResponse:
     row = selectors.tablet_row(signed_in(request), tablet_id, at=clock.now())
     if row is None:
         raise NotFound(_("There is no such tablet."))
-    lead = _("From this moment it opens nothing, and whoever is signed in on it is signed out.")
+    lead = _(
+        "From this moment it opens nothing, and whoever is signed in on it is signed out. What was recorded on it and not "
+        "sent is not lost: it stays there, sealed, and reaches whoever recorded it when somebody signs in on it."
+    )
     act = Act(
         title=_("Revoke {row}").format(row=row.name),
         submit=_("Revoke it"),
