@@ -10,7 +10,7 @@ from uuid import UUID
 
 from caseload.models import AdjustmentRequest, PlannedReview
 from checklists.alerts import recipients
-from checklists.alerts.models import Alert, Severity
+from checklists.alerts.models import Alert, Notice, Severity
 from checklists.alerts.notices import News, send_mail, tell
 from checklists.alerts.steps import named
 from clinic.staff.roles import Role
@@ -52,6 +52,12 @@ def tell_held(payload: Payload, at: datetime) -> None:
     episode = UUID(payload["episode"])
     for held in payload["held"]:
         tell(News("entry.held", Severity.MAJOR, f"entry.held:{held}", held, episode), recipients.leads(at), at)
+
+
+def take_back_held(payload: Payload, at: datetime) -> None:
+    """A late fact is decided: it is news for nobody any more."""
+    waiting = Notice.objects.filter(topic="entry.held", subject_id=payload["held"], read_at__isnull=True)
+    waiting.update(read_at=at)
 
 
 def tell_reminded(payload: Payload, at: datetime) -> None:

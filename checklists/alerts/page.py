@@ -14,7 +14,7 @@ from django.utils.translation import gettext_noop
 
 from caseload.models import Episode
 from checklists.alerts import selectors
-from checklists.alerts.models import Alert, Notice, Severity, StepKind
+from checklists.alerts.models import Notice, Severity, StepKind
 from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.person.facts import Told, tell
 from checklists.words import Spoken, pgettext_noop, said
@@ -76,6 +76,7 @@ class NewsLine:
     severity: str
     made_at: datetime
     place: str
+    number: int
 
 
 def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
@@ -175,12 +176,12 @@ def news_words(topic: str) -> str:
     return TOPICS[topic] if topic in TOPICS else topic.replace(".", ": ").replace("_", " ").capitalize()
 
 
-_SHOWN_AS_ACTS = ("alert.raised", "alert.escalated")
+_SHOWN_ELSEWHERE = ("alert.raised", "alert.escalated", "entry.held")  # as acts, and as what waits for a decision
 
 
 def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[NewsLine], int]:
-    """The actor's unread news but for the acts themselves, newest first, and up to which number it can be read away."""
-    mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_AS_ACTS)
+    """The actor's unread news that the page does not show by itself, newest first, and up to which number it reads."""
+    mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_ELSEWHERE)
     rows = list(mine.select_related("episode__person").order_by("-pk")[:most])
     with beyond("a reference in one's own news, which says nothing about anybody, where the person is another's now"):
         named = dict(Notice.objects.filter(pk__in=[row.pk for row in rows]).values_list("pk", "episode__reference"))
@@ -195,6 +196,7 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
             severity=row.severity,
             made_at=row.made_at,
             place=_place(row, row.episode_id in seen),
+            number=row.pk,
         )
         for row in rows
     ]
@@ -205,7 +207,6 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
 PLACES = {
     "alarm.raised": "watch",
     "emergency.opened": "emergencies",
-    "entry.held": "aside",
     "correction.asked": "keeping",
 }
 OF_PERSON = {"review": "plan", "request": "plan"}
@@ -221,8 +222,7 @@ def _place(notice: Notice, seen: bool) -> str:
 
 def tally(actor: Staff, *, at: datetime) -> dict[str, object]:
     """What every page asks for every few seconds: acts to answer, and what to say when there is news."""
-    waiting = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.filter(selectors.WAITING), at=at)
-    grave = waiting.filter(severity=Severity.CRITICAL).values("episode_id", "entry").distinct().count()
+    grave = selectors.critical_waiting(actor, at=at).values("episode_id", "entry").distinct().count()
     unread = selectors.unread(actor)
     newest = next(iter(selectors.notices(actor, most=1)), None) if unread["all"] else None
     return {

@@ -48,6 +48,16 @@ def acknowledge(*, actor: Staff, episode_id: UUID, entry: UUID, text: str) -> in
 
 
 @transaction.atomic(durable=True)
+def read_notice(*, actor: Staff, number: int) -> int:
+    """One piece of one's own news has been looked at; anybody else's, or one read before, changes nothing."""
+    at = clock.now()
+    new = Notice.objects.filter(staff=actor, read_at__isnull=True, pk=number).update(read_at=at)
+    if new:
+        trail.record(actor, "news.read", "staff", actor.reference, at=at, detail={"notices": new, "notice": number})
+    return new
+
+
+@transaction.atomic(durable=True)
 def read_notices(*, actor: Staff, up_to: int) -> int:
     """One's own news up to a number has been looked at; returns how many were new."""
     at = clock.now()

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from checklists.alerts import page, services
 from checklists.alerts.selectors import Cursor, Filters
 from checklists.alerts.severity import Severity
-from checklists.aside.selectors import waiting_aside
+from checklists.aside.selectors import held_for, refused_count
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer
@@ -55,8 +55,10 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "severities": Severity.choices,
         "news": news,
         "up_to": up_to,
-        "aside": waiting_aside(actor, at=at),
+        "held": held_for(actor, at=at),
+        "refused": refused_count(actor, at=at),
         "may_judge": access.reach(actor, Action.JUDGE_EMERGENCY, at) is not None,
+        "may_compare": access.reach(actor, Action.SEE_DIFFERENCES, at) is not None,
     }
     return render(request, "alerts/list.html", shown)
 
@@ -80,10 +82,17 @@ def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpRespo
 
 @require_POST
 def read_news(request: HttpRequest) -> HttpResponse:
-    """Mark one's own news as read, up to what was on the screen."""
-    up_to = request.POST.get("up_to", "")
-    services.read_notices(actor=signed_in(request), up_to=int(up_to) if up_to.isdecimal() and len(up_to) < 19 else 0)
+    """Mark one's own news as read: one piece of it, or all up to what was on the screen."""
+    one, up_to = _number(request.POST.get("one", "")), _number(request.POST.get("up_to", ""))
+    if one:
+        services.read_notice(actor=signed_in(request), number=one)
+    else:
+        services.read_notices(actor=signed_in(request), up_to=up_to)
     return redirect("alerts")
+
+
+def _number(sent: str) -> int:
+    return int(sent) if sent.isdecimal() and len(sent) < 19 else 0
 
 
 @poll

@@ -11,7 +11,9 @@ from uuid import UUID
 import orjson
 from django.utils.translation import gettext as _
 
-from checklists.person.facts import tell
+from caseload.models import Episode
+from checklists.aside.known import known_words
+from checklists.person.facts import happened_at, tell
 from checklists.record.models import HeldEntry, RefusedEntry
 from checklists.record.selectors import held_entries, refused_entries
 from checklists.words import said
@@ -25,7 +27,8 @@ MOST = 100
 @dataclass(frozen=True, slots=True)
 class Aside:
     """One entry that is not in the record. `happened`: when, where that can be read; `why`: the error, or what it
-    waits for; `said`: what was sent, as it came."""
+    waits for; `known`: the words that would have been taken; `said`: what was sent, as it came; `again`: the reader may
+    enter it once more."""
 
     id: UUID
     episode_id: UUID | None
@@ -38,6 +41,8 @@ class Aside:
     why: str
     said: str
     urgent: bool
+    known: str = ""
+    again: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,16 +57,30 @@ class AsidePage:
 def aside_page(actor: Staff, *, at: datetime) -> AsidePage:
     """What waits, oldest first, and what was refused and not yet seen to, newest first."""
     access.permit(actor, Action.SEE_REFUSED, at)
+    refused = list(refused_entries(actor, at=at)[:MOST])
+    theirs = Episode.objects.filter(pk__in={row.episode_id for row in refused}, closed_at__isnull=True)
+    open_to = set(access.scoped(actor, Action.RECORD, theirs, at=at).values_list("pk", flat=True))
     return AsidePage(
-        held=[_held(row) for row in held_entries(actor, at=at)[:MOST]],
-        refused=[_refused(row) for row in refused_entries(actor, at=at)[:MOST]],
+        held=held_for(actor, at=at),
+        refused=[_refused(row, again=row.episode_id in open_to) for row in refused],
         may_release=access.reach(actor, Action.RELEASE_LATE, at) is not None,
     )
 
 
-def waiting_aside(actor: Staff, *, at: datetime) -> int:
-    """How much of it waits for the actor."""
-    return held_entries(actor, at=at).count() + refused_entries(actor, at=at).count()
+def held_for(actor: Staff, *, at: datetime) -> list[Aside]:
+    """The late facts that wait for the actor's decision, oldest first; none where they decide nothing."""
+    return [_held(row) for row in held_entries(actor, at=at)[:MOST]]
+
+
+def held_words(actor: Staff, held_id: UUID, *, at: datetime) -> str:
+    """What one of them says, and of whom; nothing where the actor does not decide it, or it is decided."""
+    one = next((_held(row) for row in held_entries(actor, at=at).filter(pk=held_id)), None)
+    return f"{one.what} ({one.person})" if one else ""
+
+
+def refused_count(actor: Staff, *, at: datetime) -> int:
+    """How much of what was refused the actor may see to."""
+    return refused_entries(actor, at=at).count()
 
 
 def _held(row: HeldEntry) -> Aside:
@@ -78,7 +97,7 @@ def _held(row: HeldEntry) -> Aside:
     )
 
 
-def _refused(row: RefusedEntry) -> Aside:
+def _refused(row: RefusedEntry, *, again: bool) -> Aside:
     return Aside(
         id=row.pk,
         episode_id=row.episode_id,
@@ -89,6 +108,8 @@ def _refused(row: RefusedEntry) -> Aside:
         why=said(row.error),
         said=row.raw,
         urgent=row.urgent,
+        known=known_words(row.error),
+        again=again,
     )
 
 
@@ -105,6 +126,6 @@ def _in_words(raw: str) -> _Words:
         if not isinstance(sent, Mapping):
             return {"what": _("Something that is no entry"), "more": "", "happened": None}
         told = tell(sent)
-        return {"what": told.head, "more": told.detail, "happened": datetime.fromisoformat(sent["at"])}
+        return {"what": told.head, "more": told.detail, "happened": happened_at(sent)}
     except (orjson.JSONDecodeError, KeyError, TypeError, ValueError, AttributeError):
         return {"what": _("An entry that cannot be read"), "more": "", "happened": None}

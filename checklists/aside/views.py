@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from checklists.aside.selectors import aside_page
+from checklists.aside.selectors import aside_page, held_words
 from checklists.record import late
 from clinic import clock
 from clinic.errors import Conflict, Invalid
@@ -26,9 +26,12 @@ def aside(request: HttpRequest) -> HttpResponse:
 @require_POST
 def release(request: HttpRequest, held_id: UUID) -> HttpResponse:
     """Let a late fact into the record."""
+    named = held_words(signed_in(request), held_id, at=clock.now())
     try:
         late.release_held(actor=signed_in(request), held_id=held_id)
-        messages.success(request, _("It is in the record now, as its author sent it."))
+        messages.success(
+            request, _("Let in: {fact}. It stands in the record as its author sent it.").format(fact=named)
+        )
     except (Conflict, Invalid) as refusal:
         messages.error(request, refusal.sentence)
     return redirect("aside")
@@ -37,9 +40,11 @@ def release(request: HttpRequest, held_id: UUID) -> HttpResponse:
 @require_POST
 def turn_away(request: HttpRequest, held_id: UUID) -> HttpResponse:
     """Do not let it in."""
+    named = held_words(signed_in(request), held_id, at=clock.now())
     try:
         late.turn_away_held(actor=signed_in(request), held_id=held_id)
-        messages.success(request, _("It was not let in. Its sender is told so when it is sent again."))
+        said = _("Not let in: {fact}. Its sender is told so when it is sent again.").format(fact=named)
+        messages.success(request, said)
     except Conflict as refusal:
         messages.error(request, refusal.sentence)
     return redirect("aside")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Any, NamedTuple
 
 from django.utils.translation import gettext as _
@@ -30,6 +30,15 @@ def skill_name(fact: Fact) -> str:
     """The short name of the skill that a fact names; nothing where it names none."""
     key = fact.get("skill")
     return names.short(key, key.replace("_", " ")) if key else ""
+
+
+def happened_at(fact: Fact) -> datetime | None:
+    """When it happened, of something that may be no fact at all; nothing where that cannot be read."""
+    try:
+        found = datetime.fromisoformat(fact["at"])
+    except (KeyError, TypeError, ValueError):
+        return None
+    return found if found.tzinfo else None
 
 
 def tell(fact: Fact) -> Told:

@@ -20,6 +20,7 @@ from clinic.audit import trail
 from clinic.audit.models import Origin
 from clinic.audit.trail import came_from
 from clinic.errors import Conflict, Invalid
+from clinic.outbox.post import publish
 from clinic.staff.models import Staff
 
 
@@ -60,6 +61,7 @@ def _settle(held: HeldEntry, actor: Staff, *, released: bool) -> None:
     held.save(update_fields=["released", "settled_by", "settled_at"])
     verb = "entry.released" if released else "entry.turned_away"
     trail.record(actor, verb, "entry", held.entry, at=held.settled_at, episode=held.episode_id)
+    publish("entry.decided", {"held": str(held.pk)}, at=held.settled_at, dedupe_key=f"entry.decided:{held.pk}")
 
 
 @transaction.atomic(durable=True)

@@ -11,7 +11,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from caseload.models import Episode
-from checklists.person.facts import Told, tell
+from checklists.person.facts import Told, happened_at, tell
 from checklists.sealed.models import SealedMark
 from checklists.sealed.reading import content_for
 from clinic import access
@@ -74,20 +74,12 @@ def _told(actor: Staff, row: SealedMark, seen: Mapping[UUID, Episode]) -> Waitin
         episode_id=row.episode_id,
         person=episode.person.full_name if episode else "",
         number=episode.person.number if episode else "",
-        happened_at=_instant(content.entry) if content else None,
+        happened_at=happened_at(content.entry) if content else None,
         what=_in_words(content.entry) if content else None,
         brought_by=row.brought_by.name,
         brought_at=row.brought_at,
         error=row.error,
     )
-
-
-def _instant(entry: Mapping[str, Any]) -> datetime | None:
-    try:
-        found = datetime.fromisoformat(entry["at"])
-    except (KeyError, TypeError, ValueError):
-        return None
-    return found if found.tzinfo else None
 
 
 def _in_words(entry: Mapping[str, Any]) -> Told | None:

@@ -18,6 +18,7 @@ ROUTES: Mapping[str, tuple[str, ...]] = {
     "alert.struck_away": ("checklists.alerts.handlers.tell_struck_away",),
     "alert.escalated": ("checklists.alerts.handlers.tell_escalated",),
     "entry.held": ("checklists.alerts.handlers.tell_held",),
+    "entry.decided": ("checklists.alerts.handlers.take_back_held",),
     "review.reminded": ("checklists.alerts.handlers.tell_reminded",),
     "request.asked": ("checklists.alerts.handlers.tell_asked",),
     "request.answered": ("checklists.alerts.handlers.tell_answered",),

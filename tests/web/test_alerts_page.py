@@ -204,24 +204,30 @@ def test_the_tally_of_a_stranger_is_refused_without_a_page(client: Client) -> No
     assert (answer.status_code, answer.json()["signed_in"]) == (401, False)
 
 
-def test_news_of_ones_own_is_shown_until_it_is_read(enter: Enter) -> None:
-    lead, episode = a_lead(), an_episode()
-    Notice.objects.create(
-        staff=lead,
+def news_for(staff: Staff, episode: Episode, topic: str) -> Notice:
+    return Notice.objects.create(
+        staff=staff,
         episode=episode,
-        topic="review.overdue",
+        topic=topic,
         severity="major",
         subject_id=str(episode.pk),
-        dedupe_key="one",
+        dedupe_key=topic,
         made_at=clock.now(),
     )
+
+
+def test_news_of_ones_own_is_read_one_by_one_or_all_at_once(enter: Enter) -> None:
+    lead, episode = a_lead(), an_episode()
+    first, *_others = [news_for(lead, episode, topic) for topic in ("review.overdue", "review.due", "episode.left")]
     browser = enter(lead)
     page = browser.get("/alerts/").content.decode()
-    assert "A review is overdue" in page
     up_to = re.search(r'name="up_to" value="(\d+)"', page)
     assert up_to is not None
+    browser.post("/alerts/news/read/", {"one": first.pk})
+    left = text_of(browser)
+    assert ("A review is overdue" in left, "A review is due" in left) == (False, True)
     browser.post("/alerts/news/read/", {"up_to": up_to[1]})
-    assert "A review is overdue" not in text_of(browser)
+    assert "News for you" not in text_of(browser)
 
 
 def test_news_about_somebody_who_is_in_other_hands_now_has_neither_name_nor_link(enter: Enter) -> None:
@@ -241,6 +247,8 @@ def test_nobody_reads_anothers_news_away(enter: Enter) -> None:
     row = Notice.objects.create(
         staff=lead, topic="request.asked", severity="minor", subject_id="1", dedupe_key="two", made_at=clock.now()
     )
-    enter(other).post("/alerts/news/read/", {"up_to": row.pk})
+    browser = enter(other)
+    browser.post("/alerts/news/read/", {"up_to": row.pk})
+    browser.post("/alerts/news/read/", {"one": row.pk})
     row.refresh_from_db()
     assert row.read_at is None

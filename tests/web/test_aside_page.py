@@ -8,8 +8,13 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
+from caseload.models import Episode
+from checklists.alerts.models import Notice
 from checklists.models import Entry, HeldEntry, RefusedEntry
+from checklists.person.facts import happened_at
+from clinic import clock
 from clinic.models import Staff
+from clinic.outbox.drain import drain
 from tests.makers import (
     a_fall,
     a_lead,
@@ -42,6 +47,7 @@ def test_the_sender_reads_what_was_refused_and_why(enter: Enter) -> None:
     recorded(therapist, an_episode(assigned_to=therapist), a_fall(injury="very"))
     said = text_of(enter(therapist))
     assert "injury: unknown injury" in said
+    assert "Known words: none, minor, moderate, serious." in said
     assert "/release/" not in said
 
 
@@ -49,7 +55,21 @@ def test_the_lead_reads_what_happened_and_when_before_letting_it_in(enter: Enter
     a_late_fact()
     said = " ".join(text_of(enter(a_lead())).split())
     assert f"It happened {ago(days=9).day} " in said
-    assert said.index("It happened") < said.index("What was sent"), "without unfolding anything"
+    assert said.index("It happened") < said.index("As it came"), "without unfolding anything"
+
+
+def test_whoever_may_record_enters_again_what_was_refused_and_nobody_once_the_episode_is_closed(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    recorded(therapist, episode, a_fall(injury="very"))
+    again = f'href="/people/{episode.pk}/paper/enter/"'
+    assert again in text_of(enter(therapist))
+    Episode.objects.filter(pk=episode.pk).update(closed_at=clock.now())
+    assert again not in text_of(enter(therapist))
+
+
+def test_a_sent_text_that_is_no_instant_has_no_day() -> None:
+    assert [happened_at({"at": at}) for at in ("soon", "2026-11-16T10:20:00", 7)] == [None] * 3
 
 
 def test_a_colleague_does_not(enter: Enter) -> None:
@@ -72,7 +92,8 @@ def test_a_lead_lets_a_late_fact_in(enter: Enter) -> None:
     therapist, held = a_late_fact()
     browser = enter(a_lead())
     assert "more than seven days ago" in text_of(browser)
-    browser.post(f"/aside/held/{held.pk}/release/")
+    answer = browser.post(f"/aside/held/{held.pk}/release/", follow=True)
+    assert f"({held.episode.person.full_name}). It stands in the record" in answer.content.decode()
     assert Entry.objects.get(id=held.entry).by == therapist
     assert "more than seven days ago" not in text_of(browser)
 
@@ -101,4 +122,23 @@ def test_what_has_been_seen_to_no_longer_stands_there(enter: Enter) -> None:
 def test_the_alerts_page_leads_there(enter: Enter) -> None:
     therapist = a_therapist()
     recorded(therapist, an_episode(assigned_to=therapist), an_attempt(skill="flying"))
-    assert "Set aside: 1 sent" in enter(therapist).get("/alerts/").content.decode()
+    assert "1 mark sent and refused" in enter(therapist).get("/alerts/").content.decode()
+
+
+def test_the_alerts_page_tells_what_waits_for_a_decision_from_what_was_refused(enter: Enter) -> None:
+    a_late_fact()
+    drain()
+    browser = enter(a_lead())
+    said = browser.get("/alerts/").content.decode()
+    assert "Waits for your decision" in said
+    assert "sent and refused" not in said
+
+
+def test_what_is_decided_is_news_no_more(enter: Enter) -> None:
+    lead, other = a_lead(), a_lead()
+    _, held = a_late_fact()
+    drain()
+    assert {row.staff for row in Notice.objects.filter(topic="entry.held", read_at=None)} == {lead, other}
+    enter(lead).post(f"/aside/held/{held.pk}/turn-away/")
+    drain()
+    assert not Notice.objects.filter(topic="entry.held", read_at=None).exists()
