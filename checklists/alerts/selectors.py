@@ -230,3 +230,9 @@ def waiting_count(actor: Staff, *, at: datetime) -> int:
     """How many acts wait for an answer, among those that the actor may see."""
     rows = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.filter(WAITING), at=at)
     return rows.values("episode_id", "entry").distinct().count()
+
+
+def critical_waiting(actor: Staff, *, at: datetime) -> QuerySet[Alert]:
+    """Critical alerts that wait for an answer and that the actor may see: for the badge, Today and Caseload."""
+    rows = Alert.objects.filter(WAITING, severity=Severity.CRITICAL)
+    return access.scoped(actor, Action.SEE_ALERTS, rows, at=at)

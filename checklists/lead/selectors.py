@@ -15,6 +15,7 @@ from caseload.load.selectors import SHORT, Load, loads
 from caseload.referral.selectors import Waiting, waiting_list
 from checklists.adoption.selectors import is_adopted
 from checklists.lead.overdue import Late, overdue
+from checklists.today.plates import Plate, urgent
 from clinic.staff.models import Staff
 from clinic.watch.selectors import Ages, backups
 
@@ -35,6 +36,7 @@ class CaseloadPage:
     """Everything on the page. `widest`: minutes that every bar's scale must hold, so that bars can be compared."""
 
     at: datetime
+    urgent: Sequence[Plate]
     waiting: Sequence[InLine]
     over_limit: int
     loads: Sequence[Load]
@@ -54,6 +56,7 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
     nobody = open_now.exclude(assignments__period__contains=at).select_related("person").order_by("created_at")
     return CaseloadPage(
         at=at,
+        urgent=urgent(actor, at=at),
         waiting=line,
         over_limit=sum(1 for one in line if one.row.wait.over),
         loads=every,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -11,7 +11,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from caseload.words import day_words, listed
-from checklists.alerts.models import Alert, Severity
+from checklists.alerts.selectors import critical_waiting
+from checklists.record.selectors import held_entries
 from checklists.sealed.selectors import count_waiting
 from checklists.today.rows import Call
 from clinic import access
@@ -36,20 +37,35 @@ class Plate:
 
 def plates(actor: Staff, calls: Sequence[Call], *, at: datetime, day: date) -> list[Plate]:
     """The lines for one member of staff, gravest first; none where there is nothing to do."""
-    lines = [_alerts(actor, at), _sealed(actor), _to_sign(actor, calls, at), _end(calls), *_papers(actor, day)]
-    return [line for line in lines if line is not None]
+    lines = [_sealed(actor), _to_sign(actor, calls, at), _end(calls), *_papers(actor, day)]
+    return [*urgent(actor, at=at), *(line for line in lines if line is not None)]
 
 
-def _alerts(actor: Staff, at: datetime) -> Plate | None:
-    rows = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.all(), at=at)
-    waiting = rows.filter(open=True, acknowledged_at__isnull=True, severity=Severity.CRITICAL)
-    acts = list(waiting.order_by("-happened_at").values_list("entry", "episode__person__family_name").distinct())
+def urgent(actor: Staff, *, at: datetime) -> list[Plate]:
+    """What waits for the actor whatever the day brings: critical alerts, and late facts that are theirs to decide."""
+    return [line for line in (_critical(actor, at), _held(actor, at)) if line is not None]
+
+
+def _critical(actor: Staff, at: datetime) -> Plate | None:
+    """The acts that the badge of Alerts counts as critical."""
+    waiting = critical_waiting(actor, at=at).order_by("-happened_at")
+    acts = list(waiting.values_list("entry", "episode__person__family_name").distinct())
     if not acts:
         return None
     people = list(dict.fromkeys(name for _, name in acts))
     count = len({entry for entry, _ in acts})
-    head = ngettext("A step was skipped", "{n} times a step was skipped", count).format(n=count)
-    return Plate("stop", head, _named(people), _address("alerts"), _("See what to do now"))
+    head = ngettext("{n} critical alert", "{n} critical alerts", count).format(n=count)
+    return Plate("stop", head, _named(people), reverse("alerts"), _("See what to do now"))
+
+
+def _held(actor: Staff, at: datetime) -> Plate | None:
+    if access.reach(actor, Action.RELEASE_LATE, at) is None:
+        return None
+    names = list(held_entries(actor, at=at).values_list("episode__person__family_name", flat=True))
+    if not names:
+        return None
+    head = ngettext("{n} late fact waits for your decision", "{n} late facts wait for your decision", len(names))
+    return Plate("yours", head.format(n=len(names)), _named(dict.fromkeys(names)), reverse("aside"), _("Decide"))
 
 
 def _sealed(actor: Staff) -> Plate | None:
@@ -108,15 +124,7 @@ def _papers(actor: Staff, day: date) -> list[Plate]:
     ]
 
 
-def _named(people: Sequence[str]) -> str:
+def _named(people: Iterable[str]) -> str:
+    people = list(people)
     rest = len(people) - NAMED
     return listed([*people[:NAMED], _("{n} more").format(n=rest)]) if rest > 0 else listed(people)
-
-
-def _address(name: str) -> str:
-    from django.urls import NoReverseMatch
-
-    try:
-        return reverse(name)
-    except NoReverseMatch:
-        return ""

@@ -11,6 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadWeight, PlannedReview, Referral
+from checklists.record.services import record_entries
 from clinic import clock
 from clinic.models import Staff, TrailRow
 from tests.makers import (
@@ -20,6 +21,8 @@ from tests.makers import (
     a_prosthetist,
     a_referral,
     a_therapist,
+    ago,
+    an_attempt,
     an_entry,
     an_episode,
     imported,
@@ -256,3 +259,17 @@ def test_an_overdue_review_leads_to_where_it_is_answered(enter: Enter) -> None:
     browser = enter(lead)
     assert f'href="/people/{late.pk}/plan/#plan-reviews"' in browser.get("/caseload/").content.decode()
     assert 'id="plan-reviews"' in browser.get(f"/people/{late.pk}/plan/").content.decode()
+
+
+def test_caseload_begins_with_what_is_urgent_in_the_words_and_numbers_of_today_and_the_badge(enter: Enter) -> None:
+    runa = a_therapist()
+    ines = an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
+    locked = an_entry("mode_set", mode="locked", at=ago(minutes=2))
+    record_entries(actor=runa, episode_id=ines.pk, entries=[locked, an_attempt("stand_load")])
+    record_entries(actor=runa, episode_id=ines.pk, entries=[an_entry("near_miss", at=ago(days=9))])
+    browser = enter(a_lead())
+    badge = browser.get("/alerts/tally/").json()["critical"]
+    for address in ("/caseload/", "/"):
+        top = " ".join(browser.get(address).content.decode().split())
+        assert f"{badge} critical alert.</b> Vartholm" in top
+        assert "1 late fact waits for your decision.</b> Vartholm" in top
