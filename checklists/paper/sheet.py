@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import QuerySet
@@ -64,11 +64,11 @@ class Sheet:
         return [one for one in self.limits if one.support]
 
 
-def sheets_of_a_day(actor: Staff, *, at: datetime, days_ahead: int = 0) -> list[Sheet]:
-    """A sheet for everybody who comes today, or so many days later, and whom the actor may print, in the order in which
-    they come; each says how far things are now."""
+def sheets_of_a_day(actor: Staff, day: date, *, at: datetime) -> list[Sheet]:
+    """A sheet for everybody who comes on a day and whom the actor may print, in the order in which they come; each says
+    how far things are now."""
     access.permit(actor, Action.PRINT_PERSON, at)
-    keys = list(dict.fromkeys(visit.episode_id for visit in who_comes(actor, at=at, days_ahead=days_ahead)))
+    keys = list(dict.fromkeys(visit.episode_id for visit in who_comes(actor, at=at, day=day)))
     rows = access.scoped(actor, Action.PRINT_PERSON, _episodes().filter(pk__in=keys), at=at)
     kept = rows.filter(person__erased_at__isnull=True)
     return _sheets(actor, sorted(kept, key=lambda row: keys.index(row.pk)), at)

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from checklists.paper.entering import entered, entering
 from checklists.paper.sheet import sheet_of, sheets_of_a_day
 from checklists.person.services import note_all_printed
+from checklists.today.coming import days_ahead
 from clinic import clock
 from clinic.web.forms import signed_in
 from clinic.web.kept_on_device import kept_on_device
@@ -20,13 +21,15 @@ WHAT = "sheet for a day without power"
 
 @kept_on_device
 @require_GET
-def today(request: HttpRequest) -> HttpResponse:
-    """A sheet for everybody who comes today, or tomorrow; each person on it gets a trail row."""
-    actor, at, tomorrow = signed_in(request), clock.now(), request.GET.get("day") == "tomorrow"
-    sheets = sheets_of_a_day(actor, at=at, days_ahead=int(tomorrow))
+def of_a_day(request: HttpRequest) -> HttpResponse:
+    """A sheet for everybody who comes today, or on the one of the next days that is asked for; each person on it gets a
+    trail row."""
+    actor, at = signed_in(request), clock.now()
+    days = days_ahead(actor, at=at)
+    day = next((one for one in days if one.isoformat() == request.GET.get("day")), days[0])
+    sheets = sheets_of_a_day(actor, day, at=at)
     note_all_printed(actor=actor, episodes=[sheet.episode.pk for sheet in sheets], what=WHAT)
-    shown = {"sheets": sheets, "at": at, "who": actor, "of_a_day": True, "tomorrow": tomorrow}
-    return render(request, "paper/sheets.html", shown)
+    return render(request, "paper/sheets.html", {"sheets": sheets, "at": at, "who": actor, "day": day, "days": days})
 
 
 @kept_on_device

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from caseload.visit.selectors import Planned, visits_of_day
 from clinic import access, clock
@@ -10,8 +10,15 @@ from clinic.access import Action, Scope
 from clinic.staff.models import Staff
 
 
-def who_comes(actor: Staff, *, at: datetime, days_ahead: int = 0) -> list[Planned]:
-    """A therapist's own people and those whom they cover; for an assistant and a lead everybody of their site."""
+def who_comes(actor: Staff, *, at: datetime, day: date | None = None) -> list[Planned]:
+    """A therapist's own people and those whom they cover; for an assistant and a lead everybody of their site. `day`:
+    today where none is given."""
     zone, whole_site = actor.site.time_zone, access.permit(actor, Action.RECORD, at) is not Scope.OWN
-    day = clock.local_day(at, zone) + timedelta(days=days_ahead)
-    return visits_of_day(actor, day, at=at, zone=zone, site_id=actor.site_id if whole_site else None)
+    asked = day or clock.local_day(at, zone)
+    return visits_of_day(actor, asked, at=at, zone=zone, site_id=actor.site_id if whole_site else None)
+
+
+def days_ahead(actor: Staff, *, at: datetime) -> list[date]:
+    """Today and the six days after it, by the clocks of the actor's site."""
+    today = clock.local_day(at, actor.site.time_zone)
+    return [today + timedelta(days=number) for number in range(7)]

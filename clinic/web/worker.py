@@ -20,7 +20,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
+
+from clinic.web.shell import WAYS, address_of
 
 MAIN = "clinic/device/worker/main.js"
 OURS = ("clinic/", "caseload/", "checklists/")
@@ -119,7 +122,8 @@ def _type(name: str) -> str:
 @require_safe
 def no_signal(request: HttpRequest) -> HttpResponse:
     """Shown by the worker in place of a page that is not on the device while the server is not in reach."""
-    return render(request, "device/no_signal.html")
+    names = [*((address_of(way.name), str(way.title)) for way in WAYS), ("/floor/", _("the Floor"))]
+    return render(request, "device/no_signal.html", {"hours": settings.SESSION_HOURS, "names": names})
 
 
 @login_not_required

@@ -20,7 +20,7 @@ from clinic.web import worker
 from tests.browser.cable import Cable
 from tests.browser.conftest import Enter, sign_in
 from tests.browser.floor_hands import Hand, recorded, send_now
-from tests.makers import a_cover, a_person, a_therapist, ago, an_attempt, an_episode, now
+from tests.makers import a_cover, a_person, a_prosthetist, a_therapist, ago, an_attempt, an_episode, now
 from tests.makers import recorded as record
 
 pytestmark = pytest.mark.cut_off
@@ -217,6 +217,20 @@ def test_the_page_starts_from_the_devices_store(
     expect(tablet.locator(".as-of")).to_contain_text("From this tablet, as of")
     tablet.goto(f"/people/{ines.pk}/")
     expect(tablet.get_by_role("heading", name="No connection")).to_be_visible()
+    expect(tablet.get_by_role("link", name="Try again: People")).to_have_attribute("href", "")
+    expect(tablet.get_by_role("link", name="Today, as this device keeps it")).to_be_visible()
+    expect(tablet.get_by_text("Nobody signed you out")).to_be_visible()
+
+
+def test_where_the_device_keeps_no_today_none_is_offered(enter: Enter) -> None:
+    bench = enter(a_prosthetist(), "/bench/", service_workers="allow")
+    until(bench, "navigator.serviceWorker.controller !== null")
+    bench.context.set_offline(True)
+    bench.goto("/bench/")
+    expect(bench.get_by_role("link", name="Try again: Bench")).to_be_visible()
+    expect(bench.get_by_role("link", name="Today")).to_have_count(0)
+    bench.context.set_offline(False)
+    expect(bench.get_by_role("heading", name="No connection")).to_have_count(0)
 
 
 def test_each_tablet_shows_what_the_other_added(tablet: Page, enter: Enter, ines: Episode) -> None:

@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 
 from caseload.models import Episode, Visit
+from clinic import clock
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.makers import (
@@ -131,14 +132,22 @@ def test_the_last_setting_of_each_kind_stands_on_the_sheet(enter: Enter, runa: S
     assert "four of ten" not in seen
 
 
-def test_the_sheets_of_tomorrow_are_of_whom_one_sees_then(enter: Enter, runa: Staff, ines: Episode) -> None:
+def test_the_sheets_of_a_chosen_day_are_of_whom_one_sees_then(enter: Enter, runa: Staff, ines: Episode) -> None:
     comes_today(ines, runa)
     corin = an_episode(assigned_to=runa, person=a_person(given_name="Corin", family_name="Ashgrove"))
     Visit.objects.create(episode=corin, site=corin.site, staff=runa, starts_at=now() + timedelta(days=1), minutes=45)
-    today, tomorrow = page(enter(runa), "/paper/"), page(enter(runa), "/paper/?day=tomorrow")
+    day = clock.local_day(now(), corin.site.time_zone) + timedelta(days=1)
+    client = enter(runa)
+    today, tomorrow = page(client, "/paper/"), page(client, f"/paper/?day={day}")
     assert ("Vartholm" in today, "Ashgrove" in today) == (True, False)
     assert ("Vartholm" in tomorrow, "Ashgrove" in tomorrow) == (False, True)
-    assert TrailRow.objects.filter(episode=corin, actor=runa).exists()
+    assert f"For <b>{day:%A} {day.day} {day:%B}</b>: 1 person" in tomorrow
+    assert TrailRow.objects.filter(episode=corin.pk, actor=runa).exists()
+
+
+def test_a_day_that_is_not_one_of_the_next_is_today(enter: Enter, runa: Staff, ines: Episode) -> None:
+    comes_today(ines, runa)
+    assert all("Vartholm" in page(enter(runa), f"/paper/?day={day}") for day in ("", "soon", "2020-01-01"))
 
 
 def test_the_sheets_of_today_are_of_whom_one_sees_today_each_once(enter: Enter, runa: Staff, ines: Episode) -> None:
@@ -163,7 +172,7 @@ def test_an_assistant_prints_their_site_and_no_other(enter: Enter, runa: Staff, 
 
 
 def test_a_day_on_which_nobody_comes_says_where_to_go(enter: Enter, runa: Staff) -> None:
-    assert "Nobody of yours is planned for today" in page(enter(runa), "/paper/")
+    assert "Nobody of yours is planned for this day" in page(enter(runa), "/paper/")
 
 
 def test_printing_leaves_a_row_for_each_person(enter: Enter, runa: Staff, ines: Episode) -> None:
