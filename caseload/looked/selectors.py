@@ -124,6 +124,16 @@ def took_today(actor: Staff, episode_id: UUID, *, at: datetime) -> bool:
         return rows.exists()
 
 
+def opened_today(actor: Staff, episodes: Iterable[UUID], page: str, *, at: datetime) -> set[UUID]:
+    """Which of these people the actor has opened on this page today, by the clocks of their own site. One statement."""
+    zone = actor.site.time_zone
+    since = clock.day_starts(clock.local_day(at, zone), zone)
+    rows = TrailRow.objects.filter(episode__in=list(episodes), actor=actor, verb="person.opened", at__gte=since)
+    with beyond("whether the reader's own rows of today are there"):
+        found = rows.filter(detail_text__contains=f'"page":"{page}"').values_list("episode", flat=True)
+        return {episode for episode in found if episode}
+
+
 def _by_day(rows: Iterable[TrailRow], zone: ZoneInfo) -> list[Look]:
     found: dict[tuple[date, UUID], Look] = {}
     rows = list(rows)

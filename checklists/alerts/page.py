@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -49,7 +49,8 @@ class Rung:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One act on the page."""
+    """One act on the page. `ring`: it is critical, waits, and the person is the reader's to see: then their telephone
+    number stands there, as far as it is known."""
 
     act: Act
     told: Told
@@ -58,6 +59,8 @@ class Shown:
     do_now: list[str]
     ladder: list[Rung]
     may_answer: bool
+    ring: bool = False
+    phone: str = ""
 
     @property
     def rules(self) -> Sequence[RuleInAct]:
@@ -85,8 +88,9 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     found = selectors.acts(actor, filters, at=at)
     episodes = Episode.objects.filter(pk__in={act.episode_id for act in found})
     theirs = set(access.scoped(actor, Action.ACKNOWLEDGE_ALERT, episodes, at=at).values_list("pk", flat=True))
+    phones = _phones(actor, found, at=at)
     page = cut(
-        [_shown(act, act.episode_id in theirs) for act in found],
+        [_shown(act, act.episode_id in theirs, phones) for act in found],
         PAGE,
         lambda one: one.act.cursor,
         newest=filters.before is None,
@@ -102,13 +106,21 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
 def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Shown:
     """The act with this entry; NotFound where there is none that the actor may see."""
     found = selectors.acts(actor, Filters(episode_id=episode_id, entry=entry), at=at)
-    shown = next((_shown(act, True) for act in found), None)
+    phones = _phones(actor, found, at=at)
+    shown = next((_shown(act, True, phones) for act in found), None)
     if shown is None:
         raise NotFound(_("There is no alert here that you may see. Check the link, or ask a clinic lead."))
     return shown
 
 
-def _shown(act: Act, may_answer: bool) -> Shown:
+def _phones(actor: Staff, acts: Sequence[Act], *, at: datetime) -> dict[UUID, str]:
+    """The telephone numbers of those about whom something critical waits, and whom the actor may see. One statement."""
+    grave = {act.episode_id for act in acts if act.waiting and act.severity == Severity.CRITICAL}
+    rows = access.scoped(actor, Action.SEE_PERSON, Episode.objects.filter(pk__in=grave), at=at)
+    return dict(rows.values_list("pk", "person__phone"))
+
+
+def _shown(act: Act, may_answer: bool, phones: Mapping[UUID, str]) -> Shown:
     waiting = [rule for rule in act.rules if rule.state == "waiting"]
     return Shown(
         act=act,
@@ -118,6 +130,8 @@ def _shown(act: Act, may_answer: bool) -> Shown:
         do_now=list(dict.fromkeys(said(rule.do_now) for rule in waiting)),
         ladder=_ladder(act),
         may_answer=may_answer and act.waiting,
+        ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
+        phone=phones[act.episode_id] if ring else "",
     )
 
 

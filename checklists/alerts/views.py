@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from uuid import UUID
 
@@ -17,11 +18,15 @@ from checklists.alerts import page, services
 from checklists.alerts.selectors import Cursor, Filters
 from checklists.alerts.severity import Severity
 from checklists.aside.selectors import held_for, refused_count
+from checklists.person.services import note_opened_today
 from clinic import access, clock
 from clinic.access import Action
+from clinic.staff.models import Staff
 from clinic.web.acts import Act, answer
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
+
+NUMBER = "telephone number in an alert"
 
 
 class AnswerForm(forms.Form):
@@ -48,8 +53,10 @@ def alerts(request: HttpRequest) -> HttpResponse:
     """The acts that wait, or were answered, or are withdrawn."""
     actor, at, filters = signed_in(request), clock.now(), _filters(request)
     news, up_to = page.unread_news(actor, at=at)
+    acts = page.shown_acts(actor, filters, at=at)
+    _account_for_numbers(actor, acts.rows)
     shown = {
-        "page": page.shown_acts(actor, filters, at=at),
+        "page": acts,
         "filters": filters,
         "states": page.STATES.items(),
         "severities": Severity.choices,
@@ -63,10 +70,16 @@ def alerts(request: HttpRequest) -> HttpResponse:
     return render(request, "alerts/list.html", shown)
 
 
+def _account_for_numbers(actor: Staff, acts: Sequence[page.Shown]) -> None:
+    """Whose telephone number stands on the page is in the trail before it is seen."""
+    note_opened_today(actor=actor, episodes={one.act.episode_id for one in acts if one.phone}, page=NUMBER)
+
+
 def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpResponse:
     """Say what was done about an act."""
     actor = signed_in(request)
     shown = page.one_act(actor, episode_id, entry, at=clock.now())
+    _account_for_numbers(actor, [shown])
     act = Act(
         title=_("What was done for {person}").format(person=shown.act.person),
         submit=_("Answer"),

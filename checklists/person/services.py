@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from caseload.looked.selectors import took_today
+from caseload.looked.selectors import opened_today, took_today
 from caseload.looked.steps import looked
 from clinic import clock
 from clinic.access import Action
@@ -18,6 +18,17 @@ from clinic.staff.models import Staff
 def note_opened(*, actor: Staff, episode_id: UUID, page: str) -> None:
     """Leave a trail row: this person was opened, on which page. Refused where the actor may not see them."""
     looked(actor, "person.opened", episode_id, at=clock.now(), detail={"page": page})
+
+
+@transaction.atomic(durable=True)
+def note_opened_today(*, actor: Staff, episodes: Iterable[UUID], page: str) -> None:
+    """Leave a trail row for each person of whom this page shows something: one a day, person and actor, for a page that
+    is looked at again and again. Refused where the actor may not see one of them."""
+    at, wanted = clock.now(), list(episodes)
+    there = opened_today(actor, wanted, page, at=at) if wanted else set()
+    for episode_id in wanted:
+        if episode_id not in there:
+            looked(actor, "person.opened", episode_id, at=at, detail={"page": page})
 
 
 @transaction.atomic(durable=True)

@@ -11,7 +11,7 @@ from django.db.models import Count, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from clinic import access
-from clinic.access import Action
+from clinic.access import POLICY, Action
 from clinic.staff.factors.selectors import FactorRow, factors_of
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.move_models import SiteMove
@@ -73,6 +73,12 @@ def authorised_for(features: Iterable[str], day: date) -> QuerySet[Staff]:
         )
         rows = rows.filter(pk__in=granted.values("staff_id"))
     return rows
+
+
+def who_may(action: Action, *, at: datetime) -> list[str]:
+    """The names of those whose roles of today open an action, for a page that says whom to ask."""
+    terms = RoleTerm.objects.filter(role__in=POLICY[action], period__contains=at.date(), staff__is_active=True)
+    return sorted(set(terms.values_list("staff__name", flat=True)))
 
 
 def staff_list(actor: Staff, *, at: datetime, role: str = "", former: bool = False) -> list[StaffRow]:

@@ -19,6 +19,7 @@ from tests.makers import (
     a_check,
     a_cover,
     a_lead,
+    a_person,
     a_prosthetist,
     a_records_officer,
     a_therapist,
@@ -202,6 +203,31 @@ def test_the_tally_counts_acts_to_answer_and_how_many_are_critical(enter: Enter)
 def test_the_tally_of_a_stranger_is_refused_without_a_page(client: Client) -> None:
     answer = client.get("/alerts/tally/")
     assert (answer.status_code, answer.json()["signed_in"]) == (401, False)
+
+
+def test_a_critical_alert_has_the_telephone_number_which_is_in_the_trail_once_a_day(enter: Enter) -> None:
+    therapist, other = a_therapist(), a_therapist()
+    episode = an_episode(assigned_to=therapist, person=a_person(phone="0555 0143"))
+    recorded(therapist, episode, an_attempt("sit_stand", "none", help="alone", at=ago(minutes=9)))
+    assert Alert.objects.filter(severity="critical").exists()
+    browser = enter(therapist)
+    for _ in range(2):
+        assert 'href="tel:0555 0143"' in browser.get("/alerts/").content.decode()
+    seen = TrailRow.objects.filter(verb="person.opened", episode=episode.pk)
+    assert [(row.actor, row.detail["page"]) for row in seen] == [(therapist, "telephone number in an alert")]
+    assert "0555" not in text_of(enter(other))
+
+
+def test_no_other_alert_shows_a_number_and_an_answered_one_no_more(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist, person=a_person(phone="0555 0143"))
+    a_skipped_start_check(therapist, episode)
+    browser = enter(therapist)
+    assert "0555" not in text_of(browser)
+    Alert.objects.update(severity="critical")
+    assert "0555" in text_of(browser)
+    Alert.objects.update(acknowledged_at=clock.now(), acknowledged_by=therapist)
+    assert "0555" not in text_of(browser, "/alerts/?state=answered")
 
 
 def news_for(staff: Staff, episode: Episode, topic: str) -> Notice:

@@ -120,8 +120,8 @@ def revoke_tablet(request: HttpRequest, tablet_id: UUID) -> HttpResponse:
     if row is None:
         raise NotFound(_("There is no such tablet."))
     lead = _(
-        "From this moment it opens nothing, and whoever is signed in on it is signed out. What was recorded on it and not "
-        "sent is not lost: it stays there, sealed, and reaches whoever recorded it when somebody signs in on it."
+        "From this moment it opens nothing, and whoever is signed in on it is signed out. What was recorded on it and "
+        "not sent is not lost: it stays there, sealed, and reaches whoever recorded it when somebody signs in on it."
     )
     act = Act(
         title=_("Revoke {row}").format(row=row.name),
