@@ -43,6 +43,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("caseload/referrals/known/", referral.known, name="known_people"),
     path("caseload/referrals/<uuid:referral_id>/end/", referral.end, name="end_referral"),
     path("caseload/cover/", assignment.leave_page, name="cover_leave"),
+    path("caseload/cover/<uuid:staff_id>/end/", assignment.end_leave_page, name="end_cover_leave"),
     path("emergency/", emergency.emergency, name="emergency"),
     path("emergency/all/", emergency.emergencies, name="emergencies"),
     path("emergency/<uuid:emergency_id>/", emergency.judge, name="judge_emergency"),

@@ -1,7 +1,8 @@
 """Days, ages and names in words, as every page says them. How they look is `clinic.language.dates`'s."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
@@ -16,6 +17,26 @@ def day_words(day: date) -> str:
 def instant_words(at: datetime, zone: str) -> str:
     """25 Nov 2026, 10:46, by the clocks of `zone`."""
     return dates.moment_in(at, zone)
+
+
+def last_words(end: datetime | None, zone: str) -> str:
+    """The end of a turn as it was typed: '4 Dec 2026' where it ends with that day, with its time where within one."""
+    if end is None:
+        return _("further notice")
+    local = end.astimezone(ZoneInfo(zone))
+    return day_words((local - timedelta(seconds=1)).date()) if _is_midnight(local) else instant_words(end, zone)
+
+
+def span_words(start: datetime, end: datetime | None, zone: str) -> str:
+    """'30 Nov 2026 – 4 Dec 2026', both days included; a single day once."""
+    local = start.astimezone(ZoneInfo(zone))
+    first = day_words(local.date()) if _is_midnight(local) else instant_words(start, zone)
+    last = last_words(end, zone)
+    return first if first == last else f"{first} – {last}"
+
+
+def _is_midnight(local: datetime) -> bool:
+    return (local.hour, local.minute, local.second) == (0, 0, 0)
 
 
 def age_on(born_on: date, day: date) -> int:

@@ -10,10 +10,10 @@ from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 from django.utils.translation import gettext as _
 
-from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.assignment.steps import carrier, cut_cover
 from caseload.episode.models import Episode
-from caseload.words import day_words
+from caseload.words import span_words
 from caseload.writes import fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
@@ -74,6 +74,20 @@ def end_cover(*, actor: Staff, cover_id: UUID, version: int) -> Cover:
     return cover
 
 
+@transaction.atomic(durable=True)
+def end_cover_of(*, actor: Staff, away_id: UUID) -> list[Cover]:
+    """End every cover, in force or to come, of everybody whom a therapist carries: they are back."""
+    at = clock.now()
+    access.permit(actor, Action.ARRANGE_COVER, at)
+    carried = Assignment.objects.filter(staff_id=away_id, period__contains=at)
+    rows = Cover.objects.filter(ahead(at), episode__in=carried.values("episode_id")).order_by("pk")
+    locked = rows.select_for_update(no_key=True, of=("self",)).select_related("staff")
+    covers = list(access.scoped(actor, Action.ARRANGE_COVER, locked, at=at))
+    for cover in covers:
+        cut_cover(cover, actor=actor, at=at, end=at)
+    return covers
+
+
 def _days(first: date, last: date, zone: str) -> DateTimeTZRange:
     """From the beginning of the first day to the end of the last, where the clocks of `zone` stand."""
     return DateTimeTZRange(clock.day_starts(first, zone), clock.day_starts(last + timedelta(days=1), zone))
@@ -120,14 +134,11 @@ def _standing(wanted: Cover) -> Conflict:
     row = rows.select_related("staff", "episode__person", "episode__site").order_by("period").first()
     if row is None:
         return Conflict(_("Somebody else arranged a cover a moment ago. Look again, then decide."))
-    zone = row.episode.site.time_zone
-    first = day_words(clock.local_day(row.period.lower, zone))
-    upper = row.period.upper
-    last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else _("until further notice")
+    days = span_words(row.period.lower, row.period.upper, row.episode.site.time_zone)
     return Conflict(
         _(
-            "{staff} covers {person} already, {first} – {last}. Nothing was arranged for anybody: end "
+            "{staff} covers {person} already, {days}. Nothing was arranged for anybody: end "
             "that cover, or choose other days."
-        ).format(staff=row.staff.name, person=row.episode.person.full_name, first=first, last=last),
+        ).format(staff=row.staff.name, person=row.episode.person.full_name, days=days),
         code="cover_overlaps",
     )

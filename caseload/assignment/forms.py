@@ -14,7 +14,7 @@ from clinic.web.acts import DayInput, Pick, Version
 class ReassignForm(forms.Form):
     """Another therapist, and why."""
 
-    staff_id = Pick(label=gettext_lazy("To"))
+    staff_id = Pick(label=gettext_lazy("To whom"))
     reason = forms.CharField(
         label=gettext_lazy("Why"), max_length=400, help_text=gettext_lazy("Their next therapist will want to know.")
     )
@@ -38,11 +38,24 @@ class CoverForm(forms.Form):
         return said
 
 
+class AwayForm(forms.Form):
+    """Whose people are covered: asked first, since it decides who may stand in."""
+
+    away = Pick(label=gettext_lazy("Who is away"))
+
+
 class LeaveForm(CoverForm):
     """The same for everybody whom a colleague carries who is away."""
 
-    away_id = Pick(label=gettext_lazy("Who is away"))
-    field_order = ("away_id", "staff_id", "first_day", "last_day", "reason")
+    away_id = Pick()
+
+    def __init__(self, *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self.fields["away_id"].widget = forms.HiddenInput()
+
+
+class Nothing(forms.Form):
+    """A deed that needs no words, only that it is meant."""
 
 
 class EndForm(forms.Form):

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.db.models import OuterRef, Subquery
+from django.utils.translation import ngettext
+
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.load.carried import carriers
-from caseload.load.selectors import loads
+from caseload.words import last_words, span_words
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -26,6 +31,17 @@ class Turn:
     end: datetime | None
     reason: str
     now: bool
+    zone: str
+
+    @property
+    def days(self) -> str:
+        """'30 Nov 2026 – 4 Dec 2026': the days as they were typed, both included."""
+        return span_words(self.start, self.end, self.zone)
+
+    @property
+    def last(self) -> str:
+        """'4 Dec 2026': until when, that day included."""
+        return last_words(self.end, self.zone)
 
     def over(self, at: datetime) -> bool:
         """Whether it has ended by then."""
@@ -53,8 +69,8 @@ class Hands:
 def hands(actor: Staff, episode_id: UUID, *, at: datetime) -> Hands:
     """In whose hands an episode is and was. Two statements."""
     wanted = {"episode_id": episode_id, "period__isempty": False}
-    carried = Assignment.objects.filter(**wanted).select_related("staff").order_by("-period")
-    covered = Cover.objects.filter(**wanted).select_related("staff").order_by("-period")
+    carried = Assignment.objects.filter(**wanted).select_related("staff", "episode__site").order_by("-period")
+    covered = Cover.objects.filter(**wanted).select_related("staff", "episode__site").order_by("-period")
     return Hands(
         tuple(_turn(row, at) for row in access.scoped(actor, Action.SEE_PERSON, carried, at=at)),
         tuple(_turn(row, at) for row in access.scoped(actor, Action.SEE_PERSON, covered, at=at)),
@@ -72,22 +88,45 @@ def _turn(row: Assignment | Cover, at: datetime) -> Turn:
         end=end,
         reason=row.reason,
         now=start <= at and (end is None or at < end),
+        zone=row.episode.site.time_zone,
     )
 
 
 def cover_of(actor: Staff, episode_id: UUID, cover_id: UUID, *, at: datetime) -> Turn:
     """One cover of an episode. NotFound where it is not the actor's to see."""
-    rows = Cover.objects.filter(episode_id=episode_id).select_related("staff")
+    rows = Cover.objects.filter(episode_id=episode_id).select_related("staff", "episode__site")
     return _turn(access.get(actor, Action.SEE_PERSON, rows, at=at, pk=cover_id), at)
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """One cover that is in force or to come, and whom it is about."""
+    """One cover that is in force or to come, whom it is about, and who carries them."""
 
     episode_id: UUID
     person: str
+    away_id: UUID | None
+    away: str
     turn: Turn
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """Everybody of one therapist for whom somebody stands in."""
+
+    staff_id: UUID | None
+    name: str
+    covers: tuple[Standing, ...]
+
+    @property
+    def lines(self) -> list[str]:
+        """'Lucie Amberwick covers 7 people, 30 Nov 2026 – 4 Dec 2026': one line a colleague and span of days."""
+        many = Counter((one.turn.staff, one.turn.days) for one in self.covers)
+        return [
+            ngettext("{staff} covers {n} person, {days}", "{staff} covers {n} people, {days}", n).format(
+                staff=staff, n=n, days=days
+            )
+            for (staff, days), n in many.items()
+        ]
 
 
 def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Standing]:
@@ -95,14 +134,39 @@ def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) 
     rows = Cover.objects.filter(ahead(at)).order_by("period", "pk")
     if episode_id is not None:
         rows = rows.filter(episode_id=episode_id)
-    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("staff", "episode__person")
-    return [Standing(row.episode_id, row.episode.person.full_name, _turn(row, at)) for row in seen]
+    carrier = Assignment.objects.filter(episode=OuterRef("episode"), period__contains=at)
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).annotate(
+        away_id=Subquery(carrier.values("staff_id")[:1]), away=Subquery(carrier.values("staff__name")[:1])
+    )
+    return [
+        Standing(row.episode_id, row.episode.person.full_name, row.away_id, row.away or "", _turn(row, at))
+        for row in seen.select_related("staff", "episode__person", "episode__site")
+    ]
 
 
-def beside_cover(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> dict[str, object]:
-    """What somebody must see who arranges cover: who has room, the freest first, and what is covered already."""
-    room = sorted(loads(actor, at=at), key=lambda load: load.minutes + load.covered - load.capacity)
-    return {"loads": room, "covers": covers_ahead(actor, at=at, episode_id=episode_id)}
+def everybody_away(actor: Staff, *, at: datetime, staff_id: UUID | None = None) -> list[Away]:
+    """The covers in force or to come, by whom they are for; of one therapist where one is named."""
+    access.permit(actor, Action.ARRANGE_COVER, at)
+    found: dict[tuple[str, UUID | None], list[Standing]] = defaultdict(list)
+    for one in covers_ahead(actor, at=at):
+        if staff_id in (None, one.away_id):
+            found[one.away, one.away_id].append(one)
+    return [
+        Away(key, name, tuple(covers)) for (name, key), covers in sorted(found.items(), key=lambda each: each[0][0])
+    ]
+
+
+def covered_words(whom: str, covers: Sequence[Cover]) -> str:
+    """What is said once cover is arranged: 'Lucie Amberwick covers 7 people of Runa Achterling, 30 Nov – 4 Dec.'"""
+    first = covers[0]
+    days = span_words(first.period.lower, first.period.upper, first.episode.site.time_zone)
+    words = ngettext("{staff} covers {whom}, {days}.", "{staff} covers {whom}, {n} people, {days}.", len(covers))
+    return words.format(staff=first.staff.name, whom=whom, n=len(covers), days=days)
+
+
+def colleague(staff_id: UUID, *, at: datetime) -> str:
+    """The name of one of them; nothing where they are none."""
+    return carriers(at).filter(pk=staff_id).values_list("name", flat=True).first() or ""
 
 
 def colleagues(*, at: datetime) -> list[tuple[UUID, str]]:

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
 from functools import partial
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from caseload.assignment.cover import arrange_cover, end_cover
-from caseload.assignment.forms import CoverForm, EndForm, LeaveForm, ReassignForm
-from caseload.assignment.selectors import beside_cover, colleagues, cover_of, hands
+from caseload.assignment.cover import arrange_cover, end_cover, end_cover_of
+from caseload.assignment.forms import AwayForm, CoverForm, EndForm, LeaveForm, Nothing, ReassignForm
+from caseload.assignment.selectors import colleague, colleagues, cover_of, covered_words, everybody_away, hands
 from caseload.assignment.services import reassign
+from caseload.assignment.stand_ins import people_of, person_of, stand_ins
 from caseload.episode.selectors import plan
 from caseload.load.candidates import candidates_for, given_to, widest
+from caseload.words import listed
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
+
+if TYPE_CHECKING:
+    from caseload.assignment.models import Cover
 
 COVER = gettext_lazy(
     "Whoever stands in sees the person from the beginning of the first day to the end of the last, and not longer."
@@ -52,19 +61,22 @@ def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Let a colleague stand in for one person."""
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
-    access.permit(actor, Action.ARRANGE_COVER, at)
+    turn = hands(actor, episode_id, at=at).carrier
+    people = person_of(actor, episode_id, at=at)
+    who = stand_ins(actor, people, turn.staff_id if turn else None, at=at)
     act = Act(
         title=_("Arrange cover"),
         submit=_("Arrange"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=COVER,
-        template="caseload/cover.html",
-        extra=beside_cover(actor, at=at, episode_id=episode_id),
+        template="caseload/candidates.html",
+        extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
     )
     form = CoverForm(request.POST or None)
-    offer(form, "staff_id", colleagues(at=at))
-    return answer(request, act, form, partial(arrange_cover, actor=actor, episode_id=episode_id))
+    offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
+    do = partial(arrange_cover, actor=actor, episode_id=episode_id)
+    return answer(request, act, form, do, then=partial(_covered, head.name))
 
 
 def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> HttpResponse:
@@ -80,18 +92,56 @@ def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> Ht
 
 
 def leave_page(request: HttpRequest) -> HttpResponse:
-    """Let a colleague stand in for everybody whom somebody carries who is away."""
+    """Let a colleague stand in for everybody whom somebody carries who is away: who that is, is asked first."""
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
+    every = colleagues(at=at)
+    text = request.GET.get("away") or request.POST.get("away_id", "")
+    away = next((key for key, _name in every if str(key) == text), None)
+    if away is None:
+        form = AwayForm(request.GET if text else None)
+        offer(form, "away", every)
+        return render(request, "caseload/covers.html", {"form": form, "covers": everybody_away(actor, at=at)})
+    return _leave_of(request, away, every, at)
+
+
+def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], at: datetime) -> HttpResponse:
+    """Who stands in for this one, and on which days."""
+    actor, name = signed_in(request), colleague(away, at=at)
+    people = people_of(actor, away, at=at)
+    who = stand_ins(actor, people, away, at=at)
     act = Act(
-        title=_("Cover for leave"),
+        title=_("Cover for {name}").format(name=name),
         submit=_("Arrange for all of them"),
-        back=reverse("caseload"),
+        back=reverse("cover_leave"),
+        over=listed([episode.person.full_name for episode in people]) or _("They carry nobody now."),
         lead=COVER,
-        template="caseload/cover.html",
-        extra=beside_cover(actor, at=at),
+        template="caseload/candidates.html",
+        extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
     )
-    form = LeaveForm(request.POST or None, initial={"away_id": request.GET.get("away")})
-    for name in ("away_id", "staff_id"):
-        offer(form, name, colleagues(at=at))
-    return answer(request, act, form, partial(arrange_cover, actor=actor))
+    form = LeaveForm(request.POST or None, initial={"away_id": away})
+    offer(form, "away_id", every)
+    offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
+    return answer(request, act, form, partial(arrange_cover, actor=actor), then=partial(_covered, name))
+
+
+def _covered(whom: str, covers: list[Cover], act: Act) -> Act:
+    return replace(act, done=covered_words(whom, covers))
+
+
+def end_leave_page(request: HttpRequest, staff_id: UUID) -> HttpResponse:
+    """End every cover of one therapist, who is back."""
+    actor, at = signed_in(request), clock.now()
+    found = everybody_away(actor, at=at, staff_id=staff_id)
+    lines = found[0].lines if found else []
+    act = Act(
+        title=_("End all cover for {name}").format(name=found[0].name if found else _("a colleague")),
+        submit=_("End it now"),
+        back=reverse("cover_leave"),
+        over="; ".join(lines) or _("Nobody stands in for anybody."),
+        lead=_("From now on whoever stands in no longer sees these people."),
+        done=_("Nobody stands in for {name} any more.").format(name=found[0].name) if found else "",
+    )
+    do = partial(end_cover_of, actor=actor, away_id=staff_id)
+    form = Nothing(request.POST if request.method == "POST" else None)
+    return answer(request, act, form, do)

@@ -14,6 +14,7 @@ from caseload.episode.models import Episode, Pause
 from caseload.request.selectors import Asked, open_requests
 from caseload.review.selectors import Due, open_reviews
 from caseload.visit.models import Visit, VisitState
+from caseload.words import last_words
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -32,7 +33,7 @@ class Handed:
     side: str
     site: str
     cover: str
-    cover_until: datetime | None
+    cover_until: str
     rests: str
     visits: list[tuple[datetime, str]] = field(default_factory=list)
     reviews: list[Due] = field(default_factory=list)
@@ -65,7 +66,7 @@ def handover(actor: Staff, away_id: UUID, *, at: datetime, days: int = 28) -> li
             side=episode.side,
             site=episode.site.name,
             cover=covers[episode.pk].staff.name if episode.pk in covers else "",
-            cover_until=covers[episode.pk].period.upper if episode.pk in covers else None,
+            cover_until=_until(covers.get(episode.pk), episode.site.time_zone),
             rests=rest.get(episode.pk, ""),
             visits=visits[episode.pk],
             reviews=reviews[episode.pk],
@@ -73,6 +74,10 @@ def handover(actor: Staff, away_id: UUID, *, at: datetime, days: int = 28) -> li
         )
         for episode in episodes
     ]
+
+
+def _until(cover: Cover | None, zone: str) -> str:
+    return last_words(cover.period.upper, zone) if cover else ""
 
 
 def _coming(keys: Sequence[UUID], at: datetime, days: int) -> Iterator[tuple[UUID, tuple[datetime, str]]]:

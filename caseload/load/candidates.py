@@ -18,13 +18,34 @@ from clinic.staff.models import Staff
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
-    """A therapist who might take a person: the load after it, and what stands in the way."""
+class Offered:
+    """A therapist among whom one is chosen: the load as it is, and in minutes as it would be."""
 
     load: Load
     after: int
+
+    @property
+    def over(self) -> int:
+        """Minutes beyond what they have, were they chosen."""
+        return max(0, self.after - self.load.capacity)
+
+    @property
+    def over_words(self) -> str:
+        """'2.5 h over'."""
+        return _("{hours} over").format(hours=hours(self.over))
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate(Offered):
+    """Who might take a person, and what stands in the way."""
+
     lacks: tuple[str, ...]
     same_site: bool
+
+    @property
+    def good_words(self) -> str:
+        """Where nothing does."""
+        return _("may teach this knee")
 
     @property
     def words(self) -> str:
@@ -35,16 +56,6 @@ class Candidate:
     def lacks_words(self) -> str:
         """'lacks registration and manual lock'."""
         return _("lacks {list}").format(list=listed(self.lacks))
-
-    @property
-    def over(self) -> int:
-        """Minutes beyond what they have, were the person theirs."""
-        return max(0, self.after - self.load.capacity)
-
-    @property
-    def over_words(self) -> str:
-        """'2.5 h over'."""
-        return _("{hours} over").format(hours=hours(self.over))
 
 
 def candidates(
@@ -80,7 +91,7 @@ def given_to(person: str, found: Iterable[Candidate], staff_id: str | None) -> s
     return _("{person} is with {staff} now.").format(person=person, staff=staff)
 
 
-def widest(found: Sequence[Candidate]) -> int:
+def widest(found: Sequence[Offered]) -> int:
     """The minutes that a scale must hold for the bars of all of them to be compared."""
     return max((max(one.after, one.load.capacity) for one in found), default=60)
 

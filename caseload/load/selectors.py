@@ -15,8 +15,8 @@ from caseload.assignment.models import Cover
 from caseload.load.carried import carried, carriers, covers_around, total, weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes
-from caseload.words import day_words, hours
-from clinic import access, clock
+from caseload.words import hours, span_words
+from clinic import access
 from clinic.access import Action
 from clinic.language.text import Text
 from clinic.staff.models import Authorisation, Registration, Staff
@@ -151,11 +151,8 @@ def _notes(covers: Sequence[Cover], owners: dict[UUID, UUID], names: dict[UUID, 
     for cover in covers:
         owner = owners.get(cover.episode_id)
         if owner is not None:
-            zone = cover.episode.site.time_zone
-            first = day_words(clock.local_day(cover.period.lower, zone))
-            upper = cover.period.upper
-            last = day_words(clock.local_day(upper - timedelta(seconds=1), zone)) if upper else _("further notice")
-            pairs[owner, cover.staff_id, f"{first} – {last}"] += 1
+            days = span_words(cover.period.lower, cover.period.upper, cover.episode.site.time_zone)
+            pairs[owner, cover.staff_id, days] += 1
     for (owner, cover_id, days), people in pairs.items():
         who = ngettext("{n} person", "{n} people", people).format(n=people)
         names_of = {"who": who, "days": days}

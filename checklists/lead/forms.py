@@ -11,7 +11,7 @@ from clinic.web.acts import DayInput, Pick
 class AssignForm(forms.Form):
     """To whom, and since when."""
 
-    therapist_id = Pick(label=gettext_lazy("To"))
+    therapist_id = Pick(label=gettext_lazy("To whom"))
     first_day = forms.DateField(
         label=gettext_lazy("In their care since"),
         widget=DayInput,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import cast
+from typing import Any, cast
 from uuid import UUID
 
 from django import forms
@@ -50,19 +50,20 @@ def answer(
     do: Callable[..., object],
     *,
     fresh: Callable[[], int] | None = None,
+    then: Callable[[Any, Act], Act] | None = None,
 ) -> HttpResponse:
     """Show the form; when it is sent and fits, do it (fields by name) and go back to where it came from.
 
     A refusal is said above the form, which keeps what was typed. After a Stale one the form carries the version that
     stands now (`fresh`), so that sending it again is a decision made in view of what changed. What is not there, or not
-    theirs to do, is for the error pages.
+    theirs to do, is for the error pages. `then`: where it leads, and what is said, in view of what came of it.
     """
     status = 200
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
-                do(**form.cleaned_data)
+                came = do(**form.cleaned_data)
             except Refusal as refusal:
                 status = refused(form, refusal)
                 if isinstance(refusal, Stale) and fresh is not None:
@@ -70,6 +71,7 @@ def answer(
                     data["version"] = str(fresh())
                     form.data = data
             else:
+                act = then(came, act) if then else act
                 messages.success(request, act.done or _("{title}: done.").format(title=act.title))
                 return HttpResponseRedirect(act.back)
     return render(request, act.template, {"act": act, "form": form, **act.extra}, status=status)

@@ -124,6 +124,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     # --- the caseload ---
     "caseload/": (clinic(A.SEE_CASELOAD),) * 2,
     "caseload/cover/": (clinic(A.ARRANGE_COVER),) * 2,
+    "caseload/cover/<uuid:staff_id>/end/": (clinic(A.ARRANGE_COVER),) * 2,
     "caseload/weights/": (clinic(A.SET_LOAD_WEIGHTS),) * 2,
     **dict.fromkeys(("caseload/handover/", "caseload/handover/<uuid:staff_id>/"), (clinic(A.SEE_PERSON),) * 2),
     **dict.fromkeys(

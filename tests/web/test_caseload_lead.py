@@ -11,6 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadWeight, PlannedReview, Referral
+from caseload.words import day_words
 from checklists.record.services import record_entries
 from clinic import clock
 from clinic.models import Staff, TrailRow
@@ -183,7 +184,8 @@ def test_a_leave_is_covered_from_one_form_and_an_overlap_names_who_stands_in(ent
         "first_day": (TODAY + DAY).isoformat(),
         "last_day": (TODAY + 10 * DAY).isoformat(),
     }
-    assert browser.post("/caseload/cover/", said).status_code == 302
+    done = browser.post("/caseload/cover/", said, follow=True).content.decode()
+    assert "Lucie Amberwick covers Runa Achterling, " in done
     again = browser.post("/caseload/cover/", said)
     assert again.status_code == 409
     assert "Lucie Amberwick covers Robin Ashdown already" in again.content.decode()
@@ -192,7 +194,41 @@ def test_a_leave_is_covered_from_one_form_and_an_overlap_names_who_stands_in(ent
     beside, row = browser.get("/caseload/cover/").content.decode(), Cover.objects.get()
     assert "Covered already" in beside
     assert f"/people/{row.episode_id}/plan/cover/{row.pk}/end/" in beside
-    assert beside.index("Runa Achterling</b></p>") > beside.index("Who has room")
+
+
+def test_before_cover_is_arranged_the_lead_sees_who_may_not_teach_whom_and_the_unregistered_come_last(
+    enter: Enter,
+) -> None:
+    away = a_therapist(name="Runa Achterling")
+    for given, features in (("Ines", ["free_swing"]), ("Bertil", ["lock"])):
+        person = a_person(given_name=given, family_name="Vartholm")
+        Episode.objects.filter(pk=an_episode(assigned_to=away, person=person).pk).update(features=features)
+    a_therapist(name="Tove Ellmarsh", registered=False)
+    a_therapist(name="Lucie Amberwick", authorised=["lock"])
+    a_therapist(name="Jonas Wexthorn")
+    page = " ".join(enter(a_lead()).get(f"/caseload/cover/?away={away.pk}").content.decode().split())
+    assert "may not teach 1 of 2: Ines Vartholm (free swing)" in page
+    choices = page[page.index("<fieldset") :]
+    order = [choices.index(f"<span>{name}</span>") for name in ("Jonas Wexthorn", "Lucie Amberwick", "Tove Ellmarsh")]
+    assert order == sorted(order)
+    assert "no current registration: may teach nobody" in choices[order[-1] :]
+    assert "may teach all 2" in choices[order[0] : order[1]]
+
+
+def test_all_cover_of_somebody_who_is_back_ends_in_one_go_and_no_other(enter: Enter) -> None:
+    away, other = a_therapist(name="Runa Achterling"), a_therapist(name="Dele Morrowby")
+    lucie = a_therapist(name="Lucie Amberwick")
+    days = {"start": now() - DAY, "end": clock.day_starts(TODAY + 5 * DAY, "Europe/London")}
+    for owner in (away, away, other):
+        a_cover(an_episode(assigned_to=owner), lucie, **days)
+    browser = enter(a_lead())
+    last = day_words(TODAY + 4 * DAY)
+    listed = browser.get("/caseload/cover/").content.decode()
+    assert "Lucie Amberwick covers 2 people, " in listed
+    assert f"{last}</p>" in listed, "the last day as it was typed, not the midnight after it"
+    browser.post(f"/caseload/cover/{away.pk}/end/")
+    standing = Cover.objects.filter(period__endswith__gt=clock.now())
+    assert [cover.episode.assignments.get().staff for cover in standing] == [other]
 
 
 def test_weights_are_the_clinics_own(enter: Enter) -> None:

@@ -1,0 +1,91 @@
+"""Who might stand in for a colleague: what they may teach, whom of these people they may not, and their load."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.utils.translation import gettext as _
+
+from caseload.assignment.models import Assignment
+from caseload.episode.models import Episode
+from caseload.load.candidates import Offered
+from caseload.load.carried import carried, total
+from caseload.load.selectors import Load, loads
+from caseload.words import listed
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+FEW = 5  # so many people are named; more are counted
+
+
+@dataclass(frozen=True, slots=True)
+class StandIn(Offered):
+    """Somebody who might stand in for so many `people`; `lacks`: whom of them they may not teach, and for want of
+    what."""
+
+    people: int
+    lacks: tuple[tuple[str, str], ...]
+    same_site: bool
+
+    @property
+    def good_words(self) -> str:
+        """Where they may teach everybody."""
+        return _("may teach this knee") if self.people == 1 else _("may teach all {n}").format(n=self.people)
+
+    @property
+    def lacks_words(self) -> str:
+        """'may not teach 2 of 7: Ines Vartholm (free swing) and Bertil Quaymor (lock)'; of one person 'lacks lock'."""
+        if not self.load.registered:
+            return _("no current registration: may teach nobody")
+        if self.people == 1:
+            return _("lacks {list}").format(list=self.lacks[0][1])
+        rest = len(self.lacks) - FEW
+        names = [f"{name} ({what})" for name, what in self.lacks[:FEW]]
+        names += [_("{n} more").format(n=rest)] if rest > 0 else []
+        return _("may not teach {n} of {all}: {names}").format(n=len(self.lacks), all=self.people, names=listed(names))
+
+    @property
+    def words(self) -> str:
+        """As a line of a list to choose from."""
+        return f"{self.load.name} ({self.lacks_words})" if self.lacks else self.load.name
+
+
+def people_of(actor: Staff, away_id: UUID, *, at: datetime) -> list[Episode]:
+    """Whom a therapist carries now, as far as the actor may arrange cover for them."""
+    mine = Assignment.objects.filter(staff_id=away_id, period__contains=at)
+    rows = Episode.objects.filter(closed_at__isnull=True, pk__in=mine.values("episode_id")).select_related("person")
+    return list(access.scoped(actor, Action.ARRANGE_COVER, rows, at=at).order_by("person__family_name", "pk"))
+
+
+def person_of(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Episode]:
+    """One person, for whom cover is arranged alone."""
+    rows = Episode.objects.select_related("person")
+    return [access.get(actor, Action.ARRANGE_COVER, rows, at=at, pk=episode_id)]
+
+
+def stand_ins(actor: Staff, people: list[Episode], away_id: UUID | None, *, at: datetime) -> list[StandIn]:
+    """Everybody else who may carry people: the registered first, who may teach most of them, their own site, most
+    room."""
+    keys = {episode.pk for episode in people}
+    extra = total(row for row in carried(at, zone=actor.site.time_zone) if row.episode_id in keys)
+    sites = {episode.site_id for episode in people}
+    found = [_stand_in(load, people, extra, sites) for load in loads(actor, at=at) if load.staff_id != away_id]
+    return sorted(found, key=_rank)
+
+
+def _rank(one: StandIn) -> tuple[bool, int, bool, int, str]:
+    return not one.load.registered, len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name
+
+
+def _stand_in(load: Load, people: list[Episode], extra: int, sites: set[UUID]) -> StandIn:
+    lacks = [(episode.person.full_name, load.lacks(episode.features)) for episode in people]
+    return StandIn(
+        load=load,
+        after=load.minutes + load.covered + extra,
+        people=len(people),
+        lacks=tuple((name, listed(what)) for name, what in lacks if what),
+        same_site=load.site_id in sites,
+    )
