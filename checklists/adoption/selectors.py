@@ -2,28 +2,49 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
+from django.utils.text import slugify
+from django.utils.translation import ngettext
 
 from checklists.adoption import steps
 from checklists.adoption.models import Adoption
 from checklists.adoption.thresholds import NO_SOURCE, Threshold
+from checklists.pictures import names
+from checklists.pictures.words import RUNGS
 from checklists.record import protocols
+from checklists.words import said
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
 
+_ON = " in a row, on: "
+_OFTEN = re.compile(r"at least (\d+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One threshold in the reader's words. What is adopted keeps the document's own."""
+
+    what: str
+    value: str
+    source: str
+
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """The thresholds of one skill, or of the rules. `source`: what all of them rest on, empty where they differ."""
+    """The thresholds of one skill, or of the rules. `name`: as the staircase calls it, `title`: the whole of it where
+    that says more; `source`: what all of them rest on, empty where they differ; `anchor`: where it stands."""
 
+    name: str
     title: str
     source: str
-    rows: Sequence[Threshold]
+    rows: Sequence[Row]
+    anchor: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,4 +100,30 @@ def _grouped(rows: Iterable[Threshold]) -> list[Group]:
 
 def _group(title: str, rows: Sequence[Threshold]) -> Group:
     sources = {row.source for row in rows}
-    return Group(title, sources.pop() if len(sources) == 1 else "", rows)
+    holder, _slash, rest = rows[0].place.partition("/")
+    key = rest.split("/")[0] if holder == "skills" else ""
+    whole = said(title)
+    name = names.short(key, title) if key else whole
+    return Group(
+        name=name,
+        title=whole if whole != name else "",
+        source=said(sources.pop()) if len(sources) == 1 else "",
+        rows=[_row(row) for row in rows],
+        anchor=f"skill-{key}" if key else slugify(title),
+    )
+
+
+def _row(row: Threshold) -> Row:
+    where, on, support = row.what.partition(_ON)
+    rung, comma, rest = support.partition(",")
+    rung = RUNGS.english.get(rung.replace(" ", "_"), rung)
+    return Row(said(f"{where}{on}{rung}{comma}{rest}"), _value(row), said(row.source))
+
+
+def _value(row: Threshold) -> str:
+    """How often a rule asks for something that came before is said as often, not as an amount."""
+    found = _OFTEN.fullmatch(row.value) if row.place.startswith("rules/") else None
+    if found is None:
+        return said(row.value)
+    n = int(found[1])
+    return ngettext("at least once", "at least {n} times", n).format(n=n)

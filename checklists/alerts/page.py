@@ -165,7 +165,7 @@ def _by(words: str, step: object) -> str:
 
 TOPICS = Spoken(
     {
-        "alarm.raised": gettext_noop("An alarm of the server: open Watch"),
+        "alarm.raised": gettext_noop("An alarm of the server"),
         "emergency.opened": gettext_noop("Somebody reads a record in an emergency: look at Emergency access"),
         "alert.raised": gettext_noop("A rule was broken"),
         "alert.struck_away": gettext_noop("What a critical alert rested on was struck out"),

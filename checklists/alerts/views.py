@@ -21,7 +21,6 @@ from checklists.aside.selectors import held_for, refused_count
 from checklists.person.services import note_opened_today
 from clinic import access, clock
 from clinic.access import Action
-from clinic.staff.models import Staff
 from clinic.web.acts import Act, answer
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
@@ -54,7 +53,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
     actor, at, filters = signed_in(request), clock.now(), _filters(request)
     news, up_to = page.unread_news(actor, at=at)
     acts = page.shown_acts(actor, filters, at=at)
-    _account_for_numbers(actor, acts.rows)
+    _account_for_numbers(request, acts.rows)
     shown = {
         "page": acts,
         "filters": filters,
@@ -70,16 +69,17 @@ def alerts(request: HttpRequest) -> HttpResponse:
     return render(request, "alerts/list.html", shown)
 
 
-def _account_for_numbers(actor: Staff, acts: Sequence[page.Shown]) -> None:
+def _account_for_numbers(request: HttpRequest, acts: Sequence[page.Shown]) -> None:
     """Whose telephone number stands on the page is in the trail before it is seen."""
-    note_opened_today(actor=actor, episodes={one.act.episode_id for one in acts if one.phone}, page=NUMBER)
+    episodes = {one.act.episode_id for one in acts if one.phone}
+    note_opened_today(actor=signed_in(request), episodes=episodes, page=NUMBER)
 
 
 def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpResponse:
     """Say what was done about an act."""
     actor = signed_in(request)
     shown = page.one_act(actor, episode_id, entry, at=clock.now())
-    _account_for_numbers(actor, [shown])
+    _account_for_numbers(request, [shown])
     act = Act(
         title=_("What was done for {person}").format(person=shown.act.person),
         submit=_("Answer"),

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Count, Min
 from django.utils.translation import gettext as _
 
 from caseload.models import Episode
@@ -16,6 +17,7 @@ from checklists.sealed.models import SealedMark
 from checklists.sealed.reading import content_for
 from clinic import access
 from clinic.access import Action
+from clinic.access.standing import beyond
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
@@ -46,6 +48,24 @@ class Waiting:
 def count_waiting(actor: Staff) -> int:
     """How many wait for the actor."""
     return SealedMark.objects.filter(author=actor, settled_at__isnull=True).count()
+
+
+@dataclass(frozen=True, slots=True)
+class Author:
+    """Somebody for whom sealed marks wait: how many, and since when the oldest does. Nothing of what they say."""
+
+    name: str
+    many: int
+    since: datetime
+
+
+def waiting_by_author(actor: Staff, *, at: datetime) -> list[Author]:
+    """For whom sealed marks wait, the longest first: for whoever keeps the tablets. One statement."""
+    access.permit(actor, Action.MANAGE_TABLETS, at)
+    rows = SealedMark.objects.filter(settled_at__isnull=True).values("author__name")
+    counted = rows.annotate(many=Count("pk"), since=Min("brought_at")).order_by("since", "author__name")
+    with beyond("how many marks wait for whom and since when, and nothing that is in them"):
+        return [Author(row["author__name"], row["many"], row["since"]) for row in counted]
 
 
 def own_mark(actor: Staff, mark_id: UUID) -> SealedMark:

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from checklists.sealed import selectors, services
 from clinic import clock
 from clinic.staff.forms import Reason
+from clinic.staff.tablet.lead_views import listed
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
@@ -25,6 +26,14 @@ def waiting(request: HttpRequest) -> HttpResponse:
     """What was sealed on a tablet under the reader's name."""
     rows = selectors.waiting(signed_in(request), at=clock.now())
     return render(request, "sealed/waiting.html", {"rows": rows, "some": any(row.may_be_recorded for row in rows)})
+
+
+@require_GET
+def tablets(request: HttpRequest) -> HttpResponse:
+    """The lead's list of gym tablets, with for whom sealed marks wait: how many and since when, and no more."""
+    at = clock.now()
+    authors = selectors.waiting_by_author(signed_in(request), at=at)
+    return render(request, "sealed/tablets.html", {**listed(request, at=at), "authors": authors})
 
 
 @require_POST
@@ -47,7 +56,7 @@ def drop(request: HttpRequest, mark_id: UUID) -> HttpResponse:
         title=_("Drop this mark"),
         submit=_("Drop it for good"),
         back=reverse("waiting_marks"),
-        over=_("Marks that wait for you"),
+        over=_("Marks you left on a tablet"),
         lead=_("What it says is gone afterwards. That there was one, and your reason, stay in the trail."),
         done=_("It is dropped."),
     )

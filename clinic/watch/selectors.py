@@ -21,6 +21,7 @@ from django.utils.translation import gettext_lazy
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound
+from clinic.language.text import Text
 from clinic.staff.models import Staff
 from clinic.watch import look, words
 from clinic.watch.limits import LIMITS, Limit
@@ -34,7 +35,7 @@ MAKING = gettext_lazy(
     "and record nothing yet: whoever you record for is left to you from then on."
 )
 STRANGERS = gettext_lazy("The server needs somebody to look after it. Tell a clinic lead.")
-ALARMED = gettext_lazy("An alarm of the server is open. Read it on Watch and follow the clinic's guide.")
+ALARMED = gettext_lazy("An alarm of the server is open. Read it on the page Server and follow the clinic's guide.")
 _BEATS = {"worker": "outbox", "deadlines": "deadlines", "sealer": "seal", "verify": "verify", "backup": "backup"}
 
 
@@ -63,6 +64,11 @@ class State:
     def wrong(self) -> list[Finding]:
         """What is past its limit, the gravest for whoever stands at the bars first."""
         return [one for one in self.findings if one.over]
+
+    @property
+    def unwatched(self) -> list[Text]:
+        """What nobody watches here, by its title."""
+        return [one.limit.title for one in self.findings if not one.watched]
 
     @property
     def well(self) -> bool:
@@ -179,7 +185,7 @@ def one_alarm(actor: Staff, alarm_id: UUID, *, at: datetime) -> Alarm:
     access.permit(actor, Action.SEE_WATCH, at)
     alarm = Alarm.objects.filter(pk=alarm_id).first()
     if alarm is None:
-        raise NotFound(_("There is no such alarm. Open Watch again."))
+        raise NotFound(_("There is no such alarm. Open the page Server again."))
     return alarm
 
 

@@ -55,7 +55,7 @@ def settle_alarm(request: HttpRequest, alarm_id: UUID) -> HttpResponse:
         back=reverse("watch"),
         over=_("Alarm · {kind}").format(kind=alarm.kind),
         lead=alarm.text,
-        caution=_("It stays on Watch, settled, with your name and these words."),
-        done=_("Settled. It stays on Watch with what you said."),
+        caution=_("It stays on the page Server, settled, with your name and these words."),
+        done=_("Settled. It stays on the page Server with what you said."),
     )
     return answer(request, act, SettleForm(request.POST or None), partial(alarms.settle, alarm.key, actor=actor, at=at))

@@ -77,10 +77,10 @@ WAYS = (
     Way("alerts", gettext_lazy("Alerts"), Action.SEE_ALERTS, tally=True),
     Way("staff", gettext_lazy("Staff"), Action.SEE_STAFF),
     Way("trail", gettext_lazy("Trail"), Action.SEE_TRAIL),
-    Way("keeping", gettext_lazy("Keeping"), Action.SEE_KEEPING),
+    Way("keeping", gettext_lazy("Retention & requests"), Action.SEE_KEEPING),
     Way("proof", gettext_lazy("Proof"), Action.EXPORT_RECORD),
     Way("protocol", gettext_lazy("Protocol"), Action.SEE_PROTOCOL),
-    Way("watch", gettext_lazy("Watch"), Action.SEE_WATCH),
+    Way("watch", gettext_lazy("Server"), Action.SEE_WATCH),
 )
 
 

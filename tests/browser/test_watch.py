@@ -49,6 +49,6 @@ def test_a_lead_opens_what_it_is_and_goes_to_watch(enter: Enter, settings: Any) 
     page.get_by_text("What it is, and what to do").click()
     expect(page.get_by_text("Last time the worker emptied the outbox")).to_be_visible()
     assert barriers(page) == []
-    page.get_by_role("link", name="Open Watch").click()
-    expect(page.get_by_role("heading", level=1, name="Watch")).to_be_visible()
+    page.get_by_role("link", name="Open the page Server").click()
+    expect(page.get_by_role("heading", level=1, name="Server")).to_be_visible()
     assert barriers(page) == []

@@ -13,11 +13,11 @@ from tests.makers import a_check, a_site, a_staff, a_therapist, ago, an_attempt,
 
 Enter = Callable[..., Page]
 WAYS = {
-    Role.CLINIC_LEAD: ["Caseload", "Today", "People", "Alerts", "Staff", "Keeping", "Protocol", "Watch"],
+    Role.CLINIC_LEAD: ["Caseload", "Today", "People", "Alerts", "Staff", "Retention", "Protocol", "Server"],
     Role.THERAPIST: ["Today", "People", "Alerts", "Protocol"],
     Role.PROSTHETIST: ["Bench", "People", "Alerts", "Protocol"],
     Role.ASSISTANT: ["Today", "People", "Alerts", "Protocol"],
-    Role.RECORDS_OFFICER: ["Trail", "Keeping", "Proof", "Protocol", "Watch"],
+    Role.RECORDS_OFFICER: ["Trail", "Retention", "Proof", "Protocol", "Server"],
 }
 
 

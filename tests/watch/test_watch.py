@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -250,6 +251,15 @@ def test_an_alarm_is_settled_on_the_page_with_a_word() -> None:
     page = lead.get("/watch/").content.decode()
     assert "The disk was full." in page
     assert "Say what came of it" not in page
+
+
+def test_a_good_word_is_about_what_is_watched_and_names_what_is_not(settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET, settings.WATCH_LIMITS = True, REAL | {"backup": 0}
+    page = page_of(signed_in(a_lead()), clock.now(), "/watch/")
+    assert "All is as it should be" not in page
+    assert re.search(r"Not watched here.*?<p>Last backup</p>", page, re.DOTALL)
+    settings.WATCH_LIMITS = dict(REAL)
+    assert "Not watched here" not in page_of(signed_in(a_lead()), clock.now(), "/watch/")
 
 
 def test_every_limit_stands_on_the_page_with_what_to_do() -> None:

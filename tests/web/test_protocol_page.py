@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 
 from checklists.models import Adoption
+from checklists.pictures import names
 from tests.makers import PASSWORD, a_code, a_lead, a_records_officer, a_therapist, adopted, an_assistant
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -32,6 +33,29 @@ def test_a_lead_reads_every_threshold_and_adopts_below(enter: Enter) -> None:
     assert "Adopted at this clinic" in after
     assert "By Marit Sandhollow on" in after
     assert Adoption.objects.get().adopted_by == lead
+
+
+def test_its_skills_are_called_as_on_the_staircase_and_found_from_the_top(enter: Enter) -> None:
+    page = enter(a_therapist()).get("/protocol/").content.decode()
+    for key in ("don_check", "lock_use", "stair_down"):
+        assert f'<a href="#skill-{key}">{names.SKILLS[key]}</a>' in page
+        assert f'id="skill-{key}"><h2>{names.SKILLS[key]} ' in page
+    assert set(re.findall(r'href="#([a-z_-]+)"', page)) <= set(re.findall(r'id="([a-z_-]+)"', page))
+
+
+def test_a_threshold_is_said_in_the_words_of_the_gym(enter: Enter) -> None:
+    page = enter(a_therapist()).get("/protocol/").content.decode()
+    assert "Safe attempts in a row, on: one hand on the bars" in page
+    assert "bars one" not in page
+    assert '<td class="amount">at least once</td>' in page
+    assert '<td class="amount">at least 3 times</td>' in page
+
+
+def test_whoever_reads_it_learns_how_it_is_changed_and_by_whom(enter: Enter) -> None:
+    page = enter(a_therapist()).get("/protocol/").content.decode()
+    assert '<a href="#change">' in page
+    for said in ("manage.py store_protocols", "Whoever keeps the server", "A clinic lead reads the new list"):
+        assert said in page
 
 
 def test_a_wrong_password_adopts_nothing_and_says_so(enter: Enter) -> None:

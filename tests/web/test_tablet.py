@@ -219,6 +219,17 @@ def test_a_revoked_tablet_ends_whoever_is_signed_in_on_it_at_the_next_request(gy
     enter(lead).post(reverse("revoke_tablet", args=[tablet.pk]), {"reason": "left on the bus"})
     assert gym.get("/")["Location"].startswith("/sign-in/")
     assert by_pin(gym, therapist) == "/tablet/"
+    page = gym.get("/sign-in/").content.decode()
+    assert "A clinic lead has revoked this tablet" in page
+    assert "Nobody had used this page" not in page, "one reason, the true one"
+
+
+def test_before_a_tablet_is_revoked_the_lead_reads_what_becomes_of_what_it_has_not_sent(
+    gym: Client, enter: Enter
+) -> None:
+    page = page_of(enter(a_lead()), reverse("revoke_tablet", args=[Tablet.objects.get().pk]))
+    assert "it stays there, sealed, and reaches whoever recorded it" in page
+    assert "It was last in reach of the server" in page
 
 
 # --- enrolled --------------------------------------------------------------------------------------------------------

@@ -136,6 +136,17 @@ def test_nobody_else_sees_records_or_drops_it_not_even_who_brought_it(
     assert not Entry.objects.filter(id=mark.mark).exists()
 
 
+def test_the_lead_reads_for_whom_marks_wait_and_since_when_and_nothing_of_them(
+    enter: Enter, runa: Staff, jorun: Staff, ines: Episode
+) -> None:
+    a_sealed_mark(runa, ines, by=jorun)
+    a_sealed_mark(runa, ines, by=jorun)
+    page = text_of(enter(jorun), "/tablets/")
+    assert "<b>Runa Achterling</b> <span>2 marks, the oldest since " in page
+    assert "Vartholm" not in page
+    assert enter(runa).get("/tablets/").status_code == 403
+
+
 def test_a_mark_of_a_person_who_is_not_ones_own_any_more_names_nobody(enter: Enter, runa: Staff, jorun: Staff) -> None:
     """Whoever left a mark of a person reads the person's name only as long as they may see the person."""
     other = an_episode(assigned_to=a_therapist(), person=a_person(given_name="Corin", family_name="Ashgrove"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import partial
 from uuid import UUID
 
@@ -11,14 +12,16 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST
 
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound, Refusal
+from clinic.language import dates
 from clinic.staff import agents, sessions
 from clinic.staff.forms import Reason
 from clinic.staff.tablet import forms, pins, selectors, services
@@ -84,12 +87,11 @@ def _agent(request: HttpRequest) -> str:
 
 
 # --- the lead's list -------------------------------------------------------------------------------------------------
-@require_GET
-def tablets(request: HttpRequest) -> HttpResponse:
-    """Every tablet, with when it was last seen."""
-    rows = selectors.tablets(signed_in(request), at=clock.now())
-    page = {"rows": rows, "here": tablet.tablet_of(request), "unseen": selectors.UNSEEN_AFTER.days, "caution": CAUTION}
-    return render(request, "tablet/list.html", page)
+def listed(request: HttpRequest, *, at: datetime) -> dict[str, object]:
+    """Every tablet, with when it was last seen: what tablet/list.html shows. The page is checklists/sealed's, which
+    knows what the tablets had sealed."""
+    rows = selectors.tablets(signed_in(request), at=at)
+    return {"rows": rows, "here": tablet.tablet_of(request), "unseen": selectors.UNSEEN_AFTER.days, "caution": CAUTION}
 
 
 def add_tablet(request: HttpRequest) -> HttpResponse:
@@ -123,6 +125,9 @@ def revoke_tablet(request: HttpRequest, tablet_id: UUID) -> HttpResponse:
         "From this moment it opens nothing, and whoever is signed in on it is signed out. What was recorded on it and "
         "not sent is not lost: it stays there, sealed, and reaches whoever recorded it when somebody signs in on it."
     )
+    if row.seen_at:
+        heard = _("It was last in reach of the server {at}: what was recorded on it since then is not here yet.")
+        lead = f"{lead} {heard.format(at=dates.moment(timezone.localtime(row.seen_at)))}"
     act = Act(
         title=_("Revoke {row}").format(row=row.name),
         submit=_("Revoke it"),

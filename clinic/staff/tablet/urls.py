@@ -11,7 +11,6 @@ urlpatterns: list[URLPattern] = [
     path("tablet/enrol/", lead_views.enrol, name="enrol_tablet"),
     path("tablet/hand-over/", views.hand_over, name="hand_over"),
     path("tablet/<uuid:staff_id>/", views.enter, name="enter_pin"),
-    path("tablets/", lead_views.tablets, name="tablets"),
     path("tablets/add/", lead_views.add_tablet, name="add_tablet"),
     path("tablets/here/", lead_views.enrol_here, name="enrol_here"),
     path("tablets/<uuid:tablet_id>/revoke/", lead_views.revoke_tablet, name="revoke_tablet"),
