@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
-from caseload.prosthesis.models import Component, Prosthesis
+from caseload.prosthesis.models import Component, PartKind, Prosthesis
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound
@@ -21,12 +21,18 @@ class Part:
     """A component with its days; `last_day` is the last on which it was worn."""
 
     component_id: UUID
+    key: str
     kind: str
     description: str
     serial: str
     since: date
     last_day: date | None
     worn: bool
+
+    @property
+    def words(self) -> str:
+        """'Demo knee 2, SN-4471': what it is, and its serial number where that is known."""
+        return ", ".join(filter(None, (self.description, self.serial)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +48,19 @@ class Device:
     resistance_high: int
     parts: tuple[Part, ...]
 
+    @property
+    def knee(self) -> Part | None:
+        """The knee that is worn, where the register knows it."""
+        return self.worn(PartKind.KNEE)
+
+    def worn(self, kind: str) -> Part | None:
+        """The part of a kind that is worn; of `other` there may be several, and this is none of them."""
+        return next((part for part in self.parts if part.key == kind != PartKind.OTHER and part.worn), None)
+
+    def part(self, component_id: UUID) -> Part | None:
+        """One of its parts."""
+        return next((part for part in self.parts if part.component_id == component_id), None)
+
 
 def devices(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Device]:
     """The prostheses of an episode, left before right."""
@@ -56,6 +75,14 @@ def device_of(actor: Staff, episode_id: UUID, prosthesis_id: UUID, *, at: dateti
     if not found:
         raise NotFound(_("There is no such prosthesis that you may see. Check the link, or ask a clinic lead."))
     return found[0]
+
+
+def worn_knees(actor: Staff, episode_id: UUID, *, day: date, at: datetime) -> list[str]:
+    """The knee, or the left and the right one, as the register names them: 'Bench knee 2, SN-4471'. One statement."""
+    theirs = access.scoped(actor, Action.SEE_PERSON, Prosthesis.objects.filter(episode_id=episode_id), at=at)
+    rows = Component.objects.filter(prosthesis__in=theirs, kind=PartKind.KNEE, period__contains=day)
+    named = rows.order_by("prosthesis__side", "-period").values_list("description", "serial")
+    return [", ".join(filter(None, words)) for words in named]
 
 
 def _device(row: Prosthesis, at: datetime) -> Device:
@@ -77,6 +104,7 @@ def _part(part: Component, today: date) -> Part:
     upper = part.period.upper
     return Part(
         component_id=part.pk,
+        key=part.kind,
         kind=part.get_kind_display(),
         description=part.description,
         serial=part.serial,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateRange
 from django.utils.translation import gettext as _
 
+from caseload.episode.closed import unless_closed
 from caseload.episode.models import Episode, Side
 from caseload.prosthesis.models import Component, PartKind, Prosthesis
 from caseload.words import day_words, side_words
@@ -27,6 +28,7 @@ def register_prosthesis(
     """Register the prosthesis of a side, with the lowest and highest mark of its knee's stance-flexion scale."""
     at = clock.now()
     episode = access.get(actor, Action.KEEP_DEVICES, Episode.objects.select_related("person"), at=at, pk=episode_id)
+    unless_closed(episode)
     if episode.side not in ("", Side.BOTH, side):
         raise Invalid(
             _("The prosthesis of {person} is {side}.").format(
@@ -56,8 +58,11 @@ def edit_prosthesis(
 ) -> Prosthesis:
     """Correct the label or the scale of a prosthesis."""
     at = clock.now()
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related("episode__site")
+    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
+        "episode__site", "episode__person"
+    )
     row = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
+    unless_closed(row.episode)
     unless_stale(row, version, "prosthesis", zone=row.episode.site.time_zone)
     _scale(resistance_low, resistance_high)
     wanted = {"label": label.strip(), "resistance_low": resistance_low, "resistance_high": resistance_high}
@@ -77,8 +82,11 @@ def fit_component(
 ) -> Component:
     """Fit a part from a day on. What was worn of the same kind ends there (of `other` several are worn)."""
     at = clock.now()
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related("episode__site")
+    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
+        "episode__site", "episode__person"
+    )
     prosthesis = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
+    unless_closed(prosthesis.episode)
     since = since or clock.local_day(at, prosthesis.episode.site.time_zone)
     part = Component(
         prosthesis=prosthesis,
@@ -100,8 +108,11 @@ def fit_component(
 def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, on: date | None = None) -> Component:
     """Say that a part is no longer worn from a day on."""
     at = clock.now()
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related("episode__site")
+    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
+        "episode__site", "episode__person"
+    )
     prosthesis = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
+    unless_closed(prosthesis.episode)
     part = prosthesis.components.filter(pk=component_id).first()
     if part is None:
         raise Invalid(_("There is no such part on this prosthesis."))
@@ -111,6 +122,15 @@ def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, o
     detail = {"kind": part.kind, "on": on.isoformat()}
     trail.record(actor, "component.removed", "component", part.pk, at=at, episode=prosthesis.episode_id, detail=detail)
     return part
+
+
+def _theirs(actor: Staff, prosthesis_id: UUID, at: datetime) -> Prosthesis:
+    """A prosthesis that they may keep, locked; Conflict where its episode has ended."""
+    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",))
+    rows = rows.select_related("episode__site", "episode__person")
+    row = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
+    unless_closed(row.episode)
+    return row
 
 
 def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> None:

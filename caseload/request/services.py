@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from caseload.episode.closed import unless_closed
 from caseload.episode.models import Episode
 from caseload.request.models import AdjustmentRequest, RequestState
 from caseload.request.steps import answer, open_request
@@ -14,7 +15,6 @@ from caseload.writes import because, differences, fit
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
-from clinic.errors import Conflict
 from clinic.outbox.post import publish
 from clinic.staff.models import Staff
 
@@ -25,8 +25,7 @@ def ask_adjustment(*, actor: Staff, episode_id: UUID, setting: str, text: str) -
     at = clock.now()
     rows = Episode.objects.select_related("person")
     episode = access.get(actor, Action.ASK_ADJUSTMENT, rows, at=at, pk=episode_id)
-    if episode.closed_at is not None:
-        raise Conflict(_("The episode of {person} is closed.").format(person=episode.person.full_name))
+    unless_closed(episode)
     request = AdjustmentRequest(episode=episode, setting=setting, text=text.strip(), asked_by=actor, asked_at=at)
     fit(request)
     request.save(force_insert=True)

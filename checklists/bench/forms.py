@@ -24,18 +24,17 @@ class ChangeForm(forms.Form):
     version = Version()
 
     def __init__(self, data: object, *, work: Work) -> None:
-        start = {"entry_id": uuid4(), "version": work.asked.version if work.asked else 0, "before": work.value}
+        version = work.asked.version if work.asked else 0
+        start = {"entry_id": uuid4(), "version": version, "to": work.fitted}
         super().__init__(data, initial=start)  # type: ignore[arg-type]  # a request's POST, or nothing
         if work.plan.side == "both":
             sides = [(key, worded(key, "side")) for key in ("left", "right")]
             self.fields["knee"] = forms.ChoiceField(
                 label=_("Which prosthesis"), choices=sides, widget=forms.RadioSelect
             )
-        self.fields["before"] = forms.CharField(
-            label=_("{setting_words} now").format(setting_words=work.setting_words.capitalize()),
-            max_length=120,
-            required=False,
-        )
+        if not work.value:  # what the record knows is shown, not asked
+            label = _("{setting_words} now").format(setting_words=work.setting_words.capitalize())
+            self.fields["before"] = forms.CharField(label=label, max_length=120, required=False)
         self.fields["to"] = self._to(work)
         if work.setting == Setting.KNEE:
             self.fields["features"] = forms.MultipleChoiceField(

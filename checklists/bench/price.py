@@ -1,28 +1,27 @@
-"""What a change would set back, worked out before it is made: by the same fold that will judge it, one step further.
+"""What a change would set back, worked out before it is made: by the same fold that will judge it.
 
-Pure: two folds of the same episode are given, one of which takes the change as if it were recorded now.
+Pure: two folds of the same episode are given, one of which has taken the change.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
+from django.utils.translation import ngettext
+
 from checklists.domain import Episode
-from checklists.domain.instant import read
-from checklists.domain.reading import make_entry
 from checklists.domain.reasons import SkillStatus
 from checklists.pictures import Tread, names, treads
 
-NOBODY = "00000000-0000-0000-0000-000000000000"  # the change has no id yet
 BEGUN = ("training", "ready")
 
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A signed skill that the change would suspend, and what would have to be shown then."""
+    """A skill that the change would set back, and what would be needed then."""
 
     key: str
     name: str
@@ -35,64 +34,61 @@ class Moved:
 class Price:
     """What a change costs.
 
-    `back`: signed skills to be proven again; `others`: status → names of the other skills whose status alters;
-    `anew`: skills in training whose evidence begins anew; `first`: what must then be done before anything.
+    `back`: skills whose signature stands and that must be proven again; `rest`: the skills that wait for those: their
+    status alters with them, or they stay signed off on ground that does not; `anew_keys`: other skills in training
+    whose evidence begins anew; `first`: what must then be done before anything.
     """
 
     back: tuple[Moved, ...]
-    others: Mapping[str, Sequence[str]]
-    anew: tuple[str, ...]
+    rest: tuple[Moved, ...]
+    anew_keys: tuple[str, ...]
     first: tuple[str, ...]
     now: Sequence[Tread]
     then: Sequence[Tread]
 
     @property
-    def held(self) -> int:
-        """How many other skills it moves."""
-        return sum(len(names) for names in self.others.values())
+    def anew(self) -> tuple[str, ...]:
+        """Their names."""
+        return tuple(_name(key) for key in self.anew_keys)
+
+    @property
+    def rows(self) -> tuple[Moved, ...]:
+        """Every skill that is set back: themselves first, then those that rest on them."""
+        return self.back + self.rest
 
 
-def price(now: Episode, then: Episode, change: Mapping[str, Any], *, at: datetime) -> Price:
-    """The price of a change. `then` is a second fold of the same episode and is stepped; `at` in the site's zone."""
-    last = read(now.at)[0] if now.at else None
-    instant = at if last is None or last < _microseconds(at) else at + timedelta(minutes=6)
-    fact = {
-        "id": NOBODY,
-        "episode": now.reference,
-        "kind": "setting_changed",
-        "at": instant.isoformat(),
-        "by": "",
-        **change,
-    }
-    then.append(make_entry(fact, then.protocol.compiled.shapes))
+def price(now: Episode, then: Episode, instant: datetime) -> Price:
+    """The price of a change: `then` is the same episode as `now` with the change in it. `instant` is not before the
+    last entry of either."""
     before, after = now.statuses(instant), then.statuses(instant)
     moved = [key for key in before if before[key].status != after[key].status]
-    back = [key for key in moved if before[key].status == "signed_off" and after[key].status == "suspended"]
+    back = [key for key in moved if after[key].status == "suspended"]
+    rest = [key for key in before if key not in back and (key in moved or _on_loose_ground(before[key], after[key]))]
     known = {sentence.sentence for sentence in now.check_first(instant)}
     document = now.protocol.document
     return Price(
         back=tuple(_moved(key, before[key], after[key]) for key in back),
-        others=_others([key for key in moved if key not in back], after),
-        anew=tuple(_name(key) for key in before if _begins_anew(before[key], after[key])),
+        rest=tuple(_moved(key, before[key], after[key]) for key in rest),
+        anew_keys=tuple(key for key in before if key not in rest and _begins_anew(before[key], after[key])),
         first=tuple(one.sentence for one in then.check_first(instant) if one.sentence not in known),
         now=_treads(document, before, both=now.both),
         then=_treads(document, after, both=now.both),
     )
 
 
-def _microseconds(at: datetime) -> int:
-    return read(at.isoformat())[0]
+def _on_loose_ground(before: SkillStatus, after: SkillStatus) -> bool:
+    """Whether a signature stands, but no longer everything that it builds on: trying it would break `prerequisite`."""
+    return after.status == "signed_off" and set(after.missing) > set(before.missing)
 
 
 def _moved(key: str, before: SkillStatus, after: SkillStatus) -> Moved:
-    return Moved(key, _name(key), before.status, after.status, after.reasons[-1])
-
-
-def _others(keys: Sequence[str], after: Mapping[str, SkillStatus]) -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
-    for key in keys:
-        found.setdefault(after[key].status, []).append(_name(key))
-    return found
+    waits = [_name(one) for one in after.missing if one not in before.missing]
+    if after.status == "signed_off":
+        said = ngettext("waits until this is proven again: {skills}", "waits until proven again: {skills}", len(waits))
+        why = said.format(skills=", ".join(waits))
+    else:
+        why = after.reasons[0] if after.status in ("blocked", "not_applicable") else after.reasons[-1]
+    return Moved(key, _name(key), before.status, after.status, why)
 
 
 def _begins_anew(before: SkillStatus, after: SkillStatus) -> bool:

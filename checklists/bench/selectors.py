@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from urllib.parse import quote
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -17,10 +18,12 @@ from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.selectors import Device, devices
 from caseload.request.models import Setting
 from caseload.request.selectors import Asked, answered_requests, open_requests, request_of
-from checklists.bench.price import Price, price
-from checklists.person.heads import fold_of
-from checklists.person.settings import Change, changes
+from checklists.bench.cost import Cost, cost
+from checklists.bench.price import Price
+from checklists.person.exchanged import Unrecorded, unrecorded
+from checklists.person.settings import Change
 from checklists.record.models import Head
+from checklists.today.rows import feature_words
 from clinic import access
 from clinic.access import Action
 from clinic.errors import NotFound
@@ -51,11 +54,10 @@ class Work:
     asked: Asked | None
     setting: str
     setting_words: str
-    value: str
     marks: Sequence[int]
     devices: Sequence[Device]
-    price: Price
-    history: Sequence[Change]
+    cost: Cost
+    unrecorded: Sequence[Unrecorded]
 
     @property
     def choices(self) -> list[tuple[str, str]]:
@@ -63,11 +65,49 @@ class Work:
         return [(key, str(words)) for key, words in Setting.choices]
 
     @property
+    def price(self) -> Price:
+        """What it sets back."""
+        return self.cost.price
+
+    @property
+    def value(self) -> str:
+        """What the setting is now, where that is known."""
+        return self.cost.value
+
+    @property
+    def history(self) -> Sequence[Change]:
+        """Every change so far, newest first."""
+        return self.cost.history
+
+    @property
+    def split(self) -> str:
+        """'7 to be proven again, 2 that rest on them'; nothing where nothing rests on them."""
+        back, rest = len(self.price.back), len(self.price.rest)
+        again = _("{n} to be proven again").format(n=back)
+        return f"{again}, {_resting(rest)}" if back and rest else ""
+
+    @property
+    def made_at(self) -> str:
+        """When it was made, as an address says it."""
+        return quote(self.cost.made.isoformat()) if self.cost.made else ""
+
+    @property
+    def features(self) -> str:
+        """What the knee can do, as recorded."""
+        return feature_words(self.plan.features)
+
+    @property
+    def fitted(self) -> str:
+        """What the register says was fitted in place of another, where no such change is in the record yet."""
+        return next((one.part.words for one in self.unrecorded if one.setting == self.setting), "")
+
+    @property
     def said(self) -> str:
         """What follows, for whoever has just recorded it."""
-        back = len(self.price.back)
-        again = ngettext("{n} skill to be proven again.", "{n} skills to be proven again.", back).format(n=back)
-        skills = again if back else _("No skill was set back.")
+        back, rest = len(self.price.back), len(self.price.rest)
+        again = ngettext("{n} skill to be proven again", "{n} skills to be proven again", back).format(n=back)
+        skills = again if back else _("No signed skill was set back")
+        skills = f"{skills}, {_resting(rest)}." if rest else f"{skills}."
         told = _("Whoever asked is told.")
         return f"{skills} {told}" if self.asked else skills
 
@@ -88,10 +128,21 @@ def bench(actor: Staff, *, at: datetime) -> Bench:
     )
 
 
+def _resting(rest: int) -> str:
+    return ngettext("{n} that rests on them", "{n} that rest on them", rest).format(n=rest)
+
+
 def work(
-    actor: Staff, episode_id: UUID, *, at: datetime, request_id: UUID | None = None, setting: str | None = None
+    actor: Staff,
+    episode_id: UUID,
+    *,
+    at: datetime,
+    request_id: UUID | None = None,
+    setting: str | None = None,
+    made: str = "",
 ) -> Work:
-    """One person at the bench. `setting`: what would be changed; by default what was asked for, else resistance."""
+    """One person at the bench. `setting`: what would be changed; by default what was asked for, else resistance.
+    `made`: when it was, as an address says it, where that was earlier."""
     access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
     head = plan(actor, episode_id, at=at)
     asked = request_of(actor, request_id, at=at) if request_id else None
@@ -101,9 +152,8 @@ def work(
     record = Head.objects.select_related("episode__site").filter(episode_id=episode_id).first()
     if record is None:
         raise NotFound(_("This person's record has not begun yet: there is no knee to change."))
-    now = fold_of(record)
-    history, worn = changes(episode_id, now.protocol.document), devices(actor, episode_id, at=at)
-    change = {"setting": chosen, **({"features": list(head.features)} if chosen == Setting.KNEE else {})}
+    worn = devices(actor, episode_id, at=at)
+    costs = cost(record, chosen, at=at, made=_earlier(made, head.zone, at))
     carrier = hands(actor, episode_id, at=at).carrier
     return Work(
         plan=head,
@@ -111,17 +161,21 @@ def work(
         asked=asked,
         setting=chosen,
         setting_words=str(Setting(chosen).label),
-        value=value_now(history, chosen),
         marks=_marks(worn) if chosen == Setting.RESISTANCE else (),
         devices=worn,
-        price=price(now, fold_of(record), change, at=at.astimezone(ZoneInfo(head.zone))),
-        history=history,
+        cost=costs,
+        unrecorded=unrecorded(worn, costs.history, head.zone),
     )
 
 
-def value_now(history: Sequence[Change], setting: str) -> str:
-    """What a setting was last changed to, as it was written; nothing where it never was."""
-    return next((one.now for one in history if one.key == setting), "")
+def _earlier(text: str, zone: str, at: datetime) -> datetime | None:
+    """An instant before now that an address names, by the site's clocks where it names no others; else nothing."""
+    try:
+        made = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    made = made if made.tzinfo else made.replace(tzinfo=ZoneInfo(zone))
+    return made if made < at else None
 
 
 def _marks(worn: Sequence[Device]) -> list[int]:

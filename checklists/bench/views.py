@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from uuid import UUID
 
@@ -17,7 +18,7 @@ from caseload.request.services import decline_request, see_request
 from checklists.bench import selectors
 from checklists.bench.forms import ChangeForm, DeclineForm
 from checklists.bench.recent import recent_changes
-from checklists.episode.services import change_setting
+from checklists.episode.services import Written, change_setting
 from checklists.person.services import note_opened
 from clinic import clock
 from clinic.errors import Stale
@@ -34,13 +35,31 @@ def bench(request: HttpRequest) -> HttpResponse:
 
 
 def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = None) -> HttpResponse:
-    """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed."""
+    """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed, `?made=`
+    when it was."""
     actor, at = signed_in(request), clock.now()
     page = selectors.bench(actor, at=at)
-    work = selectors.work(actor, episode_id, at=at, request_id=request_id, setting=request.GET.get("setting"))
+    setting, made = request.GET.get("setting"), request.GET.get("made", "")
+    work = selectors.work(actor, episode_id, at=at, request_id=request_id, setting=setting, made=made)
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="bench")
-    act = Act(
+    do = partial(
+        change_setting,
+        actor=actor,
+        episode_id=episode_id,
+        setting=work.setting,
+        made=work.cost.made,
+        before=request.POST.get("before", ""),
+        shown=request.POST.get("shown", ""),
+        request_id=request_id,
+    )
+    fresh = partial(_version, request, request_id)
+    form = ChangeForm(request.POST or None, work=work)
+    return answer(request, _act(page, work), form, do, fresh=fresh, then=_ended)
+
+
+def _act(page: selectors.Bench, work: selectors.Work) -> Act:
+    return Act(
         title=_("Bench"),
         submit=_("Record the change"),
         back=reverse("bench"),
@@ -48,9 +67,12 @@ def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = Non
         template="bench/bench.html",
         extra={"page": page, "work": work},
     )
-    do = partial(change_setting, actor=actor, episode_id=episode_id, setting=work.setting, request_id=request_id)
-    fresh = partial(_version, request, request_id)
-    return answer(request, act, ChangeForm(request.POST or None, work=work), do, fresh=fresh)
+
+
+def _ended(written: Written, act: Act) -> Act:
+    """What was made more than a week ago is not in the record yet."""
+    waits = _("It was made more than a week ago: it is kept, and waits until a clinic lead lets it into the record.")
+    return replace(act, done=waits) if written.recorded.waits else act
 
 
 def decline(request: HttpRequest, request_id: UUID) -> HttpResponse:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlencode
 from uuid import UUID
 
 import orjson
 from django.db import transaction
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from caseload.looked.steps import looked
@@ -35,6 +37,7 @@ class Entry:
     told: Told
     by: str
     struck: bool
+    setting: str = ""  # of a change of a setting or component
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,7 @@ class About:
     person_id: UUID
     whose: str
     entry: Entry | None
+    closed: bool
 
 
 def about(actor: Staff, action: Action, episode_id: UUID, entry: str, *, at: datetime) -> About:
@@ -54,7 +58,7 @@ def about(actor: Staff, action: Action, episode_id: UUID, entry: str, *, at: dat
     person = unless_erased(episode.person)
     born = _("born {day}").format(day=day_words(person.born_on))
     whose = f"{person.full_name} · {born} · {person.number} · {person.second_identifier}"
-    return About(episode.pk, person.pk, whose, _entry(episode_id, entry))
+    return About(episode.pk, person.pk, whose, _entry(episode_id, entry), episode.closed_at is not None)
 
 
 def _entry(episode_id: UUID, text: str) -> Entry | None:
@@ -68,7 +72,18 @@ def _entry(episode_id: UUID, text: str) -> Entry | None:
         return None
     strikes = rows.filter(entry__kind="struck_out").values_list("body", flat=True)
     struck = any(orjson.loads(body)["entry"] == str(key) for body in strikes)
-    return Entry(key, row.entry.at, tell(orjson.loads(row.body)), row.entry.by.name, struck)
+    fact = orjson.loads(row.body)
+    return Entry(key, row.entry.at, tell(fact), row.entry.by.name, struck, fact.get("setting", ""))
+
+
+def right_one(actor: Staff, found: About, *, at: datetime) -> str:
+    """Where the right setting is recorded, as of the same instant, in place of one that is struck out; nothing where
+    it is not a setting, not theirs to set, or the episode has ended."""
+    entry = found.entry
+    if entry is None or not entry.setting or found.closed or not access.reach(actor, Action.ANSWER_ADJUSTMENT, at):
+        return ""
+    asked = urlencode({"setting": entry.setting, "made": entry.at.isoformat()})
+    return f"{reverse('bench_person', args=[found.episode_id])}?{asked}"
 
 
 def request_in(episode_id: UUID, request_id: UUID) -> Correction:

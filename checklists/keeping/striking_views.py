@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from checklists.keeping.about import about, note_opened
+from checklists.keeping.about import about, note_opened, right_one
 from checklists.keeping.forms import WhyForm
 from checklists.keeping.striking import strike_out
 from clinic import clock
@@ -20,20 +20,22 @@ from clinic.web.forms import signed_in
 
 def strike(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Strike out a fact that was recorded wrongly, with the reason."""
-    actor = signed_in(request)
-    found = about(actor, Action.RECORD_KNEE, episode_id, request.GET.get("entry", ""), at=clock.now())
+    actor, at = signed_in(request), clock.now()
+    found = about(actor, Action.RECORD_KNEE, episode_id, request.GET.get("entry", ""), at=at)
+    right = right_one(actor, found, at=at)
+    lead = _("It stays in the record, struck through, with the reason and your name.")
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="strike out", action=Action.RECORD_KNEE)
     act = Act(
         title=_("Strike this out"),
         submit=_("Strike out"),
-        back=reverse("person", args=[episode_id]),
+        back=right or reverse("person", args=[episode_id]),
         over=found.whose,
         caution=_("What rested on it is worked out anew: statuses, alerts and sign-offs may change."),
         template="keeping/ask.html",
         extra={"entry": found.entry},
-        lead=_("It stays in the record, struck through, with the reason and your name."),
-        done=_("Struck out."),
+        lead=" ".join(filter(None, (lead, _("Then record the right one, as of the same time.") if right else ""))),
+        done=_("Struck out. Now record the right one, as of the same time.") if right else _("Struck out."),
     )
     do = partial(strike_out, actor=actor, episode_id=episode_id, entry=found.entry.id if found.entry else None)
     return answer(request, act, WhyForm(request.POST or None), do)

@@ -15,6 +15,7 @@ from checklists.floor.words import SETTING
 from checklists.person.facts import skill_name
 from checklists.pictures import names
 from checklists.record.models import EntryContent
+from checklists.record.reception import action_of
 from checklists.words.tables import worded
 
 KINDS = ("setting_changed", "sign_off", "sign_off_withdrawn", "struck_out")
@@ -25,9 +26,12 @@ Row = tuple[Mapping[str, Any], datetime, str]  # fact, at, who
 class Change:
     """One change: from what to what, by whom, which signed skills it set back, and how many of them stand again."""
 
+    entry: str
+    strikes: str  # the action that lets somebody strike it out
     at: datetime
     key: str
     setting: str
+    side: str
     knee: str
     was: str
     now: str
@@ -37,9 +41,9 @@ class Change:
 
     @property
     def since(self) -> str:
-        """'3 of 6 signed again'."""
+        """'3 of 6 signed again'; nothing where nothing was set back."""
         if not self.set_back:
-            return "–"
+            return ""
         if self.again == len(self.set_back):
             return _("all signed again")
         return _("{n} of {all} signed again").format(n=self.again, all=len(self.set_back))
@@ -75,9 +79,12 @@ def _change(number: int, row: Row, rows: Sequence[Row], depends: Mapping[str, Se
     before, after = _signed(rows[:number]), _signed(rows[number:])
     back = [key for key in depends.get(fact["setting"], ()) if key in before]
     return Change(
+        entry=fact["id"],
+        strikes=str(action_of(fact)),
         at=at,
         key=fact["setting"],
         setting=SETTING[fact["setting"]],
+        side=fact.get("knee", ""),
         knee=worded(fact["knee"], "knee") if fact.get("knee") else "",
         was=fact.get("from", ""),
         now=fact.get("to", ""),

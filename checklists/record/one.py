@@ -48,16 +48,25 @@ def _at_site(episode_id: UUID, at: str) -> str:
     return stamp(datetime.fromisoformat(at).astimezone(ZoneInfo(zone))) if zone else at
 
 
-def write_one(actor: Staff, episode_id: UUID, entry: Mapping[str, Any], *, at: datetime, permitted: bool) -> Recorded:
+def write_one(
+    actor: Staff,
+    episode_id: UUID,
+    entry: Mapping[str, Any],
+    *,
+    at: datetime,
+    permitted: bool,
+    may_wait: bool = False,
+) -> Recorded:
     """Write one fact in the caller's transaction; Invalid with the reason where it is not taken.
 
-    `permitted`: the service has asked already; otherwise the write path asks for what the kind needs.
+    `permitted`: the service has asked already; otherwise the write path asks for what the kind needs. `may_wait`: a
+    fact that a clinic lead must let in is kept until then; otherwise that is Invalid too.
     """
     entry = _as_first_sent(episode_id, entry)
     reception = Reception(actor, at, Origin(came_from().door), by_service=permitted)
     recorded = steps.receive(reception, episode_id, [entry])
     verdict = recorded.verdicts[0]
-    if verdict.outcome in ("refused", "held"):
+    if verdict.outcome == "refused" or (verdict.outcome == "held" and not may_wait):
         raise Invalid(
             _("This cannot be recorded: {error}").format(error=said(verdict.error or "")), reasons=[verdict.error or ""]
         )

@@ -56,6 +56,11 @@ class Recorded:
     withdrawn: list[Raised]
     judged: str | None = None
 
+    @property
+    def waits(self) -> bool:
+        """Whether something of it waits for a clinic lead to let it in."""
+        return any(verdict.outcome == "held" for verdict in self.verdicts)
+
     def outcomes(self) -> Mapping[str, int]:
         """How many of each outcome."""
         counts: dict[str, int] = {}

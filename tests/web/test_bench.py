@@ -5,8 +5,10 @@ What falls back on what is written out here from the clinic's table of skills (c
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -77,8 +79,15 @@ def statuses(episode: Episode) -> dict[str, str]:
     return {key: said["status"] for key, said in Head.objects.get(episode=episode).board["skills"].items()}
 
 
-def change(**said: object) -> dict[str, object]:
-    return {"entry_id": str(uuid4()), "version": 0, "to": "7", "before": "6", **said}
+def change(browser: Client, address: str, **said: object) -> dict[str, object]:
+    """A change as the page at this address sends it: with what it has shown."""
+    found = re.search(r'name="shown" value="(\w+)"', browser.get(address).content.decode())
+    shown = found.group(1) if found else ""
+    return {"entry_id": str(uuid4()), "version": 0, "to": "7", "before": "6", "shown": shown, **said}
+
+
+def sent(browser: Client, address: str, **said: object) -> Any:
+    return browser.post(address, change(browser, address, **said))
 
 
 @pytest.mark.parametrize("setting", [*FALLS_BACK, "knee"])
@@ -88,7 +97,7 @@ def test_the_price_names_what_falls_back_and_recording_does_just_that(enter: Ent
     foreseen = {one.key for one in price.back}
     assert foreseen == (FALLS_BACK[setting] if setting in FALLS_BACK else set(SKILLS) - {"don_check"})
     more = {"features": ["lock", "free_swing", "yielding"]} if setting == "knee" else {}
-    answer = enter(bench).post(f"/bench/{episode.pk}/?setting={setting}", change(**more))
+    answer = sent(enter(bench), f"/bench/{episode.pk}/?setting={setting}", **more)
     assert answer.status_code == 302, answer.content.decode()
     assert {key for key, status in statuses(episode).items() if status == "suspended"} == foreseen
 
@@ -103,9 +112,12 @@ def test_working_out_a_price_records_nothing(enter: Enter) -> None:
 def test_the_page_says_the_price_in_words_before_anything_is_recorded(enter: Enter) -> None:
     episode = all_signed(person=a_person(given_name="Tamsin", family_name="Oyelledge"))
     page = enter(a_prosthetist()).get(f"/bench/{episode.pk}/").content.decode()
-    assert "A change of stance-flexion resistance will set 7 skills back" in page
-    assert "Record the change, set 7 skills back" in page
-    assert "Slope down" in page
+    assert "A change of stance-flexion resistance will set 9 skills back" in page
+    assert "7 to be proven again, 2 that rest on them" in page
+    assert "Record the change, set 9 skills back" in page
+    table = page[page.index("What is needed then") :]
+    assert [name in table for name in ("Slope down", "Stairs down", "Kerbs")] == [True, True, True]
+    assert "waits until proven again: Full weight, knee bending, Yielding to slow down, Slope down" in table
 
 
 def test_a_change_that_sets_nothing_back_says_so(enter: Enter) -> None:
@@ -151,8 +163,8 @@ def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: E
     episode, bench = all_signed(), a_prosthetist(name="Ebo Lanterne")
     request = asked(episode)
     browser, address = enter(bench), f"/bench/{episode.pk}/requests/{request.pk}/"
-    page = browser.post(address, change(version=1), follow=True).content.decode()
-    assert "7 skills to be proven again. Whoever asked is told." in page
+    page = browser.post(address, change(browser, address, version=1), follow=True).content.decode()
+    assert "7 skills to be proven again, 2 that rest on them. Whoever asked is told." in page
     request.refresh_from_db()
     assert (request.state, request.entry) == ("done", Entry.objects.get(kind="setting_changed").id)
     history = browser.get(f"/bench/{episode.pk}/").content.decode()
@@ -162,15 +174,18 @@ def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: E
 
 def test_a_form_that_is_sent_twice_records_one_change(enter: Enter) -> None:
     episode = all_signed()
-    browser, said = enter(a_prosthetist()), change()
-    assert [browser.post(f"/bench/{episode.pk}/", said).status_code for _ in range(2)] == [302, 302]
+    browser, address = enter(a_prosthetist()), f"/bench/{episode.pk}/"
+    said = change(browser, address)
+    assert [browser.post(address, said).status_code for _ in range(2)] == [302, 302]
     assert Entry.objects.filter(kind="setting_changed").count() == 1
 
 
 def test_going_back_and_sending_another_value_is_refused_rather_than_lost(enter: Enter) -> None:
-    episode, browser, said = all_signed(), enter(a_prosthetist()), change()
-    browser.post(f"/bench/{episode.pk}/", said)
-    answer = browser.post(f"/bench/{episode.pk}/", {**said, "to": "8"})
+    episode, browser = all_signed(), enter(a_prosthetist())
+    address = f"/bench/{episode.pk}/"
+    said = change(browser, address)
+    browser.post(address, said)
+    answer = browser.post(address, {**said, "to": "8"})
     assert answer.status_code == 422
     assert "stands here already with other content" in answer.content.decode()
 
@@ -181,7 +196,7 @@ def test_the_bench_that_answers_what_was_reworded_meanwhile_is_told_and_keeps_wh
     mine = episode.assignments.get().staff
     reword_request(actor=mine, request_id=request.pk, version=1, setting="resistance", text="Much stiffer, please.")
     browser, address = enter(a_prosthetist()), f"/bench/{episode.pk}/requests/{request.pk}/"
-    answer = browser.post(address, change(version=1, note="On the second mark."))
+    answer = sent(browser, address, version=1, note="On the second mark.")
     page = answer.content.decode()
     assert answer.status_code == 412
     assert "Jonas Wexthorn" in page
@@ -195,14 +210,14 @@ def test_the_dial_has_the_marks_of_the_persons_own_scale(enter: Enter) -> None:
     browser = enter(a_prosthetist())
     page = browser.get(f"/bench/{episode.pk}/").content.decode()
     assert ('value="12"' in page, 'value="13"' in page, 'value="1"' in page) == (True, False, False)
-    assert browser.post(f"/bench/{episode.pk}/", change(to="13")).status_code == 422
+    assert sent(browser, f"/bench/{episode.pk}/", to="13").status_code == 422
 
 
 def test_whoever_has_two_prostheses_is_asked_which(enter: Enter) -> None:
     episode = an_episode(side="both")
     browser = enter(a_prosthetist())
-    assert browser.post(f"/bench/{episode.pk}/?setting=foot", change()).status_code == 422
-    assert browser.post(f"/bench/{episode.pk}/?setting=foot", change(knee="left")).status_code == 302
+    address = f"/bench/{episode.pk}/?setting=foot"
+    assert [sent(browser, address).status_code, sent(browser, address, knee="left").status_code] == [422, 302]
 
 
 def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Enter) -> None:
@@ -222,7 +237,7 @@ def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Ente
 def test_the_latest_changes_of_all_knees_stand_on_the_bench(enter: Enter) -> None:
     episode = an_episode(person=a_person(given_name="Halvard", family_name="Quill"))
     browser = enter(a_prosthetist(name="Ebo Lanterne"))
-    browser.post(f"/bench/{episode.pk}/?setting=alignment", change(to="2 degrees of flexion", before=""))
+    sent(browser, f"/bench/{episode.pk}/?setting=alignment", to="2 degrees of flexion", before="")
     page = browser.get("/bench/").content.decode()
     latest = page[page.index('id="h-recent"') :]
     assert all(words in latest for words in ("Halvard Quill", "Alignment: 2 degrees of flexion", "Ebo Lanterne"))
@@ -240,7 +255,7 @@ def test_the_bench_is_the_prosthetists(enter: Enter, maker: Callable[[], Staff])
     pages = [
         browser.get("/bench/"),
         browser.get(f"/bench/{episode.pk}/"),
-        browser.post(f"/bench/{episode.pk}/", change()),
+        sent(browser, f"/bench/{episode.pk}/"),
     ]
     assert [page.status_code for page in pages] == [403, 403, 403]
     assert not Entry.objects.filter(kind="setting_changed").exists()

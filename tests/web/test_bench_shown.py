@@ -1,0 +1,132 @@
+"""What is recorded at the Bench is what was shown; and what is shown is no more than may be done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from urllib.parse import quote
+
+import pytest
+from django.test import Client
+
+from caseload.prosthesis.services import fit_component, register_prosthesis
+from checklists.bench.selectors import work
+from checklists.episode.services import change_setting, close_episode
+from checklists.record.models import Entry, HeldEntry
+from clinic import clock
+from clinic.errors import Conflict
+from tests.makers import a_lead, a_prosthetist, a_therapist, ago, an_entry, an_episode, imported, stamp
+from tests.web.test_bench import all_signed, change, sent, statuses
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[..., Client]
+
+
+def test_what_was_signed_off_since_the_page_was_shown_is_shown_before_it_is_set_back(enter: Enter) -> None:
+    mine, browser = a_therapist(), enter(a_prosthetist())
+    episode = an_episode(assigned_to=mine)
+    address = f"/bench/{episode.pk}/?setting=foot"
+    said = change(browser, address, note="On the second hole.")
+    imported(a_lead(), episode, an_entry("sign_off", skill="don_check", by=mine, at=ago(minutes=1)))
+    asks = browser.post(address, said)
+    page = asks.content.decode()
+    assert asks.status_code == 412
+    assert "The record has moved on" in page
+    assert "1 to be proven again, 2 that rest on them" in page
+    assert "On the second hole." in page
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+    assert sent(browser, address).status_code == 302
+    assert statuses(episode)["don_check"] == "suspended"
+
+
+def test_a_change_whose_price_was_never_shown_is_not_recorded(enter: Enter) -> None:
+    episode = all_signed()
+    browser, address = enter(a_prosthetist()), f"/bench/{episode.pk}/"
+    assert browser.post(address, change(browser, address, shown="")).status_code == 412
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+
+
+def test_a_lapsed_signature_counts_among_those_to_be_proven_again() -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    old = an_entry("sign_off", skill="stair_down", by=mine, at=ago(days=200))
+    imported(a_lead(), episode, old)
+    price = work(a_prosthetist(), episode.pk, at=clock.now(), setting="foot").price
+    assert [(one.key, one.before, one.after) for one in price.rows] == [("stair_down", "lapsed", "suspended")]
+
+
+def test_what_the_setting_is_now_is_said_and_not_asked(enter: Enter) -> None:
+    episode, browser = an_episode(), enter(a_prosthetist())
+    address = f"/bench/{episode.pk}/"
+    assert 'id="id_before"' in browser.get(address).content.decode()
+    sent(browser, address, to="5")
+    page = browser.get(address).content.decode()
+    assert "Stance-flexion resistance now: <b>5</b>" in page
+    assert 'id="id_before"' not in page
+
+
+def test_a_closed_episode_says_so_and_takes_no_change(enter: Enter) -> None:
+    episode, bench = all_signed(), a_prosthetist()
+    browser, address = enter(bench), f"/bench/{episode.pk}/"
+    said = change(browser, address)
+    close_episode(actor=a_lead(), episode_id=episode.pk, reason="moved away")
+    page = browser.get(address).content.decode()
+    assert "This episode is closed" in page
+    assert "Record the change" not in page
+    assert browser.post(address, said).status_code == 409
+    with pytest.raises(Conflict, match="closed"):
+        change_setting(actor=bench, episode_id=episode.pk, setting="foot", to="size 26")
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+
+
+def test_a_closed_episode_keeps_its_register_as_it_is(enter: Enter) -> None:
+    episode, bench = an_episode(side="left"), a_prosthetist()
+    device = register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
+    close_episode(actor=a_lead(), episode_id=episode.pk, reason="moved away")
+    plan = enter(bench).get(f"/people/{episode.pk}/plan/").content.decode()
+    assert "Episode closed" in plan
+    assert [words in plan for words in ("Fit a part", "Register a prosthesis")] == [False, False]
+    with pytest.raises(Conflict, match="closed"):
+        fit_component(actor=bench, prosthesis_id=device.pk, kind="foot", description="A foot")
+    with pytest.raises(Conflict, match="closed"):
+        register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Another")
+
+
+def test_a_change_made_earlier_is_priced_and_recorded_as_of_then(enter: Enter) -> None:
+    """What was signed off after it was made stands."""
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    before, after = (
+        an_entry("sign_off", skill=skill, by=mine, at=ago(days=days))
+        for skill, days in (("don_check", 4), ("stand_load", 2))
+    )
+    imported(a_lead(), episode, before, after)
+    browser, made = enter(a_prosthetist()), ago(days=3)
+    address = f"/bench/{episode.pk}/?setting=socket&made={quote(stamp(made))}"
+    page = browser.get(address).content.decode()
+    assert "1 to be proven again, " in page
+    assert sent(browser, address).status_code == 302
+    assert Entry.objects.get(kind="setting_changed").at == made
+    assert [statuses(episode)[key] for key in ("don_check", "stand_load")] == ["suspended", "signed_off"]
+
+
+def test_a_change_made_more_than_a_week_ago_waits_for_a_lead(enter: Enter) -> None:
+    episode, browser = an_episode(), enter(a_prosthetist())
+    address = f"/bench/{episode.pk}/?setting=foot&made={quote(stamp(ago(days=8)))}"
+    page = browser.post(address, change(browser, address), follow=True).content.decode()
+    assert "waits until a clinic lead lets it into the record" in page
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+    assert HeldEntry.objects.filter(episode=episode).count() == 1
+
+
+def test_a_setting_that_is_struck_out_leads_to_the_right_one_as_of_the_same_day(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode()
+    wrong = an_entry("setting_changed", at=ago(days=1), by=bench, setting="foot", to="size 62")
+    imported(bench, episode, wrong)
+    browser = enter(bench)
+    strike = f"/people/{episode.pk}/strike-out/?entry={wrong['id']}"
+    assert strike in browser.get(f"/bench/{episode.pk}/").content.decode()
+    page = browser.post(strike, {"reason": "mistyped"}, follow=True)
+    assert "Now record the right one" in page.content.decode()
+    assert sent(browser, page.redirect_chain[-1][0], to="size 26").status_code == 302
+    right = Entry.objects.filter(kind="setting_changed").latest("number")
+    assert (str(right.id) != wrong["id"], stamp(right.at)) == (True, wrong["at"])
