@@ -24,6 +24,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
+from clinic.audit import details
 from clinic.clock import now
 from clinic.language import dates
 from clinic.web import marks, modules
@@ -124,7 +125,8 @@ def when(value: datetime | None) -> str:
 
 @register.filter
 def plain(value: object) -> str:
-    """A value out of JSON as a person writes it: lists with commas, yes and no in words, the beginning of an id."""
+    """A value out of JSON as a person writes it: lists with commas, yes and no and codes in words, the beginning of an
+    id."""
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, list | tuple):
@@ -133,11 +135,11 @@ def plain(value: object) -> str:
         return "; ".join(f"{spoken(str(name))}: {plain(item)}" for name, item in value.items()) or pgettext(
             "nothing in a list", "none"
         )
-    text = "–" if value is None else str(value)
+    text = "–" if value is None else details.value_of(str(value))
     return f"{text[:8]}…" if _ID.fullmatch(text) else text
 
 
 @register.filter
 def spoken(name: str) -> str:
-    """A name of the programme's in words: `sign_in.failed` → sign in: failed."""
-    return name.replace(".", ": ").replace("_", " ")
+    """A kind of thing or the name of a detail, as the trail keeps them, in the reader's words."""
+    return details.name_of(name)
