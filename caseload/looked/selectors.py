@@ -22,6 +22,7 @@ from clinic.audit.models import TrailRow
 from clinic.errors import NotFound
 from clinic.staff.models import RoleTerm, Staff
 from clinic.staff.roles import Role
+from clinic.staff.selectors import who_may
 
 # Verbs that show a person or take something of theirs out of the house; everything else about them was written.
 SHOWN = {
@@ -105,6 +106,21 @@ def who_looked(actor: Staff, number: str, *, first: date, last: date, at: dateti
     rows = TrailRow.objects.filter(about, at__gte=start, at__lt=end, actor__isnull=False).select_related("actor")
     found = _by_day(rows.order_by("number"), zone)
     return Looks(person.full_name, person.number, person.born_on, first, last, tuple(found))
+
+
+@dataclass(frozen=True, slots=True)
+class WhoTells:
+    """Who says who opened a record. `may`: the reader looks themselves; else `ask` names whom to ask."""
+
+    may: bool
+    ask: tuple[str, ...]
+
+
+def who_tells(actor: Staff, *, at: datetime) -> WhoTells:
+    """For a page about one person: a link for whoever reads the trail, names for everybody else. One statement."""
+    if access.reach(actor, Action.SEE_TRAIL, at) is not None:
+        return WhoTells(True, ())
+    return WhoTells(False, tuple(who_may(Action.SEE_TRAIL, at=at)))
 
 
 def last_looks(actor: Staff, episodes: Iterable[UUID]) -> dict[UUID, datetime | None]:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from caseload.looked.selectors import who_tells
 from checklists.keeping import forms, giving, selectors, services
 from clinic import access, clock
 from clinic.access import Action
@@ -40,7 +41,8 @@ def person(request: HttpRequest, person_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     page = selectors.person_kept(actor, person_id, at=clock.now())
     services.note_kept_opened(actor=actor, person_id=person_id)
-    return render(request, "keeping/person.html", {"page": page, "law": LAW})
+    shown = {"page": page, "law": LAW, "told": who_tells(actor, at=clock.now())}
+    return render(request, "keeping/person.html", shown)
 
 
 def retention(request: HttpRequest, site_id: UUID) -> HttpResponse:

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_http_methods
 
+from caseload.looked.selectors import who_tells
 from checklists.floor.state import is_theirs
 from checklists.person import cleared as printed
 from checklists.person import selectors
@@ -49,7 +50,7 @@ def person(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     page = selectors.person_page(actor, episode_id, at=clock.now(), before=before)
     if not before:
         note_opened(actor=actor, episode_id=episode_id, page="person")
-    return render(request, "person/person.html", {"page": page})
+    return render(request, "person/person.html", {"page": page, "told": who_tells(actor, at=clock.now())})
 
 
 @require_GET

@@ -252,3 +252,14 @@ def test_it_can_be_turned_down_with_the_reason(enter: Enter) -> None:
     posted(browser, f"/keeping/erasures/{row.pk}/down/", reason="the ground does not hold")
     assert "the ground does not hold" in text_of(browser, f"/keeping/people/{episode.person_id}/")
     assert "decided already" in posted(browser, f"/keeping/erasures/{row.pk}/down/", 409, reason="again")
+
+
+def test_whoever_may_not_read_who_opened_a_record_learns_whom_to_ask(enter: Enter) -> None:
+    a_records_officer(name="Fenna Inkersole")
+    lead, officer, episode = a_lead(), a_records_officer(name="Odo Quarrel"), an_episode()
+    asked = "Who opened or changed this record? Ask Fenna Inkersole, Odo Quarrel:"
+    for address in (f"/people/{episode.pk}/", f"/keeping/people/{episode.person_id}/"):
+        assert asked in text_of(enter(lead), address)
+    said = text_of(enter(officer), f"/keeping/people/{episode.person_id}/")
+    assert 'href="/trail/person/"' in said
+    assert "Ask Fenna" not in said
