@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
@@ -62,3 +63,9 @@ def listed(names: Sequence[str]) -> str:
 def hours(minutes: int) -> str:
     """'12 h', '12.5 h', with a space that does not break."""
     return dates.hours(minutes)
+
+
+def over_words(minutes: int, capacity: int) -> str:
+    """'6.1 h over': the difference of both as they are shown, so that 27.8 h of 21.7 h agrees with it."""
+    shown, had = (round(Decimal(str(each / 60)), 1) for each in (minutes, capacity))
+    return _("{hours} over").format(hours=hours(int((shown - had) * 60)))

@@ -68,7 +68,7 @@ def end_assignment(*, actor: Staff, assignment_id: UUID, version: int, reason: s
     reason = because(reason, _("Say why: the person has nobody from now on."))
     ended = end_standing(row.episode, actor=actor, at=at, end=at, reason=reason)
     if ended is None or ended.pk != row.pk:
-        raise Conflict(_("This assignment has not begun yet. Reassign when it has."))
+        raise Conflict(_("This assignment has not begun yet. Move them when it has."))
     return ended
 
 

@@ -89,7 +89,7 @@ def _standing(wanted: Assignment) -> Conflict:
         return Conflict(_("Somebody else assigned this episode a moment ago. Look again, then decide."))
     zone = row.episode.site.time_zone
     return Conflict(
-        _("{staff} carries {person} already, {until}. Reassign instead, or choose dates that do not overlap.").format(
+        _("{staff} carries {person} already, {until}. Move them instead, or choose dates that do not overlap.").format(
             staff=row.staff.name,
             person=row.episode.person.full_name,
             until=until(row.period.lower, row.period.upper, zone),

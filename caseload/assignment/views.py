@@ -45,8 +45,8 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     form = ReassignForm(request.POST or None, initial=seen)
     offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
     act = Act(
-        title=_("Reassign"),
-        submit=_("Reassign"),
+        title=_("Move to another therapist"),
+        submit=_("Move them now"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=_("Now with {name}.").format(name=turn.staff) if turn else _("Now with nobody."),

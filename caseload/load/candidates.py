@@ -13,7 +13,7 @@ from caseload.load.carried import weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes, minutes_for
 from caseload.load.selectors import Load, loads
-from caseload.words import hours, listed
+from caseload.words import listed, over_words
 from clinic.staff.models import Staff
 
 
@@ -32,7 +32,7 @@ class Offered:
     @property
     def over_words(self) -> str:
         """'2.5 h over'."""
-        return _("{hours} over").format(hours=hours(self.over))
+        return over_words(self.after, self.load.capacity)
 
 
 @dataclass(frozen=True, slots=True)

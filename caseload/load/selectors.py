@@ -15,7 +15,7 @@ from caseload.assignment.models import Cover
 from caseload.load.carried import carried, carriers, covers_around, total, weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes
-from caseload.words import hours, span_words
+from caseload.words import over_words, span_words
 from clinic import access
 from clinic.access import Action
 from clinic.language.text import Text
@@ -58,14 +58,19 @@ class Load:
     notes: tuple[str, ...]
 
     @property
+    def with_cover(self) -> int:
+        """Minutes carried and covered."""
+        return self.minutes + self.covered
+
+    @property
     def over(self) -> int:
         """Minutes beyond what they have."""
-        return max(0, self.minutes + self.covered - self.capacity)
+        return max(0, self.with_cover - self.capacity)
 
     @property
     def over_words(self) -> str:
         """'2.5 h over'."""
-        return _("{hours} over").format(hours=hours(self.over))
+        return over_words(self.with_cover, self.capacity)
 
     @property
     def features(self) -> frozenset[str]:

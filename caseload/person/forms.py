@@ -23,7 +23,9 @@ class PersonFields(forms.Form):
     second_identifier = forms.CharField(
         label=gettext_lazy("Second identifier"),
         max_length=40,
-        help_text=gettext_lazy("The number that the referrer knows them by."),
+        help_text=gettext_lazy(
+            "The referrer's number for them; where they gave none, another number that is theirs alone."
+        ),
     )
     given_name = forms.CharField(label=gettext_lazy("Given name"), max_length=80)
     family_name = forms.CharField(label=gettext_lazy("Family name"), max_length=80)

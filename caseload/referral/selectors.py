@@ -33,6 +33,7 @@ class Waiting:
     side_words: str
     level: str
     urgency: str
+    urgency_words: str
     features: tuple[str, ...]
     wait: Wait
     received_on: date
@@ -85,6 +86,7 @@ def _row(row: Referral, at: datetime) -> Waiting:
         side_words=row.get_side_display(),
         level=row.get_level_display(),
         urgency=row.urgency,
+        urgency_words=row.get_urgency_display(),
         features=tuple(row.features),
         wait=wait_on(row.received_on, row.urgency, today),
         received_on=row.received_on,

@@ -34,6 +34,7 @@ class Due:
     words: str
     days_late: int
     reminded: str
+    escalated: bool
     therapist: str
     note: str
 
@@ -96,6 +97,7 @@ def _row(row: PlannedReview, at: datetime) -> Due:
         words=settled or due_words(row.due_on, today),
         days_late=0 if settled else max(0, (today - row.due_on).days),
         reminded=str(Rung(rung).label) if rung else "",
+        escalated=rung == Rung.ESCALATED,
         therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
         note=row.note,
     )

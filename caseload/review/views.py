@@ -43,8 +43,8 @@ def put_off(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResp
     actor, at = signed_in(request), clock.now()
     head, review = plan(actor, episode_id, at=at), review_of(actor, review_id, at=at)
     act = Act(
-        title=_("Put the review off"),
-        submit=_("Put it off"),
+        title=_("New date for the review"),
+        submit=_("Set the new date"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=_("{kind}, {words}. Reminders begin anew for the new day.").format(

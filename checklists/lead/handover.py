@@ -37,9 +37,10 @@ class OnSheet:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """Whose people these are, and the people whom the reader may see."""
+    """Whose people these are, and the people whom the reader may see, and may give to somebody else."""
 
     whose: str
+    may_move: bool
     people: Sequence[OnSheet]
 
 
@@ -56,4 +57,5 @@ def handover_sheet(actor: Staff, staff_id: UUID, *, at: datetime) -> Sheet:
         first = [said(each["sentence"]) for each in board.get("check_first", ())]
         people.append(OnSheet(plan, treads, next_of(board, treads, plan.side), first))
     names = {actor.pk: actor.name, **dict(colleagues(at=at))}
-    return Sheet(names.get(staff_id, _("A colleague")), people)
+    may_move = access.reach(actor, Action.ASSIGN, at) is not None
+    return Sheet(names.get(staff_id, _("A colleague")), may_move, people)

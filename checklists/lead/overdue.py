@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from caseload.request.selectors import open_requests
-from caseload.review.selectors import overdue_reviews
+from caseload.review.selectors import Due, overdue_reviews
 from caseload.words import days_words
 from checklists.pictures import names
 from clinic import access, clock
@@ -45,6 +45,7 @@ class Late:
     days: int
     therapist: str
     mark: str
+    review_id: UUID | None = None  # of a review that waits for the lead: its day is theirs to decide
 
     @property
     def late(self) -> str:
@@ -61,10 +62,11 @@ def overdue(actor: Staff, *, at: datetime) -> list[Late]:
             episode_id=row.episode_id,
             person=row.person,
             what=row.kind[:1].upper() + row.kind[1:],
-            stands=_reminded(row.reminded),
+            stands=_stands(row),
             days=row.days_late,
             therapist=row.therapist,
             mark="overdue",
+            review_id=row.review_id if row.escalated else None,
         )
         for row in overdue_reviews(actor, at=at)
     ]
@@ -84,10 +86,10 @@ def overdue(actor: Staff, *, at: datetime) -> list[Late]:
     return sorted([*reviews, *requests, *_lapsed(today, at)], key=lambda row: (-row.days, row.person))
 
 
-def _reminded(rung: str) -> str:
-    return {"": "no reminder yet", "escalated to the lead": "yours: reminders went unanswered"}.get(
-        rung, f"told: {rung}"
-    )
+def _stands(row: Due) -> str:
+    if row.escalated:
+        return _("reminders went unanswered: yours to decide, a new date or a call to their therapist")
+    return _("told: {rung}").format(rung=row.reminded) if row.reminded else _("no reminder yet")
 
 
 def _lapsed(today: date, at: datetime) -> list[Late]:

@@ -18,6 +18,7 @@ from checklists.lead.forms import AssignForm
 from checklists.lead.handover import handover_sheet
 from checklists.lead.selectors import caseload_page
 from checklists.lead.services import note_handover
+from checklists.today.rows import feature_words
 from clinic import clock
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
@@ -47,19 +48,16 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
         title=_("Assign {name}").format(name=row.name),
         submit=_("Assign and open the episode"),
         back=reverse("caseload"),
-        over=_("{number} · {second_identifier} · {age} · prosthesis {side_words} · {site}").format(
-            number=row.number,
-            second_identifier=row.second_identifier,
-            age=row.age,
-            side_words=row.side_words,
-            site=row.site,
-        ),
-        lead=_("{reason} Waits {days} days; the limit for {urgency} is {limit}.").format(
-            reason=row.reason, days=row.wait.days, urgency=row.urgency, limit=row.wait.limit
-        ),
+        over=f"{row.number} · {row.second_identifier} · {row.site}",
         done=given_to(row.name, who, request.POST.get("therapist_id")),
-        template="caseload/candidates.html",
-        extra={"candidates": who, "widest": widest(who), "pick": "therapist_id", "features": row.features},
+        template="lead/assign.html",
+        extra={
+            "row": row,
+            "knee": feature_words(row.features),
+            "candidates": who,
+            "widest": widest(who),
+            "pick": "therapist_id",
+        },
     )
     form = AssignForm(request.POST or None, initial={"therapist_id": request.GET.get("to")})
     offer(form, "therapist_id", [(one.load.staff_id, one.words) for one in who])

@@ -61,7 +61,7 @@ def test_the_database_refuses_two_who_stand_in_at_once() -> None:
 
 def test_an_assignment_that_overlaps_is_refused_and_names_who_stands() -> None:
     episode = an_episode(assigned_to=a_therapist(name="Runa Achterling"))
-    with pytest.raises(Conflict, match=r"Runa Achterling carries .* already, since .* Reassign instead"):
+    with pytest.raises(Conflict, match=r"Runa Achterling carries .* already, since .* Move them instead"):
         assign(actor=a_lead(), episode_id=episode.pk, staff_id=a_therapist().pk)
     assert Assignment.objects.filter(episode=episode).count() == 1
 

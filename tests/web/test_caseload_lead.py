@@ -11,7 +11,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadWeight, PlannedReview, Referral
-from caseload.words import day_words
+from caseload.review.reminders import scan_reviews
+from caseload.words import day_words, over_words
 from checklists.record.services import record_entries
 from clinic import clock
 from clinic.models import Staff, TrailRow
@@ -60,7 +61,7 @@ def test_caseload_shows_who_waits_how_long_and_who_may_teach_them(enter: Enter) 
     page = enter(a_lead()).get("/caseload/").content.decode()
     assert "Aurel Brindlecombe" in page
     assert "<b>41</b> days, routine" in page
-    assert "over the limit" in page
+    assert "over the limit of 28 days" in page
     row = page[page.index("Aurel") : page.index("</tr>", page.index("Aurel"))]
     assert ("Jonas Wexthorn" in row, "Dele Morrowby" in row) == (True, False)
 
@@ -309,3 +310,40 @@ def test_caseload_begins_with_what_is_urgent_in_the_words_and_numbers_of_today_a
         top = " ".join(browser.get(address).content.decode().split())
         assert f"{badge} critical alert.</b> Vartholm" in top
         assert "1 late fact waits for your decision.</b> Vartholm" in top
+
+
+def test_the_name_of_somebody_who_waits_leads_to_their_referral(enter: Enter) -> None:
+    referral = a_referral(a_person(given_name="Aurel"), reason="To cycle to work again.", features=["lock"])
+    browser, address = enter(a_lead()), f"/caseload/referrals/{referral.pk}/assign/"
+    assert f'<a href="{address}">Aurel Ashdown</a>' in browser.get("/caseload/").content.decode()
+    page = browser.get(address).content.decode()
+    read = page[page.index('id="h-referral"') : page.index("</section>")]
+    assert all(words in read for words in ("To cycle to work again.", "Received on", "Referred by", "lock"))
+
+
+def test_a_review_that_came_to_the_lead_says_what_to_decide_and_has_a_button_for_it(enter: Enter) -> None:
+    episode = an_episode(assigned_to=(runa := a_therapist()))
+    row = PlannedReview.objects.create(episode=episode, due_on=TODAY - 9 * DAY, planned_by=runa, planned_at=now())
+    browser, address = enter(a_lead()), f"/people/{episode.pk}/plan/reviews/{row.pk}/put-off/"
+    assert address not in browser.get("/caseload/").content.decode()
+    scan_reviews(now())
+    page = browser.get("/caseload/").content.decode()
+    assert "yours to decide, a new date or a call" in page
+    assert f'href="{address}">New date' in page
+    assert "New date for the review" in browser.get(address).content.decode()
+
+
+def test_hours_beyond_agree_with_the_hours_that_are_shown() -> None:
+    """1,670 of 1,300 minutes are shown as 27.8 h of 21.7 h: 6.1 h, though 370 minutes alone would be 6.2 h."""
+    assert [over_words(minutes, 1300) for minutes in (1668, 1670)] == ["6.1\u00a0h over"] * 2
+
+
+def test_a_therapists_people_are_moved_from_the_load_and_from_their_own_page(enter: Enter) -> None:
+    episode = an_episode(assigned_to=(runa := a_therapist()))
+    link = f'href="/people/{episode.pk}/plan/reassign/"'
+    browser = enter(a_lead())
+    assert f'href="/caseload/handover/{runa.pk}/"' in browser.get("/caseload/").content.decode()
+    pages = (f"/caseload/handover/{runa.pk}/", f"/people/{episode.pk}/", f"/people/{episode.pk}/plan/")
+    assert [link in browser.get(address).content.decode() for address in pages] == [True] * 3
+    theirs = enter(runa)
+    assert [link in theirs.get(address).content.decode() for address in pages] == [False] * 3
