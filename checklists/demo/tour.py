@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from checklists.demo.cast import PASSWORD
 from checklists.demo.situations import SITUATIONS
+from clinic.run import chromium
 
 TABLET, UPRIGHT, DESK = (1280, 800), (800, 1280), (1440, 900)
-ARGUMENTS = ["--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-dev-shm-usage"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +48,11 @@ PICTURES = (
 
 def take(address: str, folder: Path) -> Iterator[str]:
     """Take every picture of the demo at an address into a folder; yields the name of each as it is done."""
-    browser_path = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium"))), None)
-    if browser_path is None:
-        raise RuntimeError("There is no Chromium on this machine. `python3 manage.py test` as root installs one.")
-    arguments = [*ARGUMENTS, *(["--no-sandbox"] if os.geteuid() == 0 else [])]
     folder.mkdir(parents=True, exist_ok=True)
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=browser_path, args=arguments)
+    with chromium.opened() as browser:
         for picture in PICTURES:
             _take_one(browser, address, picture, folder / f"{picture.name}.png")
             yield picture.name
-        browser.close()
 
 
 def _take_one(browser: Browser, address: str, picture: Picture, file: Path) -> None:

@@ -149,7 +149,7 @@ def _episode(clinic: Clinic, number: int, course: Course) -> Episode:
         created_at=begins,
         opened_at=begins,
         side=course.side,
-        features=[],
+        features=course.facts[0]["features"],
     )
 
 

@@ -9,10 +9,24 @@ from datetime import datetime
 from pathlib import Path
 
 from checklists.record.protocols import CURRENT_KEY, FOLDER
-from checklists.speed import bare, board, data, late, ledger, recording, replaying, scan, scripts, verifying, writers
+from checklists.speed import (
+    bare,
+    board,
+    data,
+    gym,
+    late,
+    ledger,
+    recording,
+    replaying,
+    scan,
+    scripts,
+    verifying,
+    writers,
+)
 from checklists.speed.histories import Course, courses, write_history
 
 LONG_EPISODE = 5_000  # facts, for the late one
+A_YEAR = 1_000  # facts, for the Floor
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +82,23 @@ def measured(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[F
     yield from _records(size, at, say)
     scanned = scan.measure(at, pairs=max(5, size.pairs // 10), others=50_000, due=500)
     yield Figure("overdue_scan", scanned.value, 1.5, f"{scanned}, 500 due among 50,500")
+    yield from _floor(size, clinic, say)
     long_one = clinic.episodes
     data.load(clinic, courses(clinic.protocol, facts=LONG_EPISODE, different=1), clinic.facts + LONG_EPISODE)
     tardy = late.measure(data.writer_of(*data.carrier_of(long_one), at), clinic.protocol, pairs=size.late_pairs)
     yield Figure("late_fact", tardy.value, 1.5, f"{tardy}, {LONG_EPISODE:,} facts")
+
+
+def _floor(size: Size, clinic: data.Clinic, say: Callable[[str], None]) -> Iterator[Figure]:
+    if not gym.here():
+        say("there is no browser here, or not what drives one: the Floor is not measured")
+        return
+    say("tapping through sessions in a browser …")
+    number = clinic.episodes
+    data.load(clinic, courses(clinic.protocol, facts=A_YEAR, different=1), clinic.facts + A_YEAR)
+    tapped, starts = gym.measure(*data.carrier_of(number), rounds=-(-size.rounds // 3))
+    yield Figure("floor_tap", tapped.ratio, 8.0, f"{tapped}, of a bare page's tap")
+    yield Figure("floor_start", starts.ratio, 12.0, f"{starts}, of the plainest page off line")
 
 
 def _ledger(size: Size, at: datetime, say: Callable[[str], None]) -> Iterator[Figure]:

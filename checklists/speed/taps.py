@@ -109,6 +109,8 @@ def _a_session(page: Any, rounds: int) -> Iterator[tuple[str, str]]:
         yield "start check", f'input[name="start-{step}"][value="good"]'
     yield "start check, recorded", 'input[name="start-mode"][value="good"]'
     for _ in range(rounds):
+        yield from _one_of_all(page, "even_walk")  # chosen, and not tried
+        yield "support", ".rung input >> nth=0"
         for skill in ("sit_stand", "stand_load"):
             yield from _an_attempt(page, skill)
         yield from _a_lock_cycle()
@@ -117,12 +119,25 @@ def _a_session(page: Any, rounds: int) -> Iterator[tuple[str, str]]:
         yield from _walking_again()  # the proof that was struck out: without it the skills stand back
 
 
+def _the_keys(page: Any) -> Iterator[tuple[str, str]]:
+    """The keys of the skills make room where the one chosen needs much."""
+    if page.locator(".plan-change:visible").count():
+        yield "change the skill", ".plan-change"
+
+
+def _one_of_all(page: Any, skill: str) -> Iterator[tuple[str, str]]:
+    yield from _the_keys(page)
+    yield "all skills", ".plan-all"
+    yield "skill, of all", f'dialog[open] input[value="{skill}"]'
+
+
 def _an_attempt(page: Any, skill: str) -> Iterator[tuple[str, str]]:
-    if page.locator(f'input[name="skill"][value="{skill}"]').count():
-        yield "skill", f'input[name="skill"][value="{skill}"]'
+    yield from _the_keys(page)
+    key = f'input[name="skill"][value="{skill}"]:visible'
+    if page.locator(key).count():
+        yield "skill", key
     else:
-        yield "all skills", ".plan-all"
-        yield "skill", f'dialog[open] input[value="{skill}"]'
+        yield from _one_of_all(page, skill)
     yield "help", 'input[name="help"][value="watching"]'
     yield "help", 'input[name="help"][value="stand_by"]'
     yield "support", '.rung input[value="bars_both"]'

@@ -20,7 +20,7 @@ from clinic.run.places import ROOT
 PROTOCOL = load_protocol((ROOT / "checklists/protocols/above_knee.json").read_bytes())
 NAMES = {
     "board_json", "board_growth", "record_entry", "record_16_writers", "overdue_scan", "replay", "replay_peak_mib",
-    "js_replay", "js_step_growth", "js_restore_ms",
+    "floor_tap", "floor_start", "js_replay", "js_step_growth", "js_restore_ms",
     "late_fact", "seal", "verify", "ledger_entry", "ledger_16_writers",
 }  # fmt: skip  # a list of words
 

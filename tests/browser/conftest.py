@@ -6,8 +6,6 @@ content security policy) fails the test in which it happened.
 
 from __future__ import annotations
 
-import os
-import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -22,31 +20,13 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, R
 from pytest_django.live_server_helper import LiveServer
 
 from caseload.models import Episode
+from clinic.run import chromium, machine
 from clinic.staff.models import Staff
 from tests.browser.floor_hands import Hand
 from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode
 
 Enter = Callable[..., Page]
-ARGUMENTS = [
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-dev-shm-usage",
-]
 SIZES = {"tablet": (1280, 800), "tablet upright": (800, 1280), "desk": (1440, 900)}
-
-
-def chromium() -> str:
-    """The browser of this machine."""
-    found = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
-    if found is None:
-        pytest.fail(
-            "There is no Chromium on this machine. `python3 manage.py test` as root installs one.", pytrace=False
-        )
-    return found
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -80,9 +60,11 @@ def answered(transactional_db: None) -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
-    """The machine's own Chromium; its sandbox needs a user who is not root."""
-    sandbox = ["--no-sandbox"] if os.geteuid() == 0 else []
-    return {**browser_type_launch_args, "executable_path": chromium(), "args": [*ARGUMENTS, *sandbox]}
+    """The machine's own Chromium."""
+    path = machine.browser()
+    if path is None:
+        pytest.fail(chromium.NONE, pytrace=False)
+    return {**browser_type_launch_args, "executable_path": path, "args": chromium.arguments()}
 
 
 @pytest.fixture

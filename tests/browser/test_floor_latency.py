@@ -20,9 +20,9 @@ from tests.makers import a_prosthetist, a_therapist, ago, an_episode, imported, 
 
 A_YEAR = 1_000  # facts
 # Tests share the machine with others: one tap that waited long says nothing of the page, and a tap on a page of one key
-# waits too. So it is the middle of all taps, and so many times the promise, or so many times the bare tap. Whether each
-# kind keeps the promise, the figures that are printed tell on a quiet machine.
-BUSY, OF_A_BARE_TAP = 3.0, 15.0
+# waits too. So it is the middle of all taps by the bare tap. Whether each kind keeps the promise in milliseconds,
+# `manage.py bench` tells on a quiet machine.
+OF_A_BARE_TAP = 15.0
 
 
 def with_a_year(therapist: Staff) -> Episode:
@@ -52,4 +52,4 @@ def test_each_tap_answers_at_once(enter: Enter) -> None:
     expect(page.locator("[data-floor-ready]")).to_be_attached()
     found = taps.measure(page, rounds=1)
     print(f"\ntap to picture, processor {taps.SLOWER} times slower: {found}")
-    assert found.middle <= max(BUSY * taps.PROMISED_MS, OF_A_BARE_TAP * median(found.bare))
+    assert found.middle <= OF_A_BARE_TAP * median(found.bare)

@@ -15,6 +15,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from caseload.episode.models import Episode
 from caseload.visit.models import Visit
+from checklists.speed import gym, taps
 from clinic.staff.models import Staff
 from clinic.web import worker
 from tests.browser.cable import Cable
@@ -24,7 +25,7 @@ from tests.makers import a_cover, a_person, a_prosthetist, a_therapist, ago, an_
 from tests.makers import recorded as record
 
 pytestmark = pytest.mark.cut_off
-SLOWER, PROMISED_MS = 4, 1500
+OF_A_PLAIN_PAGE = 25.0  # whatever else the machine does; on a quiet one it is 7
 ROWS = """async ([store, field]) => {
     const database = await new Promise((resolve) => {
         const request = indexedDB.open("floor");
@@ -197,22 +198,13 @@ def test_what_a_strike_out_changes_is_said_at_once(tablet: Page, ines: Episode) 
     expect(advice).to_contain_text("Go ahead")
 
 
-def test_the_page_starts_from_the_devices_store(
-    tablet: Page, ines: Episode, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """1.5 s at a processor four times slower (CDP: Emulation.setCPUThrottlingRate), the best of three: a machine that
-    does other things at the same time says nothing of a tablet."""
+def test_the_page_starts_from_the_devices_store(tablet: Page, ines: Episode) -> None:
+    """On a processor four times slower, by what the plainest page takes there, off line too; in milliseconds it is in
+    the bench, on a quiet machine."""
     tablet.context.set_offline(True)
-    tablet.context.new_cdp_session(tablet).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
-    taken = []
-    for _ in range(3):
-        opened(tablet, ines)
-        taken.append(tablet.evaluate("performance.getEntriesByName('floor-ready')[0].startTime"))
-    with capsys.disabled():
-        print(
-            f"\nthe Floor from the device's store, {SLOWER} times slower: {', '.join(f'{ms:.0f}' for ms in taken)} ms"
-        )
-    assert min(taken) < PROMISED_MS
+    starts = gym.started(tablet, f"/floor/{ines.pk}/", rounds=2)
+    print(f"\nthe Floor from the device's store, {taps.SLOWER} times slower: {starts}")
+    assert starts.ratio < OF_A_PLAIN_PAGE
     tablet.goto("/")
     expect(tablet.locator(".as-of")).to_contain_text("From this tablet, as of")
     tablet.goto(f"/people/{ines.pk}/")
