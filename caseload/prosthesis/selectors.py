@@ -15,6 +15,8 @@ from clinic.access import Action
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
 
+IN_THE_RECORD = (PartKind.KNEE, PartKind.SOCKET, PartKind.FOOT)  # their exchange is a fact of the record as well
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -51,11 +53,12 @@ class Device:
     @property
     def knee(self) -> Part | None:
         """The knee that is worn, where the register knows it."""
-        return self.worn(PartKind.KNEE)
+        return next((part for part in self.parts if part.key == PartKind.KNEE and part.worn), None)
 
-    def worn(self, kind: str) -> Part | None:
-        """The part of a kind that is worn; of `other` there may be several, and this is none of them."""
-        return next((part for part in self.parts if part.key == kind != PartKind.OTHER and part.worn), None)
+    @property
+    def replaceable(self) -> list[Part]:
+        """What is worn and would end with another of its kind."""
+        return [part for part in self.parts if part.worn and part.key != PartKind.OTHER]
 
     def part(self, component_id: UUID) -> Part | None:
         """One of its parts."""
@@ -75,14 +78,6 @@ def device_of(actor: Staff, episode_id: UUID, prosthesis_id: UUID, *, at: dateti
     if not found:
         raise NotFound(_("There is no such prosthesis that you may see. Check the link, or ask a clinic lead."))
     return found[0]
-
-
-def worn_knees(actor: Staff, episode_id: UUID, *, day: date, at: datetime) -> list[str]:
-    """The knee, or the left and the right one, as the register names them: 'Bench knee 2, SN-4471'. One statement."""
-    theirs = access.scoped(actor, Action.SEE_PERSON, Prosthesis.objects.filter(episode_id=episode_id), at=at)
-    rows = Component.objects.filter(prosthesis__in=theirs, kind=PartKind.KNEE, period__contains=day)
-    named = rows.order_by("prosthesis__side", "-period").values_list("description", "serial")
-    return [", ".join(filter(None, words)) for words in named]
 
 
 def _device(row: Prosthesis, at: datetime) -> Device:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
@@ -76,10 +77,23 @@ def edit_prosthesis(
     return row
 
 
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """A part that is worn from a day on, and the one that it replaced, if it did."""
+
+    part: Component
+    replaced: Component | None
+
+    @property
+    def pk(self) -> UUID:
+        """Of the new part."""
+        return self.part.pk
+
+
 @transaction.atomic(durable=True)
 def fit_component(
     *, actor: Staff, prosthesis_id: UUID, kind: str, description: str, serial: str = "", since: date | None = None
-) -> Component:
+) -> Fitted:
     """Fit a part from a day on. What was worn of the same kind ends there (of `other` several are worn)."""
     at = clock.now()
     rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
@@ -96,12 +110,11 @@ def fit_component(
         period=DateRange(since, None),
     )
     fit(part)
-    if kind != PartKind.OTHER:
-        _end_worn(prosthesis, kind, since)
+    replaced = _end_worn(prosthesis, kind, since) if kind != PartKind.OTHER else None
     part.save(force_insert=True)
     detail = {"kind": kind, "since": since.isoformat()}
     trail.record(actor, "component.fitted", "component", part.pk, at=at, episode=prosthesis.episode_id, detail=detail)
-    return part
+    return Fitted(part, replaced)
 
 
 @transaction.atomic(durable=True)
@@ -133,11 +146,11 @@ def _theirs(actor: Staff, prosthesis_id: UUID, at: datetime) -> Prosthesis:
     return row
 
 
-def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> None:
+def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> Component | None:
     """End what is worn of a kind. A part that began on that day or later stands in the way."""
     worn = prosthesis.components.filter(kind=kind, period__overlap=DateRange(since, None)).order_by("period").last()
     if worn is None:
-        return
+        return None
     if worn.period.lower >= since:
         raise Conflict(
             _(
@@ -146,6 +159,7 @@ def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> None:
         )
     worn.period = DateRange(worn.period.lower, since)
     worn.save(update_fields=["period"])
+    return worn
 
 
 def _scale(low: int, high: int) -> None:

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from caseload.prosthesis.selectors import Device, Part
-from caseload.request.models import Setting
+from caseload.prosthesis.selectors import IN_THE_RECORD, Device, Part
 from checklists.person.settings import Change
 from clinic import clock
-
-SETTINGS = (Setting.KNEE, Setting.SOCKET, Setting.FOOT)  # parts whose exchange is a fact of the record as well
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +26,7 @@ def unrecorded(devices: Sequence[Device], changes: Iterable[Change], zone: str) 
     found = []
     for device in devices:
         for part in device.parts:
-            new = part.key in SETTINGS and part.worn and any(_before(other, part) for other in device.parts)
+            new = part.key in IN_THE_RECORD and part.worn and any(_before(other, part) for other in device.parts)
             sides = ("", device.side)
             if new and not any(key == part.key and side in sides and day >= part.since for key, side, day in made):
                 found.append(Unrecorded(part.key, device.side if len(devices) > 1 else "", part))
