@@ -21,30 +21,56 @@ ROLES = ("lead", "therapist", "bench", "records", "assistant")
 SAME = ("english", "injury")
 
 
-def _pages(enter: Enter, world: dict[str, Any]) -> dict[str, str]:
+def _spanish(enter: Enter, world: dict[str, Any]) -> dict[str, Client]:
+    """Somebody of every role, who reads Spanish."""
+    for role in ROLES:
+        world[role].language = "es"
+        world[role].save(update_fields=["language"])
+    return {role: enter(world[role]) for role in ROLES}
+
+
+def _walked(world: dict[str, Any]) -> list[tuple[str, str]]:
+    """The addresses of pages, but for those that end the session or are in the language of somebody else."""
+    left_out = ("sign_out", "cleared")
+    return [(f"/{where}", name) for where, name in addresses(world) if name not in left_out and where[:4] != "api/"]
+
+
+def _pages(browsers: dict[str, Client], world: dict[str, Any]) -> dict[str, str]:
     """Every page, as the first role that is shown it sees it."""
     found: dict[str, str] = {}
-    for role in ROLES:
-        staff: Staff = world[role]
-        staff.language = "es"
-        staff.save(update_fields=["language"])
-        browser = enter(staff)
-        for address, name in addresses(world):
-            if name in found or name in ("sign_out", "cleared") or address.startswith("api/"):
-                continue
-            answer = browser.get(f"/{address}")
-            if answer.status_code == 200 and "html" in answer.headers.get("Content-Type", ""):
-                found[name] = answer.content.decode()
+    for browser in browsers.values():
+        for address, name in _walked(world):
+            if name not in found:
+                answer = browser.get(address)
+                if answer.status_code == 200 and "html" in answer.headers.get("Content-Type", ""):
+                    found[name] = answer.content.decode()
+    return found
+
+
+def _refused(browsers: dict[str, Client], world: dict[str, Any]) -> dict[str, str]:
+    """What a form says that was sent empty, and the page of each kind of refusal."""
+    found: dict[str, str] = {}
+    for browser in (browsers["lead"], browsers["records"]):
+        for address, name in _walked(world):
+            if name not in ("own_sessions", "language", "sign_in_second", "hand_over", *found):
+                answer = browser.post(address, {})
+                if answer.status_code >= 400 and "html" in answer.headers.get("Content-Type", ""):
+                    found[name if answer.status_code == 422 else str(answer.status_code)] = answer.content.decode()
     return found
 
 
 @pytest.mark.slow
-def test_no_page_has_english_left(enter: Enter) -> None:
-    pages = _pages(enter, a_world())
+def test_no_page_and_no_refusal_has_english_left(enter: Enter) -> None:
+    world = a_world()
+    browsers = _spanish(enter, world)
+    pages = _pages(browsers, world)
+    refused = _refused(browsers, world)
     data = [*in_the_database(), settings.CLINIC_NAME]
-    found = {name: left for name, page in pages.items() if (left := leftovers(page, "en", data, SAME))}
+    told = {**{f"{name}, sent empty": page for name, page in refused.items()}, **pages}
+    found = {name: left for name, page in told.items() if (left := leftovers(page, "en", data, SAME))}
     assert found == {}
     assert len(pages) > 100
+    assert len(refused) > 40
 
 
 def _signed(staff: Staff, skill: str, days: int) -> dict[str, Any]:
