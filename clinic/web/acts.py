@@ -78,12 +78,12 @@ def answer(
 
 
 class DayInput(forms.DateInput):
-    """A day, asked for with the browser's own calendar."""
+    """A day, asked for with the browser's own calendar; js/days.js writes it out in words beside it."""
 
     input_type = "date"
 
     def __init__(self) -> None:
-        super().__init__(format="%Y-%m-%d")
+        super().__init__(attrs={"data-day": ""}, format="%Y-%m-%d")
 
 
 class TimeOfDayInput(forms.TimeInput):
