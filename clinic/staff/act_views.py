@@ -133,7 +133,8 @@ def authorise(request: HttpRequest, staff_id: UUID) -> HttpResponse:
         over=_("Staff"),
         caution=CAUTION,
     )
-    form = forms.Authorise(request.POST or None, initial=_today())
+    start = {**_today(), "feature": request.GET.get("feature", "")}
+    form = forms.Authorise(request.POST or None, initial=start)
     return answer(request, act, form, partial(services.authorise, actor=signed_in(request), staff_id=staff_id))
 
 

@@ -97,7 +97,10 @@ class Authorise(forms.Form):
     """Leave to work with a knee feature."""
 
     feature = forms.ChoiceField(
-        label=gettext_lazy("Knee feature"), choices=KneeFeature.choices, widget=forms.RadioSelect
+        label=gettext_lazy("Knee feature"),
+        choices=KneeFeature.choices,
+        widget=forms.RadioSelect,
+        help_text=gettext_lazy("Adjustable resistance needs no authorisation."),
     )
     starts_on = forms.DateField(label=gettext_lazy("From"), widget=DayInput())
     expires_on = forms.DateField(label=gettext_lazy("Last day"), widget=DayInput())

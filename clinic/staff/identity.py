@@ -7,6 +7,7 @@ its first two.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -16,9 +17,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
-from clinic.access import Action
+from clinic.access import POLICY, Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Denied, Invalid, NotFound
+from clinic.language import dates
 from clinic.staff.factors.models import in_use
 from clinic.staff.models import Staff, name_key
 
@@ -35,7 +37,7 @@ class NotChecked(Denied):
 
 @dataclass(frozen=True, slots=True)
 class ToCheck:
-    """Somebody who waits for a check. `why_not`: why the reader is not the one to make it."""
+    """Somebody who waits for a check. `why_not`: why the reader is not the one to make it, and who is."""
 
     id: UUID
     name: str
@@ -59,13 +61,21 @@ def waiting(actor: Staff, *, at: datetime) -> list[ToCheck]:
     """Everybody whose identity waits for a check, by name."""
     rows = access.scoped(actor, Action.CHECK_IDENTITY, Staff.objects.select_related("site"), at=at)
     found = rows.filter(identity_checked_at__isnull=True, is_active=True).order_by("name")
-    return [ToCheck(row.pk, row.name, row.reference, row.site.name, _why_not(actor, row)) for row in found]
+    checkers = _checkers(at)
+    return [_to_check(actor, row, checkers) for row in found]
 
 
 def to_check(actor: Staff, staff_id: UUID, *, at: datetime) -> ToCheck:
     """One of them."""
     row = access.get(actor, Action.CHECK_IDENTITY, Staff.objects.select_related("site"), at=at, pk=staff_id)
-    return ToCheck(row.pk, row.name, row.reference, row.site.name, _why_not(actor, row))
+    return _to_check(actor, row, _checkers(at))
+
+
+def unchecked(actor: Staff, staff: Staff, *, at: datetime) -> ToCheck | None:
+    """The same for their own page; nothing where it is checked, or checking is not the reader's at all."""
+    if staff.identity_checked_at or not staff.is_active or access.reach(actor, Action.CHECK_IDENTITY, at) is None:
+        return None
+    return _to_check(actor, staff, _checkers(at))
 
 
 @transaction.atomic(durable=True)
@@ -112,6 +122,24 @@ def _checked(staff: Staff, by: Staff | None, how: str, at: datetime) -> Staff:
     staff.save(update_fields=["identity_checked_at", "identity_checked_by", "identity_check", "let_in_by"])
     trail.record(by, "identity.checked", "staff", staff.reference, at=at, detail={"how": how[:400]})
     return staff
+
+
+def _checkers(at: datetime) -> list[Staff]:
+    """Everybody whose role lets them check, and whose own identity somebody has checked, by name."""
+    held = {
+        "role_terms__role__in": list(POLICY[Action.CHECK_IDENTITY]),
+        "role_terms__period__contains": at.date(),
+    }
+    rows = Staff.objects.filter(is_active=True, identity_checked_at__isnull=False, **held)
+    return list(rows.distinct().order_by("name"))
+
+
+def _to_check(actor: Staff, row: Staff, checkers: Sequence[Staff]) -> ToCheck:
+    why_not = _why_not(actor, row)
+    able = [one.name for one in checkers if not _why_not(one, row)]
+    if why_not and able:
+        why_not = _("{why_not} {names} can.").format(why_not=why_not, names=dates.listed(able))
+    return ToCheck(row.pk, row.name, row.reference, row.site.name, why_not)
 
 
 def _why_not(actor: Staff, staff: Staff) -> str:

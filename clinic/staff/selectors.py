@@ -19,7 +19,7 @@ from clinic.staff.moves import waiting
 from clinic.staff.roles import KneeFeature, Role
 from clinic.staff.session_models import Pin
 from clinic.staff.sessions import open_sessions
-from clinic.staff.terms import Held, held
+from clinic.staff.terms import Held, Standing, held
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +60,16 @@ class StaffPage:
     pin: Pin | None
     move: SiteMove | None
     factors: list[FactorRow]
+
+    @property
+    def renewable(self) -> set[UUID]:
+        """The authorisations to renew: the last of its feature, where that has ended or ends soon."""
+        last: dict[str, tuple[Authorisation, Held]] = {}
+        for paper, stands in self.authorisations:  # of each feature the one that lasts longest comes first
+            if paper.withdrawn_at is None:
+                last.setdefault(paper.feature, (paper, stands))
+        late = (Standing.EXPIRED, Standing.EXPIRING)
+        return {paper.pk for paper, stands in last.values() if self.row.is_active and stands.standing in late}
 
 
 def authorised_for(features: Iterable[str], day: date) -> QuerySet[Staff]:

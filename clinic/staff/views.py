@@ -9,7 +9,7 @@ from django.shortcuts import render
 
 from clinic import access, clock
 from clinic.access import Action
-from clinic.staff import selectors
+from clinic.staff import identity, selectors
 from clinic.staff.roles import KneeFeature, Role
 from clinic.staff.terms import SOON
 from clinic.web.forms import signed_in
@@ -35,5 +35,7 @@ def staff_list(request: HttpRequest) -> HttpResponse:
 
 def staff_member(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """One member of staff and everything that was granted to them."""
-    page = selectors.staff_page(signed_in(request), staff_id, at=clock.now())
-    return render(request, "staff/member.html", {"page": page, "soon": SOON.days})
+    actor, at = signed_in(request), clock.now()
+    page = selectors.staff_page(actor, staff_id, at=at)
+    check = identity.unchecked(actor, page.staff, at=at)
+    return render(request, "staff/member.html", {"page": page, "check": check, "soon": SOON.days})

@@ -119,6 +119,18 @@ def test_authorising_and_withdrawing_leave_rows_and_stay_visible(enter: Enter) -
     assert list(rows.values_list("verb", flat=True)) == ["authorisation.granted", "authorisation.withdrawn"]
 
 
+def test_what_ended_is_renewed_from_its_own_line_unless_a_later_one_stands(enter: Enter) -> None:
+    staff = a_therapist(authorised=["yielding"])
+    for feature in ("lock", "yielding"):
+        an_authorisation(staff, feature, expires_on=TODAY - timedelta(days=1))
+    browser, address = enter(a_lead()), f"/staff/{staff.pk}/authorisations/add/?feature="
+    page = browser.get(f"/staff/{staff.pk}/").content.decode()
+    assert (f'href="{address}lock"' in page, f'href="{address}yielding"' in page) == (True, False)
+    form = browser.get(f"{address}lock").content.decode()
+    assert re.search(r'value="lock"[^>]* checked', form)
+    assert "Adjustable resistance needs no authorisation." in form
+
+
 def test_an_authorisation_that_is_past_already_is_refused(enter: Enter) -> None:
     therapist = a_therapist(authorised=[])
     past = {"feature": "lock", "starts_on": TODAY - timedelta(days=9), "expires_on": TODAY - timedelta(days=1)}

@@ -295,6 +295,17 @@ def test_a_lead_sees_factors_by_name_and_takes_a_lost_one_away(enter: Enter) -> 
     assert "not checked" in text(browser, f"/staff/{staff.pk}/")
 
 
+def test_whoever_let_somebody_in_reads_who_may_check_them_and_gets_no_button(enter: Enter) -> None:
+    lead, other = a_lead(name="Marit Sandhollow"), a_lead(name="Hale Undermost")
+    tove = a_therapist(identity_checked_at=None, factor=False, let_in_by=[lead.pk])
+    check = f'href="/staff/{tove.pk}/identity/"'
+    for staff, offered in ((lead, False), (other, True)):
+        for address in (f"/staff/{tove.pk}/", "/identities/"):
+            said = text(enter(staff), address)
+            assert (check in said, "Hale Undermost can." in said) == (offered, not offered)
+    assert "They set it up themselves" in text(enter(lead), f"/staff/{tove.pk}/")
+
+
 def test_the_identity_is_checked_on_a_page(enter: Enter) -> None:
     records, staff = a_records_officer(), a_therapist(identity_checked_at=None)
     browser = enter(records)
