@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from caseload.models import Episode
 from checklists.floor.config import protocol_part
 from checklists.paper.facts import fact_of
-from checklists.paper.forms import FIRST, MORE, MOST, DayForm, RowForm, choices_of, count_of, filled, rows
+from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, rows
 from checklists.person.facts import tell
 from checklists.person.first import first_lines
 from checklists.person.selectors import standing_of
@@ -83,12 +83,13 @@ def entering(actor: Staff, episode_id: UUID, data: Mapping[str, Any] | None, *, 
     """The page as it is first shown, or with what was typed and more rows; records nothing. NotFound or Denied where
     the person is not the actor's to record for."""
     episode = _episode(actor, episode_id, at)
-    choices = choices_of(protocols.loaded(episode.head.protocol_id).document, episode.side)
+    offer = offer_of(protocols.loaded(episode.head.protocol_id).document, episode.side)
     today = clock.local_day(at, episode.site.time_zone)
     if data is None:
-        return Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(rows(choices, None, FIRST)))
-    count = count_of(data) + (MORE if "more" in data else 0)
-    page = Entering(episode, DayForm(data, label_suffix=""), _lines(rows(choices, data, min(count, MOST))))
+        empty = rows(offer, None, len(offer.printed))
+        return Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(empty))
+    count = count_of(data, offer) + (MORE if "more" in data else 0)
+    page = Entering(episode, DayForm(data, label_suffix=""), _lines(rows(offer, data, min(count, MOST))))
     _show_taken(page, data)
     return page
 

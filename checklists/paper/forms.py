@@ -1,11 +1,13 @@
 """The rows of a sheet that is entered afterwards: what is typed, and whether a row says enough to be judged at all.
+Each row of the printed sheet asks for the fields of its own kind only (layout.py).
 
 What a row means, and whether it holds, the write path decides; here stands only what must be filled in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, cast
 from uuid import uuid4
 
@@ -15,12 +17,13 @@ from django.utils.translation import gettext_lazy, gettext_noop
 
 from checklists.floor import words
 from checklists.floor.config import protocol_part
+from checklists.paper import layout
 from checklists.pictures.words import HELP, RESULT, SUPPORT
 from checklists.words import Spoken
 from checklists.words.tables import worded
 from clinic.web.acts import DayInput, TimeOfDayInput
 
-FIRST, MORE, MOST = 8, 6, 40  # rows at first, by a press of “more rows”, and at all
+MORE, MOST = 6, 40  # rows by a press of “more rows”, and at all
 NEEDED = {
     "attempt": ("skill", "support", "help", "result"),
     "fall": ("injury",),
@@ -36,6 +39,29 @@ WHAT = Spoken(
     }
 )
 Choices = list[tuple[str, str]]
+SEVERAL = ("deviations", "bad", "undone")
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What each field offers, and the steps of each check."""
+
+    choices: Mapping[str, Choices]
+    steps: Mapping[str, Sequence[str]]
+
+    @property
+    def printed(self) -> list[str]:
+        """The kinds of the rows of the printed sheet."""
+        return layout.printed(dict(self.choices["kind"]))
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A field of a row, and of which kinds of row it is: nothing where of all. `boxes`: what there is to tick."""
+
+    bound: forms.BoundField
+    of: str
+    boxes: Sequence[tuple[Any, str]] = ()
 
 
 class DayForm(forms.Form):
@@ -58,10 +84,10 @@ class RowForm(forms.Form):
         required=False, label=gettext_lazy("Deviations"), widget=forms.CheckboxSelectMultiple
     )
     bad = forms.MultipleChoiceField(
-        required=False, label=gettext_lazy("Found not good"), widget=forms.CheckboxSelectMultiple
+        required=False, label=gettext_lazy("✗ not good"), widget=forms.CheckboxSelectMultiple
     )
     undone = forms.MultipleChoiceField(
-        required=False, label=gettext_lazy("Not done"), widget=forms.CheckboxSelectMultiple
+        required=False, label=gettext_lazy("Empty: not done"), widget=forms.CheckboxSelectMultiple
     )
     injury = forms.ChoiceField(required=False, label=gettext_lazy("Injury"))
     knee = forms.ChoiceField(required=False, label=gettext_lazy("Knee"))
@@ -70,15 +96,17 @@ class RowForm(forms.Form):
     note = forms.CharField(
         required=False, max_length=1000, label=gettext_lazy("Note; of a fall, what happened and what was done")
     )
-    MORE_OF_IT = ("deviations", "bad", "undone", "injury", "knee", "measure", "value", "note")
 
-    def __init__(self, *args: Any, choices: Mapping[str, Choices], **more: Any) -> None:
+    def __init__(self, *args: Any, offer: Offer, own: str = "", **more: Any) -> None:
+        """`own`: what the row is on the printed sheet; nothing for one more."""
         super().__init__(*args, **more)
-        self.label_suffix = ""
-        for name, options in choices.items():
+        self.label_suffix, self.offer, self.own = "", offer, own
+        for name, options in offer.choices.items():
             field = cast("forms.ChoiceField", self.fields[name])
-            several = isinstance(field, forms.MultipleChoiceField)
-            field.choices = options if several else [("", "–"), *options]
+            field.choices = options if name in SEVERAL else [("", "–"), *options]
+        self.fields["kind"].initial = own or layout.EXTRA
+        if len(self.kinds) < 3:
+            self.fields["note"].label = _("What happened, what was done") if len(self.kinds) == 2 else _("Note")
 
     def clean(self) -> dict[str, Any]:
         """Time, kind and what the kind needs; nothing is asked of an empty row."""
@@ -100,26 +128,65 @@ class RowForm(forms.Form):
 
     @property
     def typed(self) -> bool:
-        """Whether anything was typed or chosen here."""
-        return any(bound.data not in (None, "", []) for bound in self if bound.name != "id")
+        """Whether anything was typed or chosen here; that a row is what it is on the sheet says nothing yet."""
+        preset = {"kind": self.fields["kind"].initial}
+        return any(bound.data not in (None, "", [], preset.get(bound.name)) for bound in self if bound.name != "id")
+
+    @property
+    def kinds(self) -> Sequence[str]:
+        """What this row may be: what it is on the sheet; anything where it is one more, or something else was sent."""
+        own = layout.TOGETHER.get(self.own, (self.own,))
+        return (
+            own if self.own and self["kind"].value() in ("", *own) else [key for key, _ in self.offer.choices["kind"]]
+        )
+
+    @property
+    def title(self) -> str:
+        """What stands above the row."""
+        kinds = self.kinds
+        if len(kinds) > 2:
+            return _("Another row")
+        return _("Fall or near miss") if len(kinds) == 2 else dict(self.offer.choices["kind"])[kinds[0]]
+
+    @property
+    def kind_choices(self) -> Choices:
+        """The kinds to choose from; none where there is only one."""
+        kinds = self.kinds
+        return [one for one in self.offer.choices["kind"] if one[0] in kinds] if len(kinds) > 1 else []
+
+    @property
+    def shown(self) -> list[Shown]:
+        """The fields of the row, as the sheet has them."""
+        return self._shown(layout.FIELDS)
+
+    @property
+    def folded(self) -> list[Shown]:
+        """What most rows of this kind do not need."""
+        there = layout.fields_of(self.kinds)
+        return [one for one in self._shown(layout.FOLDED) if one.bound.name not in there]
 
     @property
     def open(self) -> bool:
         """Whether the row shows what most rows do not need."""
-        return any(self[name].data not in (None, "", []) or self[name].errors for name in self.MORE_OF_IT)
+        return any(one.bound.data not in (None, "", []) or one.bound.errors for one in self.folded)
 
-    @property
-    def above(self) -> list[forms.BoundField]:
-        """The columns of the table."""
-        return [self[name] for name in ("time", "kind", "skill", "support", "help", "result")]
+    def _shown(self, table: Mapping[str, tuple[str, ...]]) -> list[Shown]:
+        return [
+            Shown(self[name], "" if name == "note" else " ".join(of), self._boxes(name))
+            for name, of in layout.fields_of(self.kinds, table).items()
+            if name != "knee" or self.offer.choices["knee"]
+        ]
 
-    @property
-    def below(self) -> list[forms.BoundField]:
-        """What most rows do not need."""
-        return [self[name] for name in self.MORE_OF_IT]
+    def _boxes(self, name: str) -> list[tuple[Any, str]]:
+        """The boxes to tick, each with the checks of which it is a step."""
+        if name not in SEVERAL:
+            return []
+        checks = [kind.partition(":")[2] for kind in self.kinds if kind.startswith("check:")]
+        found = [(one, [key for key in checks if one.data["value"] in self.offer.steps[key]]) for one in self[name]]
+        return [(one, " ".join(f"check:{key}" for key in of)) for one, of in found if of or name == "deviations"]
 
 
-def choices_of(document: Mapping[str, Any], side: str) -> dict[str, Choices]:
+def offer_of(document: Mapping[str, Any], side: str) -> Offer:
     """What each field offers: the words of the person's protocol and ladder."""
     part = protocol_part(document, side)
     steps = dict.fromkeys(step for steps in part["checks"].values() for step in steps)
@@ -129,7 +196,7 @@ def choices_of(document: Mapping[str, Any], side: str) -> dict[str, Choices]:
         for key in ("walking", "locked", "free_swing")
     ]
     told = [("attempt", _("Attempt")), *checks, *modes, ("fall", _("Fall")), ("near_miss", _("Near miss"))]
-    return {
+    choices = {
         "kind": [*told, ("session_opened", _("Session opened")), ("session_closed", _("Session closed"))],
         "skill": [(skill["key"], skill["name"]) for skill in part["skills"]],
         "support": [(key, SUPPORT[key][1] if key in SUPPORT else key) for key in part["support"]],
@@ -142,24 +209,28 @@ def choices_of(document: Mapping[str, Any], side: str) -> dict[str, Choices]:
         "knee": [(key, worded(key, "side")) for key in ("left", "right")] if side == "both" else [],
         "measure": [(one["key"], f"{one['name']}{one['suffix']}") for one in part["measures"]],
     }
+    return Offer(choices, part["checks"])
 
 
-def rows(choices: Mapping[str, Choices], data: Mapping[str, Any] | None, count: int) -> list[RowForm]:
-    """So many rows; what was typed stays, and a row that is shown for the first time gets its id."""
-    return [_row(number, choices, data) for number in range(count)]
+def rows(offer: Offer, data: Mapping[str, Any] | None, count: int) -> list[RowForm]:
+    """So many rows, first those of the printed sheet; what was typed stays, and a row that is shown for the first time
+    gets its id."""
+    own = offer.printed
+    return [_row(number, offer, own[number] if number < len(own) else "", data) for number in range(count)]
 
 
-def _row(number: int, choices: Mapping[str, Choices], data: Any) -> RowForm:
+def _row(number: int, offer: Offer, own: str, data: Any) -> RowForm:
     prefix = f"row{number}"
     if data is None or f"{prefix}-id" not in data:
-        return RowForm(choices=choices, prefix=prefix, initial={"id": uuid4()})
-    return RowForm(data, choices=choices, prefix=prefix)
+        return RowForm(offer=offer, own=own, prefix=prefix, initial={"id": uuid4()})
+    return RowForm(data, offer=offer, own=own, prefix=prefix)
 
 
-def count_of(data: Mapping[str, Any]) -> int:
+def count_of(data: Mapping[str, Any], offer: Offer) -> int:
     """How many rows were sent."""
     text = str(data.get("rows", ""))
-    return min(int(text), MOST) if text.isascii() and text.isdecimal() and len(text) < 4 else FIRST
+    said = text.isascii() and text.isdecimal() and len(text) < 4
+    return min(int(text), MOST) if said else len(offer.printed)
 
 
 def filled(forms_: Iterable[RowForm]) -> list[RowForm]:

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from caseload.episode.models import Episode
 from caseload.person.erased import unless_erased
+from checklists.paper.layout import ATTEMPTS
 from checklists.paper.limits import Told, Why, limits, told
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
@@ -25,7 +26,10 @@ from clinic.access import Action
 from clinic.staff.models import Staff
 
 LONG = 1_600  # letters of reasons; measured on Letter, the shorter page
-LINES, FEWER = range(6), range(5)  # blank lines for attempts: what fits on a page of either size beside 25 skills
+LINES, FEWER = (
+    range(ATTEMPTS),
+    range(ATTEMPTS - 1),
+)  # blank lines for attempts: what fits on a page of either size beside 25 skills
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,21 +82,32 @@ def test_no_barrier_stands_on_either_page(enter: Enter, runa: Staff, scheme: Any
         assert found.violations_count == 0, found.generate_report()
 
 
+def test_one_more_row_shows_the_fields_of_what_it_is_said_to_be(enter: Enter, runa: Staff) -> None:
+    page = enter(runa, f"/people/{Episode.objects.filter(side='left')[0].pk}/paper/enter/")
+    page.get_by_role("button", name="More rows").click()
+    row = page.get_by_role("group", name="Another row").first
+    expect(row.get_by_label("Help", exact=True)).to_be_visible()
+    row.get_by_label("What", exact=True).select_option("Free swing on")
+    expect(row.get_by_label("Help", exact=True)).to_be_hidden()
+    expect(row.get_by_label("seated").first).to_be_visible()
+    expect(row.get_by_label("skin")).to_have_count(2)
+    expect(row.get_by_label("skin").first).to_be_hidden()
+
+
 def test_a_sheet_is_entered_and_pressing_again_adds_nothing(enter: Enter, runa: Staff) -> None:
     episode = Episode.objects.filter(side="left")[0]
     page = enter(runa, "/")
     page.get_by_role("link", name="Sheets for a day without power").click()
     page.get_by_role("link", name="Enter this sheet afterwards").first.click()
-    row = page.get_by_role("group", name="Row 1")
+    row = page.get_by_role("group", name="Attempt").first
     row.get_by_label("Time").fill("00:00")
-    row.get_by_label("What", exact=True).select_option("Attempt")
     page.get_by_role("button", name="Record these rows").click()
     expect(page.get_by_text("Say which skill was tried.")).to_be_visible()
     for label, option in (("Skill", "Quiet standing"), ("Support", "both hands on the bars"), ("Help", "stand by")):
         row.get_by_label(label, exact=True).select_option(option)
     row.get_by_label("Result").select_option("safe")
     page.get_by_role("button", name="Record these rows").click()
-    expect(page.get_by_text("Row 1: recorded", exact=False)).to_be_visible()
+    expect(page.get_by_text("Row 4: recorded", exact=False)).to_be_visible()
     page.get_by_role("button", name="Record these rows").click()
     expect(page.get_by_text("recorded before", exact=True)).to_be_visible()
     assert Entry.objects.filter(kind="attempt", at__date__gte=ago(days=1).date()).count() == 1

@@ -63,8 +63,31 @@ def sent(client: Client, episode: Episode, data: dict[str, Any]) -> Any:
 def test_the_page_gives_each_row_an_id_at_its_first_showing(enter: Enter, runa: Staff, ines: Episode) -> None:
     answer = enter(runa).get(f"/people/{ines.pk}/paper/enter/")
     ids = {line.form["id"].value() for line in answer.context["page"].lines}
-    assert len(ids) == 8
+    assert len(ids) == 11
     assert all(str(one) in answer.content.decode() for one in ids)
+
+
+def test_the_rows_stand_as_on_the_printed_sheet_each_with_the_fields_of_its_kind(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    lines = enter(runa).get(f"/people/{ines.pk}/paper/enter/").context["page"].lines
+    tries = ["Attempt"] * 6
+    said = ["Start check", "Lock in", "Lock out", *tries, "Fall or near miss", "End check"]
+    assert [line.form.title for line in lines] == said
+    fields = [[one.bound.name for one in line.form.shown] for line in lines]
+    assert fields[0] == ["bad", "undone", "note"]
+    assert fields[3] == ["skill", "support", "help", "result"]
+    assert fields[9] == ["skill", "injury", "note"]
+    steps = [str(box.choice_label) for box, _ in lines[1].form.shown[0].boxes]
+    assert steps == ["straight", "caught", "loaded"]
+
+
+def test_a_row_of_the_sheet_that_was_left_empty_is_no_row(enter: Enter, runa: Staff, ines: Episode) -> None:
+    kinds_of_rows = ("check:start_of_session", "check:lock_in", "check:lock_out", *["attempt"] * 6, "fall")
+    rows = [{"kind": kind, "time": ""} for kind in kinds_of_rows]
+    page = sent(enter(runa), ines, sheet(ines, {**rows[0], "time": "10:00"}, *rows[1:]))
+    assert [line.outcome for line in page.lines] == ["accepted", *[""] * 9]
+    assert kinds(ines) == ["check"]
 
 
 def test_rows_are_recorded_as_late_facts_of_whoever_is_signed_in(enter: Enter, runa: Staff, ines: Episode) -> None:
