@@ -54,9 +54,9 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
         ),
         BuiltinRule(
             "support_step", "major",
-            "Support comes off one rung at a time, and only after a safe attempt on the rung above.",
-            "Stop and sit the person down. Go back to the rung that was last proven safe, then on one by one.",
-            "Make a safe attempt on the rung above first.",
+            "Support comes off one step at a time, and only after a safe attempt with the next firmer support.",
+            "Stop and sit the person down. Go back to the support that was last proven safe, then on one by one.",
+            "Make a safe attempt with the next firmer support first.",
         ),
         BuiltinRule(
             "fall_review", "critical",

@@ -7,8 +7,9 @@ from typing import Any
 from uuid import UUID
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
-from caseload.models import Episode, Person
+from caseload.models import Assignment, Episode, Person
 from caseload.words import day_words
 from checklists.floor import words
 from checklists.floor.config import protocol_part
@@ -23,11 +24,13 @@ from clinic.staff.models import Staff
 def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any]:
     """What the template and the script need. NotFound where the person is not the actor's to see."""
     episode = of_floor(actor, episode_id, at=at)
+    helps = _helps(actor, episode, at)
     return {
         "episode": episode,
         "person": episode.person,
         "side": words.SIDES[episode.side],
-        "config": _config(actor, episode, at),
+        "signs_off": helps["therapist"] if helps else "",
+        "config": {**_config(actor, episode, at), "helps": helps},
         "taken_over": reverse("floor_taken_over", args=[episode.pk]),
         "marks": (*STATUS, *RESULT, "good", "yours", "check", "stop"),
         "modes": MODE,
@@ -56,11 +59,20 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "weight": _weight(person),
         "reasons": words.chosen_words(words.REASONS),
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
+        "strike_for": words.STRIKE_FOR,
         "protocol": f"{protocol.key} {protocol.version}",
         "fall_review_days": protocol.fall_review_days,
-        "state": floor_state(episode, at=at),
+        "state": floor_state(episode, at=at, role=actor.stamped_role(at.date())),
         **protocol_part(protocol.document, episode.side),
     }
+
+
+def _helps(actor: Staff, episode: Episode, at: datetime) -> dict[str, str] | None:
+    """For somebody who records and signs nothing off: whose that is. None for everybody else."""
+    if access.reach(actor, Action.RECORD, at) is None or access.reach(actor, Action.SIGN_OFF, at) is not None:
+        return None
+    carrier = Assignment.objects.filter(episode=episode, period__contains=at).values_list("staff__name", flat=True)
+    return {"therapist": carrier.first() or gettext("a therapist")}
 
 
 def _weight(person: Person) -> dict[str, Any] | None:

@@ -6,19 +6,21 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import orjson
 
 from caseload.models import Episode
 from checklists.floor.sessions import Session, sessions_of, struck_by
 from checklists.person.first import first_lines
-from checklists.person.heads import Standing, names_in, row_of
+from checklists.person.heads import Standing, fold_of, names_in, row_of
 from checklists.record import protocols
 from checklists.record.models import EntryContent
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
 
+HELPER = "assistant"  # the one role that records attempts and may not lead every one of them
 RECENT = 100  # attempts that are looked at for the help of last time
 
 
@@ -33,13 +35,27 @@ def is_theirs(actor: Staff, episode_id: UUID, *, at: datetime) -> bool:
     return access.scoped(actor, Action.RECORD_KNEE, Episode.objects.all(), at=at).filter(pk=episode_id).exists()
 
 
-def floor_state(episode: Episode, *, at: datetime) -> dict[str, Any]:
-    """The state that the page's script works with."""
+def floor_state(episode: Episode, *, at: datetime, role: str | None = None) -> dict[str, Any]:
+    """The state that the page's script works with. `role`: under which whoever reads it records."""
     row = row_of(episode.head, at)
     today = _today(episode, at)
     names = names_in([row], (fact["by"] for fact in today))
     standing = Standing(protocols.loaded(episode.head.protocol_id), row, names)
-    return told(standing, at=at, today=today, attempts=_attempts(episode))
+    state = told(standing, at=at, today=today, attempts=_attempts(episode))
+    return {**state, "next": _theirs(episode, state["next"], at, role)} if role == HELPER else state
+
+
+def _theirs(episode: Episode, steps: Sequence[Mapping[str, Any]], at: datetime, role: str) -> list[dict[str, Any]]:
+    """The next steps that a role may take, each as whoever leads would take it: no rule broken but what is to be done
+    first in any case. A tablet asks its own fold the same: static/checklists/floor/local.js."""
+    fold, local = fold_of(episode.head), at.astimezone(ZoneInfo(episode.site.time_zone))
+
+    def is_open(step: Mapping[str, Any]) -> bool:
+        planned = {key: step[key] for key in ("skill", "support", "help")}
+        broken = {one.rule for one in fold.advise(planned, at=local, role=role).breaks}
+        return broken <= {one["rule"] for one in step["first"]}
+
+    return [{**step, "theirs": is_open(step)} for step in steps]
 
 
 def told(
@@ -88,6 +104,9 @@ def _skill(said: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
     return {
         "status": said["status"],
         "line": reasons[-1] if reasons else "",
+        "why": reasons[:-1],
+        "cause": said["fell_back_on"] if said["status"] == "suspended" else None,
+        "asks": {"support": said["support"], "help": said["help"]},
         "short": _short(said),
         "allowed": said.get("allowed"),
         "proven": {

@@ -47,8 +47,8 @@ def taken_over(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 @answered
 def state(request: HttpRequest, episode_id: UUID) -> dict[str, Any]:
     """The state of the record, asked after every act and once a minute; asking is no sign that anybody is there."""
-    at = clock.now()
-    return floor_state(of_floor(signed_in(request), episode_id, at=at), at=at)
+    actor, at = signed_in(request), clock.now()
+    return floor_state(of_floor(actor, episode_id, at=at), at=at, role=actor.stamped_role(at.date()))
 
 
 @require_GET

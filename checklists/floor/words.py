@@ -115,7 +115,33 @@ MEASURES = Spoken(
 SUFFIX = {"%": " %", "s": " s", "1": ""}
 # What the record keeps, in English, whatever language it was tapped in.
 REASONS = (_("They went on"), _("Nothing else free"), _("My judgement"))
-STRIKE_REASONS = (_("Wrong skill"), _("Wrong rung"), _("Wrong result"), _("Recorded twice"))
+# 'Wrong rung' is read in older records and offered no more.
+WRONG = (_("Wrong skill"), _("Wrong support"), _("Wrong result"), _("Wrong answer"), _("Wrong mode"), _("Wrong rung"))
+STRIKE_REASONS = (*WRONG, _("Tapped by mistake"), _("Recorded twice"))
+# Which of them fit a kind of fact; every kind has the last two.
+STRIKE_FOR = {
+    "attempt": ("Wrong skill", "Wrong support", "Wrong result"),
+    "check": ("Wrong answer",),
+    "mode_checked": ("Wrong answer",),
+    "mode_set": ("Wrong mode",),
+    "": ("Tapped by mistake", "Recorded twice"),
+}
+# Why a skill that was signed off is to be proven again: short enough for its key.
+CAUSE = Spoken(
+    {
+        "gap": pgettext_noop("suspended", "long break"),
+        "unsafe": pgettext_noop("suspended", "unsafe twice"),
+        "fall": pgettext_noop("suspended", "fall"),
+        "withdrawn": pgettext_noop("suspended", "sign-off withdrawn"),
+        "resistance": pgettext_noop("suspended", "resistance changed"),
+        "alignment": pgettext_noop("suspended", "alignment changed"),
+        "socket": pgettext_noop("suspended", "socket changed"),
+        "foot": pgettext_noop("suspended", "foot changed"),
+        "knee": pgettext_noop("suspended", "new knee"),
+        "footwear": pgettext_noop("suspended", "other footwear"),
+    },
+    "suspended",
+)
 SIDES = Spoken(
     {
         "left": pgettext_noop("side", "left"),
@@ -150,6 +176,7 @@ def words_for(side: str) -> dict[str, Any]:
         "injury": dict(INJURY),
         "setting": dict(SETTING),
         "outcome": dict(OUTCOME),
+        "cause": dict(CAUSE),
         "side": SIDES[side],
         "status": dict(drawn.STATUS),
         "help": dict(drawn.HELP),

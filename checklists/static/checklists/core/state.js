@@ -68,11 +68,14 @@ const WORD = /[^\t-\r\x1c-\x20\x85\xa0\u1680\u2000-\u200a\u2028\u2029\u202f\u205
 export const initials = (name) => (name.match(WORD) ?? []).map((word) => `${[...word][0]}.`).join("");
 
 function skillSaid(status, names) {
-  const line = status.reasons.at(-1) ?? "";
+  const reasons = status.reasons.map((reason) => named(reason, status.signedBy ?? "", names));
   const seen = [...status.provenRungs].map(([rung, [at, by]]) => [rung, `${shortDay(at)}, ${initials(names.get(by) ?? by)}`]);
   return {
     status: status.status,
-    line: named(line, status.signedBy ?? "", names),
+    line: reasons.at(-1) ?? "",
+    why: reasons.slice(0, -1),
+    cause: status.status === "suspended" ? status.fellBackOn : null,
+    asks: { support: status.support, help: status.help },
     short: short(status),
     allowed: status.allowed,
     proven: Object.fromEntries(seen),

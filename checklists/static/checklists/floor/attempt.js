@@ -6,6 +6,9 @@ import { said as spoken } from "../words/said.js";
 import { find, h, key, put } from "./dom.js";
 import { look } from "./look.js";
 
+const CLIMB = "support_step"; // the core's rule: support comes off step by step
+const LEADS = "assistant_limits"; // the protocol's: what a therapist leads first
+
 export function attempt(floor, root) {
   const { config, store, choose, words } = floor;
   const rungs = h("div", { class: "keys rungs", role: "radiogroup", "aria-label": gettext("Support") });
@@ -51,14 +54,30 @@ export function attempt(floor, root) {
     for (const input of help.querySelectorAll("input")) input.checked = input.value === given;
   }
 
-  // 'Allowed now' is what the climb allows; where the advice is against it (the knee is not proven), the key says so too. Only
-  // the word is changed: a key that is put in anew swallows the tap that is on it.
-  function warn({ advised, chosen }) {
-    if (advised.skill !== chosen.skill) return;
-    for (const word of rungs.querySelectorAll(".rung-next .rung-state")) {
-      const given = advised.table?.[word.closest(".key").querySelector("input").value]?.[chosen.help];
-      if (given) put(word, given.allowed ? gettext("next: allowed now") : gettext("not now"));
+  // 'Allowed now' is what the climb allows; where the advice is against it (the knee is not proven), the key says so too. A rung
+  // that was proven before a break is to be proven once more before the next one. Only the word is changed: a key that is put in
+  // anew swallows the tap that is on it.
+  function warn({ advised, chosen, server }) {
+    if (advised.skill !== chosen.skill || !advised.table) return;
+    const { proven } = server.skills[chosen.skill];
+    const ladder = words.skills[chosen.skill].rungs;
+    for (const word of rungs.querySelectorAll(".rung-next .rung-state, .rung-proven .rung-state")) {
+      const { value } = word.closest(".key").querySelector("input");
+      const given = advised.table[value]?.[chosen.help];
+      const after = advised.table[ladder[ladder.indexOf(value) + 1]]?.[chosen.help];
+      if (given) put(word, proven[value] ? again(value, given, after, proven) : nextWord(given));
     }
+  }
+
+  function nextWord({ allowed, breaks }) {
+    if (allowed) return gettext("next: allowed now");
+    return breaks.every((one) => one.rule === LEADS) ? gettext("therapist first") : gettext("not now");
+  }
+
+  function again(rung, given, after, proven) {
+    const day = fill(gettext("proven {day}"), { day: spoken(proven[rung]) });
+    if (!given.allowed) return fill(gettext("not now; {proven}"), { proven: day });
+    return after?.breaks.some((one) => one.rule === CLIMB) ? fill(gettext("{proven}: once more"), { proven: day }) : day;
   }
 
   store.on((state) => {

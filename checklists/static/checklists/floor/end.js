@@ -1,7 +1,8 @@
-// Closing the session asks once more: walking mode proven? The answer is the end check; skin is an optional tap before it.
+// The end check: skin, then whether walking mode is proven; the answer to that closes the session. What is left out is said on the
+// key that closes: nobody leaves the skin out unawares.
 
 import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
-import { ask, button, h, key, note } from "./dom.js";
+import { ask, button, h, key, note, put } from "./dom.js";
 import * as view from "./view.js";
 
 export function endSession(floor, root) {
@@ -10,13 +11,22 @@ export function endSession(floor, root) {
   floor.store.on((state) => { close.disabled = !view.session(state).open; });
 }
 
+function unprovenKnee(floor, knees) {
+  const unproven = knees.filter((knee) => knee.mode && !(knee.mode === "walking" && knee.proof === "proven"));
+  const setTo = unproven.find((knee) => knee.proof !== "proven") ?? unproven[0];
+  if (!setTo) return null;
+  const head = setTo.proof === "proven" ? gettext("The knee is set to {mode}") : gettext("The knee is set to {mode}, and not proven");
+  return note("check", fill(head, { mode: floor.config.words.Mode[setTo.mode] }),
+    gettext("Set it to walking and prove it now, one hand on a rail, before the person walks out."));
+}
+
 function question(floor) {
   const { config } = floor;
+  const { head: skin = "", line = "", bad = "" } = config.words.start.skin ?? {};
   const steps = {};
   const knees = view.knees(floor.store.get());
-  const unproven = knees.filter((knee) => knee.mode && !(knee.mode === "walking" && knee.proof === "proven"));
+  const unproven = unprovenKnee(floor, knees);
   const about = knees.length > 1 ? gettext("Both knees in walking mode, both shown to bend under load?") : gettext("Walking mode, shown to bend under load?");
-  const both = [["good", pgettext("of a check", "Good")], ["bad", pgettext("of a check", "Not good")]];
   const end = (mode) => async () => {
     dialog.close();
     const check = { kind: "check", name: "end_of_session", steps: { mode, ...steps } };
@@ -24,13 +34,21 @@ function question(floor) {
     document.body.classList.remove("chosen");
     await floor.record(...(mode ? [check, { kind: "session_closed" }] : [check]));
   };
-  const setTo = unproven.find((knee) => knee.proof !== "proven") ?? unproven[0];
-  const dialog = ask(gettext("Close the session"), h("div", { class: "asks" },
-    unproven.length ? note("check", fill(setTo.proof === "proven" ? gettext("The knee is set to {mode}") : gettext("The knee is set to {mode}, and not proven"), { mode: config.words.Mode[setTo.mode] }),
-      gettext("Set it to walking and prove it now, one hand on a rail, before the person walks out.")) : null,
-    h("fieldset", { class: "field" }, h("legend", { class: "label" }, gettext("Skin (optional)")), h("div", { class: "keys" }, both.map(([value, words]) => key({ name: "end-skin", value, words, said: fill(gettext("{what}: {answer}"), { what: config.words.start.skin?.head ?? "", answer: words }), onchange: () => { steps.skin = value === "good"; } })))),
+  const warned = h("p", { class: "is-unsafe", role: "alert" });
+  const yes = button(gettext("Yes, proven: close, skin not looked at"), end(true), unproven ? "act" : "act act-main");
+  const looked = (good) => () => {
+    steps.skin = good;
+    put(warned, good ? "" : bad);
+    put(yes, gettext("Yes, proven: close"));
+  };
+  const answers = [[true, "good", pgettext("of a check", "Good")], [false, "bad", pgettext("of a check", "Not good")]];
+  const dialog = ask(gettext("End check: closes the session"), h("div", { class: "asks" },
+    unproven,
+    h("fieldset", { class: "field" }, h("legend", { class: "ask-big" }, fill(gettext("{what}: {answer}"), { what: skin, answer: line })),
+      h("div", { class: "keys" }, answers.map(([good, value, words]) => key({ name: "end-skin", value, words, said: fill(gettext("{what}: {answer}"), { what: skin, answer: words }), onchange: looked(good) })))),
+    warned,
     h("p", { class: "ask-big" }, about),
-    h("p", { class: "acts" }, button(gettext("Yes, proven"), end(true), unproven.length ? "act" : "act act-main"), button(pgettext("walking mode is not proven", "No"), end(false), "act act-stop")),
+    h("p", { class: "acts" }, yes, button(pgettext("walking mode is not proven", "No"), end(false), "act act-stop")),
     h("details", {}, h("summary", {}, gettext("Close without the proof")), h("p", {}, gettext("The lead is told, and somebody must prove the knee within three hours.")),
       button(gettext("Close it unproven"), async () => { dialog.close(); await floor.record({ kind: "session_closed" }); }, "act act-stop"))), { cls: "ask-near" });
 }

@@ -2,7 +2,7 @@
 
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { clockTime, now } from "./clock.js";
-import { ask, button, h, key } from "./dom.js";
+import { ask, button, h, key, put } from "./dom.js";
 import * as view from "./view.js";
 
 const RECENT = 10 * 60_000; // milliseconds
@@ -11,15 +11,14 @@ export function fallen(floor, root) {
   root.append(button(gettext("Fall"), () => tell(floor, "fall"), "act act-stop"), button(gettext("Near miss"), () => tell(floor, "near_miss"), "act act-soft"));
 }
 
-// During what it was, as far as the page can tell: the attempt that is chosen and was not just struck out, or the last one that
-// stands, if it is not long ago. `asked` are the skills to choose from.
+// During what it was: `likely` is the skill on the screen, unless its attempt was just struck out; nothing else is filled in.
+// `asked` are the skills to choose from: that one, and the last attempt that stands, if it is not long ago.
 function during(state) {
-  const { skill, support } = state.chosen;
+  const { skill } = state.chosen;
   const attempts = view.facts(state).filter((fact) => fact.entry.kind === "attempt" && fact.state !== "refused");
   const gone = attempts.find((fact) => fact.entry.skill === skill)?.struck;
   const stands = attempts.find((fact) => !fact.struck && new Date(now()) - Date.parse(fact.entry.at) < RECENT)?.entry.skill;
-  const likely = skill && support && !gone ? skill : stands;
-  return { likely, asked: [...new Set([skill, likely].filter(Boolean))] };
+  return { likely: gone ? null : skill, asked: [...new Set([skill, stands].filter(Boolean))] };
 }
 
 function tell(floor, kind) {
@@ -28,15 +27,22 @@ function tell(floor, kind) {
   const { likely, asked } = during(store.get());
   const told = { kind, ...(kind === "fall" ? { injury: null } : {}) };
   let ended = false;
-  const save = button(kind === "fall" ? gettext("Record the fall") : gettext("Record the near miss"), done, "act act-main", { disabled: kind === "fall" });
+  const open = new Set(kind === "fall" ? ["injury", ...(asked.length && !likely ? ["during"] : [])] : []); // not answered yet
+  const save = button("", done, "act act-main");
+  function answered(name) {
+    open.delete(name);
+    save.disabled = open.size > 0;
+    put(save, open.has("injury") ? gettext("Choose the injury first") : open.size ? gettext("Choose during what first") : kind === "fall" ? gettext("Record the fall") : gettext("Record the near miss"));
+  }
+  answered();
   const chips = (name, label, options, onpick) => h("fieldset", { class: "field" }, h("legend", { class: "label" }, label), h("div", { class: "keys" }, options.map(([value, word]) => key({ name, value, words: word, said: fill(gettext("{what}: {answer}"), { what: label, answer: word }), onchange: () => onpick(value) }))));
   const line = (name, label) => h("label", { class: "field" }, h("span", { class: "label" }, label), h("input", { type: "text", maxlength: "400", onchange: (event) => { told[name] = event.target.value.trim(); } }));
   const dialog = ask(kind === "fall" ? gettext("Fall: came to rest on a lower level") : gettext("Near miss: a stumble that was saved"), h("div", { class: "asks" },
     kind === "fall" ? h("p", { class: "quiet" }, gettext("First look after the person, by local policy. Then record.")) : null,
-    kind === "fall" ? chips("injury", gettext("Injury"), Object.entries(config.words.injury), (value) => { told.injury = value; save.disabled = false; }) : null,
-    asked.length ? chips("during", gettext("During"), [...asked.map((each) => [each, words.skills[each].name]), ["", gettext("not during an attempt")]], (value) => { ended = Boolean(support) && value === skill; if (value) told.skill = value; else delete told.skill; }) : null,
+    kind === "fall" ? chips("injury", gettext("Injury"), Object.entries(config.words.injury), (value) => { told.injury = value; answered("injury"); }) : null,
+    asked.length ? chips("during", gettext("During"), [...asked.map((each) => [each, words.skills[each].name]), ["", gettext("not during an attempt")]], (value) => { answered("during"); ended = Boolean(support) && value === skill; if (value) told.skill = value; else delete told.skill; }) : null,
     line("circumstances", gettext("What happened (optional)")), line("action", gettext("What was done at once (optional)")), h("p", { class: "acts" }, save)), { cls: "ask-near" });
-  dialog.querySelector(`input[name="during"][value="${likely ?? ""}"]`)?.click();
+  if (likely) dialog.querySelector(`input[name="during"][value="${likely}"]`)?.click();
 
   async function done() {
     dialog.close();
@@ -48,8 +54,10 @@ function tell(floor, kind) {
   }
 }
 
-// What follows a fall, where the eye is: nothing else on the page tells of the review.
-function after({ fall_review_days: days, person, zone }) {
-  const text = ngettext("It is to be reviewed within {n} day: {name}’s page, Fall review.", "It is to be reviewed within {n} days: {name}’s page, Fall review.", days);
-  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: fill(text, { n: days, name: person.name }) };
+// What follows a fall, where the eye is: nothing else on the page tells of the review, or of the knee.
+function after({ episode, fall_review_days: days, person, zone }) {
+  const review = ngettext("It is to be reviewed within {n} day.", "It is to be reviewed within {n} days.", days);
+  const knee = gettext("A fall changes nothing of what is recorded of the knee: look it over and prove it again before anybody stands on it, as local policy says.");
+  const link = h("a", { href: `/people/${episode}/` }, fill(gettext("Fall review, on {name}’s page"), { name: person.name }));
+  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", knee) };
 }

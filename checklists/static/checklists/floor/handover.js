@@ -37,9 +37,9 @@ export function handOver({ config, store, keeping }) {
 }
 
 function leaving(hand) {
-  const dialog = ask(gettext("Hand over to a colleague"), h("div", { class: "asks" },
+  const dialog = ask(gettext("Pass this tablet to a colleague"), h("div", { class: "asks" },
     h("p", {}, gettext("You are signed out. The session stays open: your colleague signs in here and goes on with this person.")),
-    h("p", { class: "acts" }, button(gettext("Sign out and hand over"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
+    h("p", { class: "acts" }, button(gettext("Sign out and pass it on"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
 }
 
 function stay() {
@@ -49,5 +49,5 @@ function stay() {
 function confirm(go, unsent) {
   ask(fill(gettext("{n} not sent yet"), { n: unsent }), h("div", { class: "asks" },
     h("p", {}, gettext("They stay on this tablet, sealed: nobody can read them here. Whoever signs in next passes them on, and they wait for you on Today, to be recorded under your own name.")),
-    h("p", { class: "acts" }, button(gettext("Hand over all the same"), go, "act act-main"))));
+    h("p", { class: "acts" }, button(gettext("Pass it on all the same"), go, "act act-main"))));
 }

@@ -4,6 +4,7 @@
 import { adviceFor, BUILTIN_RULES, EntryRefused, Episode, floorState, loadProtocol, parseEntry, StaleSnapshot } from "../core/core.js";
 import { compareEntries } from "../core/entry.js";
 import * as instant from "../core/instant.js";
+import { asJson } from "../core/values.js";
 import { asKept, grown } from "./fold.js";
 import { Known } from "./known.js";
 import { dayBegan, written } from "./zone.js";
@@ -147,7 +148,19 @@ class LocalCore {
     const since = dayBegan(this.#now(), this.#pack.zone);
     const facts = [...this.#known.recent, ...this.#pending.values()].map((one) => one.fact);
     const state = floorState(this.#episode, { at: this.#at(), since, facts, names: this.#names });
-    return { ...state, knees: state.knees.map((knee, side) => ({ ...knee, before: this.#before(knee, side) })) };
+    const knees = state.knees.map((knee, side) => ({ ...knee, before: this.#before(knee, side) }));
+    return { ...state, next: this.#theirs(state.next), knees };
+  }
+
+  // Which of the next steps an assistant may take: the twin of `_theirs` in checklists/floor/state.py.
+  #theirs(steps) {
+    const { role } = this.#pack;
+    if (role !== "assistant") return steps;
+    return steps.map((step) => {
+      const first = new Set(step.first.map((one) => one.rule));
+      const given = this.#episode.advise(asJson({ skill: step.skill, support: step.support, help: step.help }), { at: this.#at(), role });
+      return { ...step, theirs: given.breaks.every((one) => first.has(one.rule)) };
+    });
   }
 
   // The mode that a knee had before the one that is not proven yet: which check proves it depends on that. Null: not known.

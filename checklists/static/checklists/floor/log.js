@@ -23,7 +23,7 @@ export function log(floor, root) {
   root.prepend(h("h2", { id: "h-log" }, gettext("This session"), since), said, list);
   const nothing = h("li", { class: "quiet" }, h("span"), gettext("Nothing recorded today."));
   let drawn = "";
-  let told = null;
+  let told = [];
   let followed = null;
   let top = null; // the newest line
 
@@ -79,19 +79,31 @@ export function log(floor, root) {
     return lines.get(id).element;
   }
 
+  function sinceWhen({ open, since: began }, closed) {
+    if (open && began) return fill(gettext("since {time}"), { time: clockTime(began, config.zone) });
+    if (closed) return fill(gettext("closed {time}"), { time: clockTime(closed, config.zone) });
+    return config.records_attempts ? gettext("opens with the start check") : gettext("not open");
+  }
+
+  // What is to be done about a mark goes with it when it is struck out.
+  function showAlerts(state, facts) {
+    const struck = new Set(facts.filter((fact) => fact.struck).map((fact) => fact.entry.id));
+    const stand = state.alerts.filter((alert) => !struck.has(alert.entry));
+    if (stand.length === told.length && stand.every((alert, at) => alert === told[at]) && state.follows === followed) return;
+    const more = stand.length + state.follows.length > alerts.childElementCount;
+    [told, followed] = [stand, state.follows];
+    alerts.replaceChildren(...stand.map(toDo), ...state.follows.map(follows));
+    if (more) alerts.scrollIntoView({ block: "nearest" });
+  }
+
   store.on((state) => {
     const session = view.session(state);
-    put(since, session.open && session.since ? fill(gettext("since {time}"), { time: clockTime(session.since, config.zone) }) : config.records_attempts ? gettext("opens with the start check") : gettext("not open"));
+    put(since, sinceWhen(session, view.closed(state)));
     put(said, state.said);
     const place = document.body.matches(".starting, .knee-only") ? root : find("look"); // where they can be seen
     if (alerts.parentElement !== place) place.prepend(alerts);
-    if (state.alerts !== told || state.follows !== followed) {
-      const more = state.alerts.length + state.follows.length > alerts.childElementCount;
-      [told, followed] = [state.alerts, state.follows];
-      alerts.replaceChildren(...state.alerts.map(toDo), ...state.follows.map(follows));
-      if (more) alerts.scrollIntoView({ block: "nearest" });
-    }
     const facts = view.facts(state).slice(0, 60);
+    showAlerts(state, facts);
     const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at]));
     if (now === drawn) return;
     drawn = now;

@@ -1,8 +1,8 @@
 // Beside the keys: which skill, the advice (results.js fills it), what was seen, the numbers; and what to do while none is chosen.
 
-import { gettext } from "../../clinic/js/gettext.js";
+import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
-import { ask, button, h, key, note } from "./dom.js";
+import { ask, button, h, key, note, put } from "./dom.js";
 import { pads } from "./pads.js";
 import * as view from "./view.js";
 
@@ -12,9 +12,10 @@ export function look(floor, root) {
   const head = h("h1", { id: "h-try" });
   const seen = h("div", { class: "keys", role: "group", "aria-label": gettext("Seen") });
   const numbers = h("div", { class: "pads" });
-  const form = h("div", { class: "look-form", hidden: true }, head,
+  const why = h("p", { class: "look-why", role: "status", hidden: true });
+  const form = h("div", { class: "look-form", hidden: true }, head, why,
     h("div", { class: "advice", "data-floor-advice": true }),
-    h("div", { class: "block seen" }, h("p", { class: "legend" }, gettext("Seen"), h("span", { class: "quiet" }, gettext("if any"))), seen), numbers);
+    h("div", { class: "block seen" }, h("p", { class: "legend" }, gettext("Fault seen"), h("span", { class: "quiet" }, gettext("if any"))), seen), numbers);
   const idle = h("div", { class: "held" });
   root.prepend(idle, form);
   let drawn = null;
@@ -66,13 +67,22 @@ export function look(floor, root) {
         gettext("Every skill that needs the knee to bend waits until walking mode is proven."),
         gettext("Do now: tap each step of the proof as it is shown."))];
     }
-    const first = state.server.next[0];
-    const checks = state.server.check_first;
+    const { next, check_first: checks } = state.server;
+    const first = view.next(state);
+    const led = first ? null : next[0]; // there is one, and it is not for whoever records here
+    const named = (step) => [words.skills[step.skill].name, words.rung(step.support)].join(", ");
     return [
       h("h1", {}, first ? gettext("Next") : gettext("Choose a skill")),
-      first ? note("yours", [words.skills[first.skill].name, words.rung(first.support)].join(", "), spoken(first.why), button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
+      first ? note("yours", named(first), spoken(first.why), button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
+      led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), gettext("You may repeat any skill that was tried before.")) : null,
       checks.length ? note("check", gettext("Check first"), ...checks.map(spoken)) : null,
     ];
+  }
+
+  // Why it is suspended or blocked stands there as soon as it is tapped, before any support is.
+  function tellWhy({ why: reasons }) {
+    put(why, reasons.map(spoken).join(" "));
+    why.hidden = !reasons.length;
   }
 
   return function show(state) {
@@ -81,7 +91,7 @@ export function look(floor, root) {
     idle.hidden = Boolean(skill);
     root.classList.toggle("choosing", Boolean(skill));
     if (!skill) {
-      const now = JSON.stringify([view.knees(state), state.server.next[0], state.server.check_first]);
+      const now = JSON.stringify([view.knees(state), view.next(state), state.server.next[0], state.server.check_first]);
       if (now !== waited) idle.replaceChildren(...wait(state).filter(Boolean));
       [waited, drawn, headed] = [now, null, ""];
       return;
@@ -89,6 +99,7 @@ export function look(floor, root) {
     if (skill !== drawn) draw(words.skills[skill]);
     const line = state.server.skills[skill].line;
     if (`${skill} ${line}` !== headed) head.replaceChildren(`${words.skills[skill].name} `, h("small", {}, spoken(line)));
+    tellWhy(state.server.skills[skill]);
     [drawn, headed] = [skill, `${skill} ${line}`];
     mark(state.chosen);
   };

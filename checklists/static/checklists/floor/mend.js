@@ -7,6 +7,7 @@ import { clockTime } from "./clock.js";
 import { ask, button, h, key } from "./dom.js";
 import { madeNow, madeThen } from "./entries.js";
 import { call } from "./sender.js";
+import { reasonsFor } from "./undo.js";
 
 /** The keys under a fact that was not taken. */
 export function mend(floor, fact) {
@@ -64,7 +65,7 @@ function correct(floor, fact, mark) {
 
 function drop(floor, fact, mark) {
   const fault = h("p", { class: "is-unsafe", role: "alert" });
-  const reasons = floor.config.strike_reasons.map((reason) => (Array.isArray(reason) ? reason : [reason, reason]));
+  const reasons = reasonsFor(floor.config, fact.entry);
   let why = null;
   const go = button(gettext("Choose the reason first"), done, "act act-stop", { disabled: true });
   const chosen = (reason) => { why = reason; go.disabled = false; go.textContent = gettext("Drop it for good"); };

@@ -8,6 +8,7 @@ import { runningNow } from "./pads.js";
 import { undo } from "./undo.js";
 import * as view from "./view.js";
 
+const PROVEN = new Set(["signed_off", "ready"]); // nothing more is counted
 const GRAVE = ["critical", "major", "minor"];
 const RESULTS = ["safe", "unsafe", "stopped"];
 
@@ -58,12 +59,20 @@ export function results(floor, root) {
       h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Take it"), take, "act act-main"))), { cls: "ask-near" });
   }
 
+  // A safe attempt with more support than the proof asks for is allowed, and not counted: said before it is made.
+  function uncounted(chosen) {
+    const { asks, status } = store.get().server.skills[chosen.skill];
+    if (PROVEN.has(status) || view.counts(chosen, asks, { rungs: words.skills[chosen.skill].rungs, helps: config.help })) return null;
+    const asked = [words.rung(asks.support), asks.help && config.words.help[asks.help]].filter(Boolean).join(", ");
+    return h("span", { class: "uncounted" }, fill(gettext("not counted (asked: {asked})"), { asked }));
+  }
+
   const plates = {
     none: () => plate.replaceChildren(),
     asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, gettext("Working the advice out …"))),
-    missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", gettext("No advice: the server does not answer"), gettext("Start check, knee, rung and prerequisites are yours to check. What you record is kept and judged later.")))),
+    missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", gettext("No advice: the server does not answer"), gettext("Start check, knee, support and prerequisites are yours to check. What you record is kept and judged later.")))),
     // one line, as high as the room kept for it: the numbers below do not move under a finger (how far it is stands in the head)
-    allowed: () => plate.replaceChildren(h("div", { role: "status" }, note("good", gettext("Go ahead")))),
+    allowed: (given, chosen) => plate.replaceChildren(h("div", { role: "status" }, note("good", [gettext("Go ahead"), uncounted(chosen)].filter(Boolean)))),
     against,
   };
 
@@ -71,7 +80,7 @@ export function results(floor, root) {
     const given = view.advice(state);
     form.hidden = !state.chosen.skill;
     const { skill, support, help } = state.chosen;
-    const now = JSON.stringify([given, skill, support, help]);
+    const now = JSON.stringify([given, skill, support, help, state.server.skills[skill]?.asks]);
     if (now !== shown) {
       plates[given.kind](given, state.chosen);
       if (given.kind === "against") plate.scrollIntoView({ block: "nearest" });

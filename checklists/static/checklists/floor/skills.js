@@ -8,6 +8,10 @@ import * as view from "./view.js";
 const SHOWN = 6;
 const LEARNING = new Set(["training", "suspended", "lapsed", "open", "blocked"]);
 
+// With what a skill is measured, where that is more than a number: found by its word, without opening one skill after the other.
+const TOOLS = { held_s: () => gettext("stopwatch"), steps: () => gettext("step counter"), load_share: () => gettext("two scales") };
+const tools = (skill) => skill.measures.map((measure) => TOOLS[measure.key]?.()).filter(Boolean);
+
 export function skillList(floor, root) {
   const { config, store, choose, words } = floor;
   const list = h("div", { class: "plan-list", role: "radiogroup", "aria-labelledby": "h-skill" });
@@ -16,6 +20,7 @@ export function skillList(floor, root) {
     h("div", { class: "plan-head" }, h("h2", { class: "legend", id: "h-skill" }, h("span", { class: "tap" }, "1"), gettext("Skill")),
       button(fill(gettext("All {n} skills"), { n: config.skills.length }), all, "act act-soft plan-all"), change),
     list);
+  let before = [];
   let drawn = "";
   let marked = null;
 
@@ -26,31 +31,34 @@ export function skillList(floor, root) {
   }
 
   function plan(state) {
-    const next = state.server.next.map((step) => step.skill);
+    const next = [view.next(state), ...state.server.next].filter(Boolean).map((step) => step.skill);
     const today = view.facts(state).filter((fact) => fact.entry.kind === "attempt").map((fact) => fact.entry.skill);
     const open = config.skills.map((skill) => skill.key).filter((skill) => LEARNING.has(state.server.skills[skill].status));
-    const wanted = [...new Set([state.chosen.skill, ...today.slice(0, 3), ...next, ...open].filter(Boolean))].slice(0, SHOWN);
+    const stay = before.filter((skill) => LEARNING.has(state.server.skills[skill].status)); // a key keeps its place while it can
+    const wanted = [...new Set([state.chosen.skill, next[0], ...today.slice(0, 3), ...stay, ...next, ...open].filter(Boolean))].slice(0, SHOWN);
+    before = wanted;
     return config.skills.map((skill) => skill.key).filter((skill) => wanted.includes(skill));
   }
 
   // 'Blocked' is what it is for: on its first rung it may be tried all the same, and the keys for support say so.
-  function standing({ status, allowed }, skill) {
+  function standing({ status, allowed, cause }, skill) {
+    if (cause) return fill(gettext("{status}: {cause}"), { status: config.words.status[status], cause: config.words.cause[cause] ?? cause });
     const [first, second] = words.skills[skill].rungs;
     if (status !== "blocked" || !second || allowed !== first) return config.words.status[status];
     return first.startsWith("bars") ? gettext("only in the bars") : fill(gettext("only {support}"), { support: config.words.support[first] });
   }
 
-  function face(state, skill, name, small) {
+  function face(state, skill, name, small, more = []) {
     const { status } = state.server.skills[skill];
     return key({
       name, value: skill, words: words.skills[skill].name, lead: picture(`mark-${status}`), cls: "tread",
-      small: [standing(state.server.skills[skill], skill), spoken(small)].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
+      small: [standing(state.server.skills[skill], skill), spoken(small), ...more].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
     });
   }
 
   store.on((state) => {
     const rows = plan(state);
-    const now = JSON.stringify(rows.map((skill) => [skill, state.server.skills[skill].status, state.server.skills[skill].short]));
+    const now = JSON.stringify(rows.map((skill) => [skill, state.server.skills[skill].status, state.server.skills[skill].cause, state.server.skills[skill].short]));
     if (now === drawn && marked === state.chosen.skill) return;
     marked = state.chosen.skill;
     if (now !== drawn) {
@@ -64,7 +72,7 @@ export function skillList(floor, root) {
 
   function all() {
     const state = store.get();
-    const dialog = ask(gettext("All skills"), h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", state.server.skills[skill.key].short))), { cls: "ask-wide" });
+    const dialog = ask(gettext("All skills"), h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", state.server.skills[skill.key].short, tools(skill)))), { cls: "ask-wide" });
     dialog.addEventListener("change", () => { dialog.close(); find("attempt").querySelector("input")?.focus(); });
   }
 }

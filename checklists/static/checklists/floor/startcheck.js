@@ -1,6 +1,8 @@
-// The start check: each step its own tap, and the last one records it. Attempts warn before it; they are not shut.
+// The start check: each step its own tap, and the last one records it. Attempts warn before it; they are not shut. Where today's
+// session was closed, that stands here until somebody begins another.
 
 import { fill, gettext, ngettext, pgettext } from "../../clinic/js/gettext.js";
+import { clockTime } from "./clock.js";
 import { button, h, key, note, picture, put } from "./dom.js";
 import * as view from "./view.js";
 
@@ -37,7 +39,8 @@ export function startCheck(floor, root) {
           }))));
     };
     root.replaceChildren(
-      h("div", { class: "sc-head" }, h("h1", {}, gettext("Start check")), count),
+      h("div", { class: "sc-head" }, h("h1", {}, view.session(store.get()).open ? gettext("Start check") : gettext("Start check: begins the session")), count),
+      config.helps ? h("p", { class: "sc-helps" }, fill(gettext("You record. What was never tried before, and signing off, wait for {name}."), { name: config.helps.therapist })) : null,
       h("ol", {}, steps.map(row)),
       h("p", { class: "acts" }, button(gettext("Go to the attempts without it"), () => store.set({ skipped: true }), "act act-soft"),
         h("span", { class: "quiet small" }, gettext("Each attempt warns until the check is good."))));
@@ -56,16 +59,25 @@ export function startCheck(floor, root) {
         button(gettext("Go to the attempts"), () => store.set({ skipped: true }), "act act-soft")));
   }
 
+  function over(at) {
+    root.replaceChildren(
+      h("div", { class: "sc-head", role: "status" }, h("h1", {}, fill(gettext("Session closed {time}"), { time: clockTime(at, config.zone) }))),
+      h("p", { class: "acts" }, h("a", { class: "act act-main", href: config.addresses.today }, gettext("Today")),
+        button(gettext("Begin another session"), () => { again = true; store.set({ skipped: false }); }, "act act-soft")));
+  }
+
   store.on((state) => {
     const { startCheck: done } = view.session(state);
-    const shown = !state.skipped && done !== "good";
+    const closed = again ? null : view.closed(state);
+    const shown = Boolean(closed) || (!state.skipped && done !== "good");
     root.hidden = !shown;
     document.body.classList.toggle("starting", shown);
     const failed = done === "bad" && !again ? notGood(state) : [];
-    const wanted = shown ? failed.join(" ") || "ask" : "";
+    const wanted = shown ? closed ?? (failed.join(" ") || "ask") : "";
     if (wanted === drawn) return;
     drawn = wanted;
-    if (wanted === "ask") draw();
+    if (closed) over(closed);
+    else if (wanted === "ask") draw();
     else if (wanted) bad(failed);
   });
 }

@@ -14,11 +14,17 @@ export function inWords({ config, words }, fact) {
   return [head, result && config.words.result[result], clockTime(fact.entry.at, config.zone)].filter(Boolean).join(", ");
 }
 
+/** The reasons that fit a fact, each as the record keeps it and as it is read. */
+export function reasonsFor({ strike_for: fits, strike_reasons: all }, { kind }) {
+  const keys = [...(fits[kind] ?? []), ...fits[""]];
+  return keys.map((kept) => all.find(([reason]) => reason === kept));
+}
+
 // The reasons as keys. `done` is called after one was chosen.
 function reasons(floor, fact, done) {
   const strike = (reason) => () => { done(); floor.record({ kind: "struck_out", entry: fact.entry.id, reason }); };
   return h("div", { class: "keys" },
-    floor.config.strike_reasons.map(([reason, word]) => button(word, strike(reason), "act act-soft")),
+    reasonsFor(floor.config, fact.entry).map(([reason, word]) => button(word, strike(reason), "act act-soft")),
     button(gettext("Wrong person"), () => { done(); wrongPerson(floor, fact); }, "act act-soft"));
 }
 

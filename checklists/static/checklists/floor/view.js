@@ -50,6 +50,20 @@ export function facts(state) {
     .sort((a, b) => -inOrder(a.entry, b.entry));
 }
 
+// The next step that whoever records here may take (an assistant not every one).
+export const next = (state) => state.server.next.find((step) => step.theirs !== false);
+
+// When the last session of today was closed, where none is open.
+export function closed(state) {
+  if (session(state).open) return null;
+  return facts(state).find((fact) => fact.entry.kind === "session_closed" && !fact.struck && fact.state !== "refused")?.entry.at ?? null;
+}
+
+// Whether an attempt as it is chosen would count for the proof: what the stage asks for, or less support and help.
+export function counts({ support, help }, asks, { rungs, helps }) {
+  return rungs.indexOf(support) >= rungs.indexOf(asks.support) && (!asks.help || helps.indexOf(help) >= helps.indexOf(asks.help));
+}
+
 export function advice(state) {
   const { chosen, advised } = state;
   if (!chosen.skill || !chosen.support || !chosen.help) return { kind: "none" };

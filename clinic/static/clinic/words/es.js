@@ -1,7 +1,5 @@
 // Made by `manage.py words` from the djangojs.po of every app: not written by hand.
 globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
- " open": " abiertos",
- " open, {n} critical": " abiertos, {n} críticos",
  "A calm look for injury before getting up": "Mirar con calma si hay lesión antes de levantarse",
  "A colleague cannot come in without one. What you record is kept on this tablet, under your name.": "Sin conexión no puede entrar otra persona. Lo que registre se guarda en esta tableta, a su nombre.",
  "A fall is looked at within": "Una caída se examina en un plazo de",
@@ -522,6 +520,8 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "only in the bars": "solo en las paralelas",
  "only set, not proven": "solo puesto, sin comprobar",
  "only {support}": "solo {support}",
+ "open: {n}": "abiertos: {n}",
+ "open: {n}, critical: {critical}": "abiertos: {n}, críticos: {critical}",
  "opens with the start check": "se abre con la comprobación inicial",
  "operator": "operador",
  "out of range": "fuera del margen",
