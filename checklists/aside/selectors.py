@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from checklists.aside.known import known_words
+from checklists.judged.selectors import differed
 from checklists.person.facts import happened_at, tell
 from checklists.record.models import HeldEntry, RefusedEntry
 from checklists.record.selectors import held_entries, refused_entries
@@ -47,11 +48,13 @@ class Aside:
 
 @dataclass(frozen=True, slots=True)
 class AsidePage:
-    """The page. `may_release`: the reader lets late facts in, or turns them away."""
+    """The page. `may_release`: the reader lets late facts in, or turns them away; `differed`: how often a tablet and
+    the server judged differently, for whoever may look at the cases."""
 
     held: list[Aside]
     refused: list[Aside]
     may_release: bool
+    differed: int | None
 
 
 def aside_page(actor: Staff, *, at: datetime) -> AsidePage:
@@ -64,6 +67,7 @@ def aside_page(actor: Staff, *, at: datetime) -> AsidePage:
         held=held_for(actor, at=at),
         refused=[_refused(row, again=row.episode_id in open_to) for row in refused],
         may_release=access.reach(actor, Action.RELEASE_LATE, at) is not None,
+        differed=differed(actor, at=at),
     )
 
 

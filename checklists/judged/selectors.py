@@ -23,6 +23,13 @@ class DifferencesPage:
     different: int
 
 
+def differed(actor: Staff, *, at: datetime) -> int | None:
+    """How many cases there are; nothing for whoever may not see them."""
+    if access.reach(actor, Action.SEE_DIFFERENCES, at) is None:
+        return None
+    return access.scoped(actor, Action.SEE_DIFFERENCES, Difference.objects.all(), at=at).count()
+
+
 def differences_page(actor: Staff, *, at: datetime) -> DifferencesPage:
     """Cases newest first; Denied to whoever may not see them."""
     access.permit(actor, Action.SEE_DIFFERENCES, at)

@@ -78,6 +78,11 @@ def test_a_colleague_does_not(enter: Enter) -> None:
     assert "injury" not in text_of(enter(a_therapist()))
 
 
+def test_the_lead_finds_there_what_a_tablet_judged_differently_and_nobody_else_does(enter: Enter) -> None:
+    assert 'href="/judged/"' in text_of(enter(a_lead()))
+    assert "/judged/" not in text_of(enter(a_therapist()))
+
+
 def test_the_records_officer_has_no_such_page(enter: Enter) -> None:
     assert enter(a_records_officer()).get("/aside/").status_code == 403
 
