@@ -53,7 +53,15 @@ class Device:
     @property
     def knee(self) -> Part | None:
         """The knee that is worn, where the register knows it."""
-        return next((part for part in self.parts if part.key == PartKind.KNEE and part.worn), None)
+        return self.worn(PartKind.KNEE)
+
+    def worn(self, kind: str) -> Part | None:
+        """The part of a kind that is worn now, or from a day to come."""
+        return next((part for part in self.parts if part.key == kind and part.worn), None)
+
+    def before(self, part: Part) -> Part | None:
+        """The part of the same kind that was worn before this one."""
+        return next((one for one in self.parts if one.key == part.key and one.since < part.since), None)
 
     @property
     def replaceable(self) -> list[Part]:

@@ -39,6 +39,7 @@ class ChangeForm(forms.Form):
         if work.setting == Setting.KNEE:
             self.fields["features"] = forms.MultipleChoiceField(
                 label=_("The new knee has"),
+                help_text=_("Ticked: as the present knee. Press what the new one lacks or has besides."),
                 choices=FEATURES,
                 widget=forms.CheckboxSelectMultiple,
                 required=False,

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from checklists.domain import Episode
@@ -17,6 +18,7 @@ from checklists.domain.reasons import SkillStatus
 from checklists.pictures import Tread, names, treads
 
 BEGUN = ("training", "ready")
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +85,19 @@ def _on_loose_ground(before: SkillStatus, after: SkillStatus) -> bool:
 
 def _moved(key: str, before: SkillStatus, after: SkillStatus) -> Moved:
     waits = [_name(one) for one in after.missing if one not in before.missing]
-    if after.status == "signed_off":
-        said = ngettext("waits until this is proven again: {skills}", "waits until proven again: {skills}", len(waits))
-        why = said.format(skills=", ".join(waits))
+    if after.status in ("blocked", "signed_off") and waits:
+        why = _waiting(waits)
     else:
         why = after.reasons[0] if after.status in ("blocked", "not_applicable") else after.reasons[-1]
     return Moved(key, _name(key), before.status, after.status, why)
+
+
+def _waiting(names: Sequence[str]) -> str:
+    more, named = len(names) - MOST_NAMED, ", ".join(names[:MOST_NAMED])
+    if more > 0:
+        return _("waits until proven again: {skills} and {n} more").format(skills=named, n=more)
+    said = ngettext("waits until this is proven again: {skills}", "waits until proven again: {skills}", len(names))
+    return said.format(skills=named)
 
 
 def _begins_anew(before: SkillStatus, after: SkillStatus) -> bool:

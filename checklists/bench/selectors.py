@@ -71,8 +71,8 @@ class Work:
 
     @property
     def value(self) -> str:
-        """What the setting is now, where that is known."""
-        return self.cost.value
+        """What the setting is now, where the record knows it; else the part that the register names."""
+        return self.cost.value or self._worn
 
     @property
     def history(self) -> Sequence[Change]:
@@ -95,6 +95,14 @@ class Work:
     def features(self) -> str:
         """What the knee can do, as recorded."""
         return feature_words(self.plan.features)
+
+    @property
+    def _worn(self) -> str:
+        if len(self.devices) != 1 or self.plan.side == "both":
+            return ""
+        part = self.devices[0].worn(self.setting)
+        replaced = next((one.old for one in self.unrecorded if one.part == part), part)
+        return replaced.words if replaced else ""
 
     @property
     def fitted(self) -> str:

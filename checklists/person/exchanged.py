@@ -17,6 +17,7 @@ class Unrecorded:
     setting: str
     side: str
     part: Part
+    old: Part
 
 
 def unrecorded(devices: Sequence[Device], changes: Iterable[Change], zone: str) -> list[Unrecorded]:
@@ -26,12 +27,8 @@ def unrecorded(devices: Sequence[Device], changes: Iterable[Change], zone: str) 
     found = []
     for device in devices:
         for part in device.parts:
-            new = part.key in IN_THE_RECORD and part.worn and any(_before(other, part) for other in device.parts)
+            old = device.before(part) if part.key in IN_THE_RECORD and part.worn else None
             sides = ("", device.side)
-            if new and not any(key == part.key and side in sides and day >= part.since for key, side, day in made):
-                found.append(Unrecorded(part.key, device.side if len(devices) > 1 else "", part))
+            if old and not any(key == part.key and side in sides and day >= part.since for key, side, day in made):
+                found.append(Unrecorded(part.key, device.side if len(devices) > 1 else "", part, old))
     return found
-
-
-def _before(other: Part, part: Part) -> bool:
-    return other.key == part.key and other.since < part.since
