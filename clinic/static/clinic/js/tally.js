@@ -15,11 +15,15 @@ export function watchAlerts() {
     if (tally) {
       tally.hidden = open === 0;
       tally.dataset.critical = critical;
-      tally.textContent = open;
+      const seen = document.createElement("span");
+      seen.setAttribute("aria-hidden", "true");
+      seen.textContent = open;
       const unseen = document.createElement("span");
       unseen.className = "unseen";
-      unseen.textContent = critical ? fill(gettext(" open, {n} critical"), { n: critical }) : gettext(" open");
-      tally.append(unseen);
+      unseen.textContent = critical
+        ? fill(gettext("open: {n}, critical: {critical}"), { n: open, critical })
+        : fill(gettext("open: {n}"), { n: open });
+      tally.replaceChildren(seen, unseen);
     }
     if (before !== null && (latest > before.latest || open > before.open)) {
       news.textContent = (latest > before.latest && word) || fill(ngettext("{n} alert waits for an answer", "{n} alerts wait for an answer", open), { n: open });
