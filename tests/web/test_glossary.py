@@ -14,7 +14,12 @@ from clinic.run.places import ROOT
 
 GLOSSARY = ROOT / "clinic" / "locale" / "GLOSSARY.md"
 # Texts that rightly do without the term, and why.
-ELSEWISE = {"{field}: must replace rungs, proven or both of them": "names of the fields of a document"}
+ELSEWISE = {
+    "{field}: must replace rungs, proven or both of them": "names of the fields of a document",
+    "What falls back on what is this clinic’s protocol, a default; it defers to local policy and licensed practice.": (
+        "nobody falls: a skill goes back"
+    ),
+}
 
 
 class Term(NamedTuple):
