@@ -7,7 +7,7 @@ from datetime import datetime
 from uuid import UUID
 
 from caseload.assignment.selectors import hands
-from caseload.episode.selectors import plan
+from caseload.episode.selectors import Plan, plan
 from caseload.person.selectors import person_file
 from caseload.prosthesis.selectors import devices
 from caseload.request.selectors import requests_of_episode
@@ -36,8 +36,13 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "reviews": reviews_of_episode(actor, episode_id, at=at),
         "requests": requests_of_episode(actor, episode_id, at=at),
         "devices": devices(actor, episode_id, at=at),
-        "may": {str(action): access.reach(actor, action, at) is not None for action in OFFERED},
+        "may": {str(action): _offered(head, actor, action, at) for action in OFFERED},
     }
+
+
+def _offered(head: Plan, actor: Staff, action: Action, at: datetime) -> bool:
+    """What is closed is read: nothing of it is changed here."""
+    return head.closed_at is None and access.reach(actor, action, at) is not None
 
 
 def _coming_first(visits: Sequence[Planned], at: datetime) -> list[Planned]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
@@ -43,6 +44,10 @@ class Plan:
         """Name and both identifiers, as every form about a person shows them."""
         born = _("born {day}").format(day=day_words(self.born_on))
         return f"{self.name} · {born} · {self.number} · {self.second_identifier}"
+
+    def local(self, at: datetime) -> datetime:
+        """An instant by the site's clocks."""
+        return at.astimezone(ZoneInfo(self.zone))
 
 
 def plan(actor: Staff, episode_id: UUID, *, at: datetime, action: Action = Action.SEE_PERSON) -> Plan:

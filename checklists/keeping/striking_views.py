@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import partial
 from uuid import UUID
 
@@ -12,8 +13,9 @@ from django.utils.translation import gettext as _
 from checklists.keeping.about import about, note_opened, right_one
 from checklists.keeping.forms import WhyForm
 from checklists.keeping.striking import strike_out
-from clinic import clock
+from clinic import access, clock
 from clinic.access import Action
+from clinic.staff.models import Staff
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
@@ -33,9 +35,15 @@ def strike(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         over=found.whose,
         caution=_("What rested on it is worked out anew: statuses, alerts and sign-offs may change."),
         template="keeping/ask.html",
-        extra={"entry": found.entry},
+        extra={"entry": found.entry, "objects": _objects(actor, episode_id, at)},
         lead=" ".join(filter(None, (lead, _("Then record the right one, as of the same time.") if right else ""))),
         done=_("Struck out. Now record the right one, as of the same time.") if right else _("Struck out."),
     )
     do = partial(strike_out, actor=actor, episode_id=episode_id, entry=found.entry.id if found.entry else None)
     return answer(request, act, WhyForm(request.POST or None), do)
+
+
+def _objects(actor: Staff, episode_id: UUID, at: datetime) -> str:
+    """Where it is written down that it is the person who says so, where that is the actor's to write."""
+    may = access.reach(actor, Action.ASK_CORRECTION, at) is not None
+    return reverse("ask_correction", args=[episode_id]) if may else ""

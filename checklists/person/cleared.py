@@ -17,6 +17,8 @@ from django.utils.translation import gettext_lazy, gettext_noop
 from caseload.episode.selectors import Plan, plan
 from checklists.person.heads import Standing
 from checklists.person.selectors import standing_of
+from checklists.person.tongue import Tongue, tongue_of
+from checklists.pictures.tread import reach
 from checklists.pictures.words import WORDS
 from checklists.signoff.selectors import Printed
 from checklists.signoff.selectors import standing_of as signed_skills
@@ -93,13 +95,15 @@ class Cleared:
     cautions: Sequence[str]
 
 
-def cleared(actor: Staff, episode_id: UUID, *, at: datetime) -> Cleared:
-    """The page for one person, in their language. Denied or NotFound where it is not the actor's to print."""
+def cleared(actor: Staff, episode_id: UUID, *, at: datetime, mine: bool = False) -> tuple[Cleared, Tongue]:
+    """The page for one person, in their language, or in the reader's where it is asked for. Denied or NotFound where
+    it is not the actor's to print."""
     head = plan(actor, episode_id, at=at)
     access.permit(actor, Action.PRINT_PERSON, at)
     signed = signed_skills(episode_id)
-    with tags.speaking_to(head.language):
-        return page_of(head, standing_of(episode_id, at=at), clock.local_day(at, head.zone), signed)
+    tongue = tongue_of(head.language, mine=mine)
+    with tags.speaking_to(tongue.code):
+        return page_of(head, standing_of(episode_id, at=at), clock.local_day(at, head.zone), signed), tongue
 
 
 def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed] | None = None) -> Cleared:
@@ -108,12 +112,12 @@ def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Prin
     for skill in standing.protocol.document["skills"]:
         stands = standing.board["skills"][skill["key"]]
         if stands["status"] == "signed_off":
-            reach = _reach(skill, both=head.side == "both")
-            if reach in BARS:
+            support = reach(skill, both=head.side == "both")
+            if support in BARS:
                 with_us.append(_plain(skill))
             else:
                 signature = (signed or {}).get(skill["key"])
-                alone.append(Item(_plain(skill), _how(reach, head.side), _until(stands), signature))
+                alone.append(Item(_plain(skill), _how(support, head.side), _until(stands), signature))
         elif stands["status"] in ("suspended", "lapsed"):
             not_now.append(_plain(skill))
         elif stands["status"] in ("training", "ready"):
@@ -126,19 +130,12 @@ def _plain(skill: Mapping[str, Any]) -> str:
     return title[0].upper() + title[1:]
 
 
-def _reach(skill: Mapping[str, Any], *, both: bool) -> str:
-    """The rung as far as which a sign-off reaches: that of the last stage (SEMANTICS.md §4)."""
-    proven = ((skill.get("both") or {}).get("proven") if both else None) or skill["proven"]
-    support: str = proven["stages"][-1]["support"] if "stages" in proven else proven["support"]
-    return support
-
-
-def _how(reach: str, side: str) -> str:
-    if reach == "contralateral_rail" and side in OPPOSITE:
+def _how(support: str, side: str) -> str:
+    if support == "contralateral_rail" and side in OPPOSITE:
         return OPPOSITE[side]
-    if reach == "ipsilateral_rail" and side in SAME:
+    if support == "ipsilateral_rail" and side in SAME:
         return SAME[side]
-    return SUPPORT[reach] if reach in SUPPORT else WORDS.rung(reach)
+    return SUPPORT[support] if support in SUPPORT else WORDS.rung(support)
 
 
 def _until(stands: Mapping[str, Any]) -> date | None:

@@ -25,11 +25,13 @@ from clinic.staff.models import Staff
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Where an episode stands: its protocol and its board row. `names`: staff references → names."""
+    """Where an episode stands: its protocol and its board row. `names`: staff references → names; `head`: what the
+    core is asked of, for what no row says."""
 
     protocol: Protocol
     board: Mapping[str, Any]
     names: Mapping[str, str]
+    head: Head | None = None
 
     def treads(self, *, both: bool) -> list[Tread]:
         """The treads of its staircase, with names in the reasons."""
@@ -80,7 +82,9 @@ def standings(episodes: Iterable[UUID], *, at: datetime) -> dict[UUID, Standing]
     heads = list(Head.objects.filter(episode__in=list(episodes)).select_related("episode__site"))
     rows = {head: head.board if _holds(head, at) else row_of(head, at) for head in heads}
     names = names_in(rows.values())
-    return {head.episode_id: Standing(protocols.loaded(head.protocol_id), row, names) for head, row in rows.items()}
+    return {
+        head.episode_id: Standing(protocols.loaded(head.protocol_id), row, names, head) for head, row in rows.items()
+    }
 
 
 def _holds(head: Head, at: datetime) -> bool:

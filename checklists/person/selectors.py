@@ -15,17 +15,20 @@ from caseload.assignment.selectors import Hands, hands
 from caseload.episode.models import Episode
 from caseload.episode.selectors import Plan, plan
 from caseload.person.erased import unless_erased
+from caseload.prosthesis.selectors import devices
 from caseload.request.selectors import Asked, requests_of_episode
 from caseload.review.selectors import Due, reviews_of_episode
 from caseload.words import age_on
+from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
 from checklists.person.settings import Change, Fell, changes, falls
+from checklists.person.stairs import Stairs, stairs_today
 from checklists.person.timeline import Line, by_day, timeline
 from checklists.pictures import Tread
 from checklists.today.rows import Next, feature_words, next_of
 from checklists.words.tables import protocol_words
-from clinic import access, clock
+from clinic import access
 from clinic.access import Action
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
@@ -52,6 +55,7 @@ class PersonPage:
     plan: Plan
     age: int
     hands: Hands
+    worn: Sequence[str]
     features: str
     protocol: str
     support: Sequence[str]
@@ -59,13 +63,21 @@ class PersonPage:
     knees: Sequence[Knee]
     next: Next | None
     check_first: Sequence[str]
+    stairs: Stairs | None
     days: Sequence[tuple[date, list[Line]]]
     page: Page[Line]
     changes: Sequence[Change]
+    unrecorded: Sequence[Unrecorded]
     falls: Sequence[Fell]
     reviews: Sequence[Due]
     requests: Sequence[Asked]
     may: frozenset[str]
+    signs: str  # whose it is to sign, where the reader may record and not sign
+
+    @property
+    def may_change(self) -> bool:
+        """Whether the reader records changes of the knee."""
+        return str(Action.RECORD_SETTING) in self.may
 
     @property
     def ready(self) -> list[Tread]:
@@ -80,13 +92,17 @@ class PersonPage:
         return not (falls or self.ready or self.reviews or asked)
 
 
+# What outlives an episode: to read it on paper, and to have it put right.
+OFFERED_CLOSED = (Action.PRINT_PERSON, Action.STRIKE_ANY, Action.ASK_CORRECTION, Action.ANSWER_CORRECTION)
 OFFERED = (
     Action.RECORD,
     Action.RECORD_KNEE,
     Action.RECORD_SETTING,
+    Action.KEEP_DEVICES,
     Action.REVIEW_FALL,
     Action.STRIKE_ANY,
     Action.SIGN_OFF,
+    Action.ASSIGN,
     Action.PRINT_PERSON,
     Action.ASK_ADJUSTMENT,
     Action.PLAN_REVIEW,
@@ -98,30 +114,45 @@ OFFERED = (
 def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "") -> PersonPage:
     """One person, in the same number of statements at any length. NotFound where they are not the actor's to see."""
     head = plan(actor, episode_id, at=at)
-    standing = standing_of(episode_id, at=at)
-    treads = standing.treads(both=head.side == "both")
+    standing, theirs, local = standing_of(episode_id, at=at), hands(actor, episode_id, at=at), head.local(at)
+    treads, ended = standing.treads(both=head.side == "both"), head.closed_at is not None
     shown = timeline(episode_id, before=before)
     document = standing.protocol.document
+    parts, made = devices(actor, episode_id, at=at), changes(episode_id, document)
     seen = access.reach(actor, Action.SEE_REQUESTS, at) is not None
+    offered = OFFERED_CLOSED if ended else OFFERED
+    may = frozenset(str(action) for action in offered if access.reach(actor, action, at) is not None)
     return PersonPage(
         plan=head,
-        age=age_on(head.born_on, clock.local_day(at, head.zone)),
-        hands=hands(actor, episode_id, at=at),
+        age=age_on(head.born_on, local.date()),
+        hands=theirs,
+        worn=[device.knee.words for device in parts if device.knee],
         features=feature_words(head.features),
         protocol=protocol_words(document),
         support=document["support"],
         treads=treads,
         knees=knees_of(standing),
-        next=next_of(standing.board, treads, head.side),
-        check_first=first_lines(standing.board),
+        next=None if ended else next_of(standing.board, treads, head.side),
+        check_first=() if ended else first_lines(standing.board),
+        stairs=None if ended else stairs_today(standing, treads, head.side, local=local),
         days=by_day(shown.rows, head.zone),
         page=shown,
-        changes=changes(episode_id, document),
+        changes=made,
+        unrecorded=() if ended else unrecorded(parts, made, head.zone),
         falls=falls(episode_id),
         reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],
         requests=requests_of_episode(actor, episode_id, at=at) if seen else (),
-        may=frozenset(str(action) for action in OFFERED if access.reach(actor, action, at) is not None),
+        may=may,
+        signs=_signs(actor, theirs, may),
     )
+
+
+def _signs(actor: Staff, theirs: Hands, may: frozenset[str]) -> str:
+    """Whose it is to sign, for whoever records here and does not: an assistant. Not for those in whose hands it is."""
+    turns = [turn for turn in (theirs.standing_in, theirs.carrier) if turn]
+    if str(Action.RECORD) not in may or str(Action.SIGN_OFF) in may or actor.pk in {turn.staff_id for turn in turns}:
+        return ""
+    return turns[0].staff if turns else ""
 
 
 def standing_of(episode_id: UUID, *, at: datetime) -> Standing:
@@ -146,6 +177,14 @@ def knees_of(standing: Standing) -> list[Knee]:
         )
         for one in standing.board.get("knees", ())
     ]
+
+
+def door_of(actor: Staff, *, at: datetime, closed: bool = False) -> str:
+    """Where the button of a row leads: the Floor for whoever teaches, the Bench for whoever sets, else the page."""
+    if closed:
+        return "person"
+    doors = (("floor", Action.RECORD), ("bench_person", Action.RECORD_SETTING))
+    return next((door for door, action in doors if access.reach(actor, action, at) is not None), "person")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from checklists.person import cleared as printed
 from checklists.person import selectors
 from checklists.person.services import note_opened, note_printed
 from clinic import access, clock
-from clinic.access import Action
+from clinic.access import Action, Scope
 from clinic.language import tags
 from clinic.web.forms import signed_in
 from clinic.web.kept_on_device import kept_where
@@ -32,8 +32,9 @@ def people(request: HttpRequest) -> HttpResponse:
     access.permit(actor, Action.SEE_PERSON, at)
     text, closed = request.POST.get("named", "")[:80], "closed" in request.GET
     found = selectors.people(actor, text, at=at, closed=closed)
-    emergency = access.reach(actor, Action.OPEN_EMERGENCY, at) is not None
-    shown = {"people": found, "text": text, "closed": closed, "emergency": emergency}
+    shown = {"people": found, "text": text, "closed": closed, "door": selectors.door_of(actor, at=at, closed=closed)}
+    shown["own"] = access.reach(actor, Action.SEE_PERSON, at) is Scope.OWN
+    shown["emergency"] = access.reach(actor, Action.OPEN_EMERGENCY, at) is not None
     return render(request, "person/people.html", shown)
 
 
@@ -56,11 +57,14 @@ def person(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 @require_GET
 def cleared(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """What the person is cleared to do and how, made ready to print, in the person's language; that leaves
-    a trail row."""
+    a trail row. With `mine` in the reader's own, to read."""
     actor = signed_in(request)
-    page = printed.cleared(actor, episode_id, at=clock.now())
-    note_printed(actor=actor, episode_id=episode_id, what="cleared to do")
-    with tags.speaking_to(page.plan.language) as code:
-        answer = render(request, "person/cleared.html", {"page": page})
-    answer.headers["Content-Language"] = tags.written(code)
+    page, tongue = printed.cleared(actor, episode_id, at=clock.now(), mine="mine" in request.GET)
+    if tongue.mine:
+        note_opened(actor=actor, episode_id=episode_id, page="person")
+    else:
+        note_printed(actor=actor, episode_id=episode_id, what="cleared to do")
+    with tags.speaking_to(tongue.code):
+        answer = render(request, "person/cleared.html", {"page": page, "tongue": tongue})
+    answer.headers["Content-Language"] = tags.written(tongue.code)
     return answer

@@ -5,7 +5,7 @@ policy. Looks come from classes (components.css); plain presentation attributes 
 """
 
 from checklists.pictures.knee import knee
-from checklists.pictures.ministair import ministair
+from checklists.pictures.ministair import ministair, ministair_key
 from checklists.pictures.staircase import staircase
 from checklists.pictures.tread import Tread, ordered, treads
 from checklists.pictures.words import WORDS, Words
@@ -16,6 +16,7 @@ __all__ = [
     "Words",
     "knee",
     "ministair",
+    "ministair_key",
     "ordered",
     "staircase",
     "treads",

@@ -43,6 +43,21 @@ def summary(rows: Iterable[Tread], words: Words = WORDS) -> str:
     return f"{said}, {words.drawn['prove_again'].format(n=back)}" if back else said
 
 
+def ministair_key(words: Words = WORDS) -> str:
+    """What its pillars and its pointer mean: one line."""
+    named = {one: words.status[one] for one in ("signed_off", "ready", "training", "suspended", "lapsed")}
+    named["open"] = words.drawn["not_begun"]
+    drawn = [(_pillar(status, 0, 14, 26, 9), word) for status, word in named.items()]
+    drawn.append((_pointer(0, 26, 9), words.drawn["next"]))
+    return '<ul class="ms-key">' + "".join(_named(*one) for one in drawn) + "</ul>"
+
+
+def _named(drawing: str, word: str) -> str:
+    hidden = 'aria-hidden="true" focusable="false"'
+    svg = f'<svg class="ministair" viewBox="-3 10 15 18" width="15" height="18" {hidden}>{drawing}</svg>'
+    return f"<li>{svg}{escape(word)}</li>"
+
+
 def _rect(name: str, x: float, y: float, wide: float, high: float, more: str = "") -> str:
     at = f'x="{x:g}" y="{y:g}" width="{wide:g}" height="{high:g}"'
     return f'<rect class="ms-{name}" {at} fill="currentColor"{more}/>'

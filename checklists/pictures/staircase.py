@@ -1,11 +1,12 @@
 """The staircase: every skill a tread in prerequisite order, its support rungs a handrail that thins out.
 
-Treads that wait for somebody (ready, training, suspended, lapsed, and the next one) are tall and give their reasons;
-the settled ones are one line each, so that 25 skills fit on one screen and what matters is what is large.
+Treads that wait for somebody (ready, training, suspended, lapsed, and the next one) are tall and give their reasons
+whole, in as many lines as they take; the settled ones are one line each, so that what matters is what is large.
 """
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -16,17 +17,20 @@ from checklists.pictures.tread import ASKS, Tread, columns, ordered
 from checklists.pictures.words import WORDS, Words
 from clinic.web import marks
 
-TALL, LOW, INSET, LANDING, LEFT, HEAD, BLOCK = 50, 34, 2.0, 15, 30, 44, 252
+TALL, LOW, LINE, INSET, LANDING, LEFT, HEAD, BLOCK = 50.0, 34, 16, 2.0, 15, 30, 44, 252
+LETTER = 0.53  # the width of the face's mean letter, of its size
 
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """Where everything stands: left edge, top edge and height of each tread, and the size of the whole."""
+    """Where everything stands: left edge, top edge and height of each tread, the lines of the tall ones, and the size
+    of the whole."""
 
     left: Mapping[str, float]
     top: Mapping[str, float]
     high: Mapping[str, float]
     text: Mapping[int, float]
+    lines: Mapping[str, Sequence[str]]
     width: int
     height: float
 
@@ -38,20 +42,36 @@ class _Plan:
         return self.width - 6 - BLOCK
 
 
-def _plan(rows: Sequence[Tread], next_key: str | None, width: int) -> _Plan:
-    high = {t.key: float(TALL if t.status in ASKS or t.key == next_key else LOW) for t in rows}
+def _plan(rows: Sequence[Tread], next_key: str | None, width: int, words: Words) -> _Plan:
+    """Left edges first: they say how wide a line may be, and that how many lines a reason takes."""
+    left, text = _edges(rows)
+    rail = width - 6 - BLOCK
+    lines = {
+        t.key: _wrapped(t, rail - text[t.level] - 30, t.key == next_key, words)
+        for t in rows
+        if t.status in ASKS or t.key == next_key
+    }
+    high = {t.key: TALL + LINE * (len(lines[t.key]) - 1) if t.key in lines else float(LOW) for t in rows}
     height = HEAD + sum(high.values()) + 14
-    left: dict[str, float] = {}
     top: dict[str, float] = {}
+    y = height - 14
+    for t in rows:
+        y -= high[t.key]
+        top[t.key] = y
+    return _Plan(left, top, high, text, lines, width, height)
+
+
+def _edges(rows: Sequence[Tread]) -> tuple[dict[str, float], dict[int, float]]:
+    """Where each tread begins, and the texts of each level."""
+    left: dict[str, float] = {}
     text: dict[int, float] = {}
-    x, y, level = float(LEFT), height - 14, rows[0].level if rows else 0
+    x, level = float(LEFT), rows[0].level if rows else 0
     for t in rows:
         if t.level != level:
             x, level = x + LANDING, t.level
-        y -= high[t.key]
-        left[t.key], top[t.key], text[level] = x, y, x + LANDING + 6
+        left[t.key], text[level] = x, x + LANDING + 6
         x += INSET
-    return _Plan(left, top, high, text, width, height)
+    return left, text
 
 
 def staircase(
@@ -72,7 +92,7 @@ def staircase(
     drawing must not hide one.
     """
     rows = ordered(skills)
-    plan = _plan(rows, next_key, width)
+    plan = _plan(rows, next_key, width, words)
     cols = columns(rows, support)
     body = "".join(_tread(t, plan, cols, next_key, href, words) for t in rows)
     left, planks = plan.left, {t.key: plan.plank_y(t.key) for t in rows}
@@ -133,10 +153,17 @@ def _legend(plan: _Plan, words: Words) -> str:
 
 def _tread(t: Tread, plan: _Plan, cols: Sequence[str], next_key: str | None, href: str | None, words: Words) -> str:
     x, y, high = plan.left[t.key], plan.top[t.key], plan.high[t.key]
-    tx, tall, is_next = plan.text[t.level], high > LOW, t.key == next_key
-    solid = not tall and t.status == "signed_off"  # its line has no room for the word, so the mark says it
-    mark = _mark(t.status, tx, y + (13 if tall else 5), words.status[t.status] if solid else "")
-    text = _lines(t, tx + 25, y, plan.rail_x - tx - 30, tall, is_next, words)
+    tx, tall, is_next = plan.text[t.level], t.key in plan.lines, t.key == next_key
+    room = plan.rail_x - tx - 30
+    beside = "" if tall else _beside(t, room, words)
+    # where its line has no room for the word the mark says it
+    said = tall or words.status[t.status] in beside
+    mark = _mark(t.status, tx, y + (13 if tall else 5), "" if said else words.status[t.status])
+    text = (
+        _tall(t, tx + 25, y, room, plan.lines[t.key], words.drawn["next"] if is_next else "")
+        if tall
+        else _low(t, tx + 25, y, room, beside)
+    )
     if href:
         hit = (
             f'<rect class="st-hit" x="{x:g}" y="{y:g}" width="{plan.rail_x - x:g}" height="{high:g}" fill="#fff" '
@@ -152,40 +179,52 @@ def _tread(t: Tread, plan: _Plan, cols: Sequence[str], next_key: str | None, hre
     )
 
 
-def _lines(t: Tread, x: float, y: float, room: float, tall: bool, is_next: bool, words: Words) -> str:
-    """Name and reason: two lines on a tall tread, one on a low one. The list beside the drawing has the whole text."""
+def _told(t: Tread, words: Words) -> str:
+    """The status and why."""
     status, why = words.status[t.status], next(iter(t.brief or t.reasons), "")
-    said = why if why.casefold().startswith(status.casefold()) else " · ".join(filter(None, (status, why)))
+    return why if why.casefold().startswith(status.casefold()) else " · ".join(filter(None, (status, why)))
+
+
+def _wrapped(t: Tread, room: float, is_next: bool, words: Words) -> list[str]:
+    """The status and why in lines of a width; the first has the flag of the next skill before it."""
+    wide = int(room / (13 * LETTER))
+    flag = "\0" * (len(words.drawn["next"]) + 3) if is_next else ""  # stands for its room: no word begins with it
+    lines = textwrap.wrap(flag + _told(t, words), max(wide, 12), break_on_hyphens=False) or [""]
+    return [line.lstrip("\0") for line in lines]
+
+
+def _tall(t: Tread, x: float, y: float, room: float, lines: Sequence[str], flag: str) -> str:
+    """The name, and under it the status and why, whole."""
     name = f'<tspan class="st-title" font-size="16">{escape(_cut(t.name, room, 16))}</tspan>'
-    flag = f'<tspan class="st-flag">{escape(words.drawn["next"])}</tspan> · ' if is_next else ""
-    if tall:
-        line = escape(_cut(said, room - (36 if is_next else 0), 13))
-        return (
-            f'<text x="{x:g}" y="{y + 20:g}" fill="currentColor">{name}</text>'
-            f'<text class="st-line" x="{x:g}" y="{y + 36:g}" font-size="13" fill="currentColor">{flag}{line}</text>'
-        )
+    flagged = f'<tspan class="st-flag">{escape(flag)}</tspan> · ' if flag else ""
+    told = "".join(
+        f'<text class="st-line" x="{x:g}" y="{y + 36 + LINE * number:g}" font-size="13" fill="currentColor">'
+        f"{'' if number else flagged}{escape(line)}</text>"
+        for number, line in enumerate(lines)
+    )
+    return f'<text x="{x:g}" y="{y + 20:g}" fill="currentColor">{name}</text>{told}'
+
+
+def _beside(t: Tread, room: float, words: Words) -> str:
+    """What has room whole beside the name: half a day would be no day. The list beside the drawing has every reason."""
+    texts = t.brief if t.status == "signed_off" else (_told(t, words), words.status[t.status])
     left = room - len(t.name) * 8.6 - 12
-    rest = _that_fits(t.brief, left) if t.status == "signed_off" else _cut(said, left, 13)
+    return next((text for text in texts if len(text) * 13 * LETTER <= left), "")
+
+
+def _low(t: Tread, x: float, y: float, room: float, beside: str) -> str:
+    """The name and what stands beside it, on one line."""
+    name = f'<tspan class="st-title" font-size="16">{escape(_cut(t.name, room, 16))}</tspan>'
     return (
         f'<text x="{x:g}" y="{y + 19:g}" fill="currentColor">{name}<tspan class="st-line" dx="9" font-size="13">'
-        f"{escape(rest)}</tspan></text>"
+        f"{escape(beside)}</tspan></text>"
     )
 
 
-def _that_fits(texts: Sequence[str], room: float) -> str:
-    """The first that has room whole: half a day would be no day."""
-    return next((text for text in texts if len(text) * 13 * 0.53 <= room), "")
-
-
 def _cut(text: str, room: float, px: float) -> str:
-    """Shorten a text to a width, measured by the face's mean letter."""
-    fits = int(room / (px * 0.53))
-    if len(text) <= fits:
-        return text
-    kept = text[: max(1, fits - 1)]
-    if kept.count("(") > kept.count(")"):  # a remark in brackets is left out whole
-        kept = kept[: kept.rindex("(")]
-    return kept.rstrip(" ,;·(") + "…"
+    """Shorten a name to a width."""
+    fits = int(room / (px * LETTER))
+    return text if len(text) <= fits else f"{text[: max(1, fits - 1)].rstrip(' ,;·(')}…"
 
 
 def _mark(status: str, x: float, y: float, word: str = "") -> str:

@@ -57,6 +57,13 @@ def ladder(skill: Mapping[str, Any], *, both: bool) -> tuple[str, ...]:
     return tuple((skill.get("both") or {}).get("rungs") or skill["rungs"]) if both else tuple(skill["rungs"])
 
 
+def reach(skill: Mapping[str, Any], *, both: bool) -> str:
+    """The rung as far as which a sign-off reaches: that of the last stage (SEMANTICS.md §4)."""
+    proven = ((skill.get("both") or {}).get("proven") if both else None) or skill["proven"]
+    support: str = proven["stages"][-1]["support"] if "stages" in proven else proven["support"]
+    return support
+
+
 def treads(
     document: Mapping[str, Any], statuses: Mapping[str, Mapping[str, Any]], *, both: bool = False
 ) -> list[Tread]:
@@ -88,8 +95,8 @@ def _tread(skill: Mapping[str, Any], told: Mapping[str, Any], level: int, both: 
 
 
 def _brief(told: Mapping[str, Any], reasons: tuple[str, ...]) -> tuple[str, ...]:
-    """The day of a signature, the day on which it lapsed, or the last reason: how far the evidence is. What a blocked
-    skill waits for the thin lines of the drawing say."""
+    """The day of a signature, the day on which it lapsed, what suspended it, and the last reason: how far the evidence
+    is. What a blocked skill waits for the thin lines of the drawing say."""
     status, signed, lapses = (told.get(key) for key in ("status", "signed_at", "lapses_at"))
     if status == "signed_off" and signed:
         day = date.fromisoformat(signed[:10])
@@ -99,6 +106,8 @@ def _brief(told: Mapping[str, Any], reasons: tuple[str, ...]) -> tuple[str, ...]
     last = reasons[-1:]
     if status == "lapsed" and lapses:
         return (" · ".join((dates.day(date.fromisoformat(lapses[:10])), *last)),)
+    if status == "suspended":
+        return (" ".join(dict.fromkeys((*reasons[:1], *last))),)
     return last
 
 

@@ -88,6 +88,7 @@ PROOF = Spoken(
 DRAWN = Spoken(
     {
         "next": pgettext_noop("drawing", "next"),
+        "not_begun": pgettext_noop("drawing", "not begun"),
         "knee": pgettext_noop("drawing", "Knee"),
         "proven_on": pgettext_noop("drawing", "Proven safe on"),
         "none_proven": pgettext_noop("drawing", "No rung proven yet"),

@@ -1,7 +1,7 @@
 """Template tags of the gym's pages: {% load pictures %}.
 
 {% staircase treads support uid="st" title="…" next_key="…" href="#skill-{key}" %}
-{% ministair treads title="…" next_key="…" %}
+{% ministair treads title="…" next_key="…" %} · {% ministair_key %}
 {% knee "locked" "set" 64 %} decorative (the words stand beside it) · {% rail_words tread %} · {{ "bars_one"|rung }}
 {{ "bars_one"|rung_head }} · {{ "stand_by"|helped }} · {{ "ramp_down"|skill_name }} · {{ "ready"|status_words }}
 {{ sentence|said }} a sentence of the core for the reader · {{ "critical"|worded:"severity" }} · {{ day|weekday }}
@@ -50,6 +50,12 @@ def staircase(
 def ministair(treads: Sequence[pictures.Tread], title: str = "", next_key: str = "") -> SafeString:
     """The staircase small, for a row of a list."""
     return SafeString(pictures.ministair(treads, title=title, next_key=next_key or None))
+
+
+@register.simple_tag
+def ministair_key() -> SafeString:
+    """What the pillars of the small staircase mean, in one line."""
+    return SafeString(pictures.ministair_key())
 
 
 @register.simple_tag

@@ -175,7 +175,7 @@ def test_a_refusal_says_what_would_be_taken(browser: Browser, live_server: LiveS
 
 def test_what_was_recorded_by_mistake_is_struck_out_and_stays_readable(page: Page, ines: Episode) -> None:
     page.goto(f"/people/{ines.pk}/")
-    expect(page.get_by_role("link", name="not right?").first).to_be_visible()
+    expect(page.get_by_role("link", name="say it is wrong").first).to_be_visible()
     record(ines.assignments.get().staff, ines, _strike(ines))
     page.reload()
     expect(page.locator(".struck")).to_contain_text("Wrong skill")

@@ -95,7 +95,8 @@ def test_the_whole_record_is_made_before_ones_eyes_and_saved_once(enter: Enter, 
 def test_what_somebody_says_is_wrong_stands_beside_the_entry_until_the_lead_answers(enter: Enter) -> None:
     therapist, episode, fact = a_record()
     page = enter(therapist, f"/people/{episode.pk}/", size="tablet upright")
-    page.locator(f'a[href*="entry={fact}"]', has_text="not right?").click()
+    page.locator(f'a[href*="entry={fact}"]', has_text="strike out").click()
+    page.get_by_role("link", name="Write that down instead").click()
     shown(page, "correction-ask")
     page.get_by_label("What is wrong").fill("I was away that day.")
     page.get_by_label("Who asks").fill("Robin Ashdown")

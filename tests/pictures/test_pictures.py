@@ -156,3 +156,23 @@ def test_a_knee_speaks_where_no_words_stand_beside_it() -> None:
 def test_a_mode_that_does_not_exist_is_not_drawn() -> None:
     with pytest.raises(ValueError, match="hover"):
         pictures.knee("hover")
+
+
+LONG = "Signed off on 3 Mar 2026 by Runa; on 9 Mar 2026 the resistance was changed, so it must be proven again."
+
+
+def test_a_reason_is_never_cut_where_it_stands() -> None:
+    """On a tall tread it takes as many lines as it needs, on a low one it stands whole or not at all."""
+    for status in STATUS:
+        rows = [replace(tread, status=status, reasons=(LONG,), brief=(LONG,)) for tread in the_treads()]
+        for item in found(a_drawing(rows, next_key="car"), role="listitem"):
+            lines = [text for e in item.iter() if "st-line" in (e.get("class") or "") for text in e.itertext()]
+            assert "…" not in "".join(lines)
+            if status in ("suspended", "lapsed", "training", "ready"):
+                assert LONG in " ".join(" ".join(lines).split())
+
+
+def test_every_look_of_the_small_staircase_stands_in_its_key() -> None:
+    key = parsed(pictures.ministair_key())
+    words = ["".join(item.itertext()) for item in key]
+    assert words == ["signed off", "ready to sign", "training", "suspended", "lapsed", "not begun", "next"]

@@ -25,6 +25,7 @@ from tests.makers import (
     a_staff,
     a_therapist,
     ago,
+    an_assistant,
     an_attempt,
     an_entry,
     an_episode,
@@ -212,3 +213,147 @@ def test_a_review_that_is_planned_stands_on_the_page_however_soon(
     plan_review(actor=runa, episode_id=ines.pk, due_on=now().date() + timedelta(days=days))
     said = {0: "due today", 1: "in 1 day"}.get(days, f"in {days} days")
     assert said in page(enter(runa), f"/people/{ines.pk}/")
+
+
+def climbed(by: Staff, *skills: str, days: int = 40) -> list[dict[str, object]]:
+    """Skills signed off long before, as an import brings them."""
+    return [signed(by, skill, days=days) for skill in skills]
+
+
+LEVEL = ["don_check", "sit_stand", "stand_load", "weight_shift"]
+LEVEL += ["hip_drive", "swing_release", "short_steps", "even_walk"]
+
+
+def way(client: Client, episode: Episode, skill: str) -> Any:
+    """What the page says of one skill under “Stairs and slopes today”."""
+    stairs = client.get(f"/people/{episode.pk}/").context["page"].stairs
+    return next(one for one in stairs.ways if one.skill == skill)
+
+
+def test_what_waits_for_another_skill_is_not_now_and_says_for_which(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    client = enter(runa)
+    down = way(client, ines, "stair_down")
+    assert (down.verdict, down.how) == ("not_now", "")
+    assert "Not signed off and current: " in down.why[0]
+    seen = page(client, f"/people/{ines.pk}/")
+    assert "Stairs and slopes today" in seen
+    assert all(sentence in seen for sentence in down.why), "unshortened"
+    assert seen.index("Stairs and slopes today") < seen.index('class="stairs"')
+
+
+def test_what_is_being_learned_is_only_with_us_and_says_on_what(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    up = way(enter(runa), ines, "stair_up")
+    assert (up.verdict, up.how) == ("with_us", "contralateral rail (right hand), watching")
+    assert up.why == ("0 of 3 safe attempts in a row (on the contralateral rail, stage 1 of 2).",)
+
+
+def test_what_is_signed_off_is_theirs_to_do_as_far_as_the_core_lets_them(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    given: dict[str, Any] = {"at": ago(days=2), "by": runa, "help": "watching"}
+    rails = [an_attempt("stair_up", rung, **given) for rung in ("contralateral_rail", "ipsilateral_rail")]
+    client = enter(runa)
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), rails[0])
+    assert (way(client, ines, "stair_up").verdict, way(client, ines, "stair_up").how) == (
+        "alone",
+        "ipsilateral rail (left hand)",
+    )
+    slipped = {**given, "result": "unsafe", "at": ago(days=1)}
+    imported(runa, ines, an_attempt("stair_up", "contralateral_rail", **slipped))
+    up = way(client, ines, "stair_up")
+    assert (up.verdict, up.how) == ("alone", "contralateral rail (right hand)")
+    assert "No further yet" in up.why[-1]
+
+
+def test_a_fall_that_waits_for_its_review_keeps_everybody_off_the_stairs(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), a_fall(at=ago(days=1), by=runa))
+    up = way(enter(runa), ines, "stair_up")
+    assert up.verdict == "not_now"
+    assert any("fall" in sentence for sentence in up.why)
+
+
+def test_what_check_first_asks_for_is_said_once_and_not_on_each_line(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    client = enter(runa)
+    said = "once all that stands under “Check first” is done"
+    assert said in page(client, f"/people/{ines.pk}/")
+    recorded(runa, ines, a_check())
+    assert said not in page(client, f"/people/{ines.pk}/")
+
+
+def ended(ines: Episode, runa: Staff) -> Episode:
+    imported(runa, ines, an_entry("episode_closed", by=runa, at=ago(days=2), reason="reached"))
+    return ines
+
+
+@pytest.mark.parametrize("who", [a_lead, a_prosthetist])
+def test_a_closed_episode_says_so_and_offers_nothing_that_changes_it(
+    enter: Enter, runa: Staff, ines: Episode, who: Callable[[], Staff]
+) -> None:
+    client = enter(who())
+    changing = ("/floor/", "/bench/", "/adjustment", "/paper/", "/sign-off/", "/reassign", "<form")
+    for address in (f"/people/{ines.pk}/", f"/people/{ines.pk}/plan/"):
+        assert "Episode closed" not in page(client, address)
+    ended(ines, runa)
+    for address in (f"/people/{ines.pk}/", f"/people/{ines.pk}/plan/"):
+        seen = page(client, address)
+        assert "Episode closed" in seen
+        main = seen[seen.index("<main") : seen.index("</main>")]
+        assert [one for one in changing if one in main] == []
+    assert "Stairs and slopes today" not in page(client, f"/people/{ines.pk}/")
+
+
+@pytest.mark.parametrize(
+    ("who", "door"), [(a_lead, "floor/{}/"), (a_prosthetist, "bench/{}/"), (an_assistant, "floor/{}/")]
+)
+def test_the_button_of_a_row_leads_to_where_the_reader_works(
+    enter: Enter, runa: Staff, ines: Episode, who: Callable[[], Staff], door: str
+) -> None:
+    client = enter(who())
+    address = door.format(ines.pk)
+    assert f'act-soft" href="/{address}"' in page(client, "/people/")
+    ended(ines, runa)
+    assert f'act-soft" href="/people/{ines.pk}/"' in page(client, "/people/?closed=yes")
+
+
+def test_an_empty_list_says_why_it_is_empty(enter: Enter) -> None:
+    assert "No open episodes yet." in page(enter(a_prosthetist()), "/people/")
+    assert "Nobody is assigned to you at present." in page(enter(a_therapist()), "/people/")
+
+
+def test_the_small_staircase_has_its_key(enter: Enter, runa: Staff, ines: Episode) -> None:
+    assert 'class="ms-key"' in page(enter(runa), "/people/")
+
+
+def test_an_assistant_reads_whose_it_is_to_sign(enter: Enter, runa: Staff, ines: Episode) -> None:
+    said = "new skills and signing off are for Runa Achterling"
+    assert said in page(enter(an_assistant()), f"/people/{ines.pk}/")
+    for who in (runa, a_prosthetist(), a_lead()):
+        assert said not in page(enter(who), f"/people/{ines.pk}/")
+
+
+def test_each_line_has_one_way_to_put_it_right(enter: Enter, runa: Staff, ines: Episode) -> None:
+    ebo = a_prosthetist()
+    change = an_entry("setting_changed", by=ebo, at=ago(days=3), setting="resistance", **{"from": "4", "to": "5"})
+    tried = an_attempt(at=ago(days=2), by=runa)
+    imported(runa, ines, change, tried)
+    strike, ask = f"/people/{ines.pk}/strike-out/?entry=", f"/people/{ines.pk}/corrections/?entry="
+    for who, mine, other in ((runa, tried, change), (ebo, change, tried)):
+        seen = page(enter(who), f"/people/{ines.pk}/")
+        assert (strike + mine["id"] in seen, ask + mine["id"] in seen) == (True, False)
+        assert (strike + other["id"] in seen, ask + other["id"] in seen) == (False, True)
+        settings = seen[seen.index("h-set") : seen.index("h-tl")]
+        assert change["id"] in settings, "the change is put right where it is read, too"
+    # that the person objects is written down from there
+    assert ask + tried["id"] in page(enter(runa), strike + tried["id"])
+
+
+def test_what_was_not_set_back_is_nothing_and_no_dash(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, an_entry("setting_changed", by=a_prosthetist(), at=ago(days=3), setting="footwear"))
+    seen = page(enter(runa), f"/people/{ines.pk}/")
+    assert '<td class="back">nothing</td>' in seen
+    assert "not recorded" in seen

@@ -1,0 +1,123 @@
+"""What may and may not be done on stairs and slopes today, and why: the one home of that sentence.
+
+No rule of its own: where a skill stands is the fold's word, what may be tried is its next step, and whether an attempt
+of now would break anything its advice. Which skills are meant the protocol says with its tags.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from checklists.domain import Broken
+from checklists.domain.rule import BUILTIN_RULES
+from checklists.person.first import first_lines
+from checklists.person.heads import Standing, fold_of
+from checklists.pictures import Tread
+from checklists.pictures.tread import reach
+from checklists.pictures.words import HELP, WORDS
+from checklists.today.rows import hand_words
+from checklists.words import Spoken, said
+
+TAGS = frozenset({"stairs", "ramp"})
+MARKS = {"alone": "signed_off", "with_us": "training", "not_now": "stop"}
+VERDICT = Spoken(
+    {
+        "alone": gettext_noop("yes, without us too"),
+        "with_us": gettext_noop("only with us"),
+        "not_now": gettext_noop("not now"),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One skill: whether it may be done, on what and with whom, why, and what only it asks for first."""
+
+    skill: str
+    name: str
+    verdict: str  # alone, with_us, not_now
+    how: str
+    why: tuple[str, ...]
+    first: tuple[str, ...] = ()
+
+    @property
+    def mark(self) -> str:
+        """The verdict's mark."""
+        return MARKS[self.verdict]
+
+    @property
+    def words(self) -> str:
+        """The verdict in words."""
+        return VERDICT[self.verdict]
+
+
+@dataclass(frozen=True, slots=True)
+class Stairs:
+    """All of them, from the bottom up; `checks`: what `Check first` asks for comes before those that may be done."""
+
+    ways: Sequence[Way]
+    checks: bool
+
+
+def stairs_today(standing: Standing, treads: Sequence[Tread], side: str, *, local: datetime) -> Stairs:
+    """What holds now. `local`: the instant by the site's clocks, whose calendar decides what is a gap."""
+    asked = _Asked(standing, side, local)
+    found = [asked.way(tread) for tread in treads if tread.key in asked.skills]
+    return Stairs([way for way, _checks in found], any(checks for _way, checks in found))
+
+
+class _Asked:
+    """The core, asked about one person."""
+
+    def __init__(self, standing: Standing, side: str, local: datetime) -> None:
+        self._board, self._side, self._at = standing.board, side, local
+        self._fold = fold_of(standing.head) if standing.head else None
+        self._helps: Sequence[str] = standing.protocol.document["help"]
+        self.skills: Mapping[str, Mapping[str, Any]] = {
+            skill["key"]: skill for skill in standing.protocol.document["skills"] if TAGS & set(skill.get("tags", ()))
+        }
+        self._steps = {step["skill"]: step for step in self._board.get("next", ())}
+        self._listed = {one["key"] for one in self._board.get("check_first", ())}
+
+    def way(self, tread: Tread) -> tuple[Way, bool]:
+        """What holds for a skill, and whether `Check first` comes before it."""
+        stands, near = self._board["skills"][tread.key], self._helps[max(len(self._helps) - 2, 0)]
+        if tread.status == "signed_off":
+            support, alone = reach(self.skills[tread.key], both=self._side == "both"), self._helps[-1]
+            return self._best(tread, (support, alone), (stands["allowed"], alone), (stands["allowed"], near))
+        if step := self._steps.get(tread.key):
+            why = (*tread.reasons[:-1], said(step["why"]))
+            return self._said(tread, step["support"], step["help"], why, [Broken(**one) for one in step["first"]])
+        if stands["met"] and tread.status != "blocked":
+            return self._best(tread, (stands["support"], stands["help"] or near))
+        return Way(tread.key, tread.name, "not_now", "", tread.reasons), False
+
+    def _best(self, tread: Tread, *tries: tuple[str, str]) -> tuple[Way, bool]:
+        """The first of these attempts that breaks nothing now but what a check puts right, and what others break."""
+        held: list[str] = []
+        for support, help_ in tries:
+            planned = {"skill": tread.key, "support": support, "help": help_}
+            breaks = self._fold.advise(planned, at=self._at).breaks if self._fold else ()
+            lasting = [said(f"{one.sentence} {one.do_first}") for one in breaks if one.rule in BUILTIN_RULES]
+            if not lasting:
+                further = [_("No further yet: {why}").format(why=" ".join(dict.fromkeys(held)))] if held else ()
+                return self._said(tread, support, help_, (*tread.reasons, *further), breaks)
+            held += lasting
+        return Way(tread.key, tread.name, "not_now", "", (*tread.reasons, *dict.fromkeys(held))), False
+
+    def _said(
+        self, tread: Tread, support: str, help_: str, why: tuple[str, ...], breaks: Sequence[Broken]
+    ) -> tuple[Way, bool]:
+        hand, alone = hand_words(support, self._side), help_ == self._helps[-1]
+        held = f"{WORDS.rung(support)} ({hand})" if hand else WORDS.rung(support)
+        how = held if alone else f"{held}, {HELP.get(help_, help_.replace('_', ' '))}"
+        own = [{"key": one.rule, "sentence": one.sentence} for one in breaks if one.rule not in self._listed]
+        first = tuple(said(line) for line in first_lines({"check_first": own}))
+        way = Way(tread.key, tread.name, "alone" if alone else "with_us", how, why, first)
+        return way, len(own) < len(breaks)
