@@ -24,7 +24,7 @@ def changes_the_resistance(page: Page) -> None:
     expect(page.get_by_text("seen (Ebo Lanterne)")).to_be_visible()
     heading = page.get_by_role("heading", name="A change of stance-flexion resistance will set")
     expect(heading).to_contain_text("1 to be proven again")
-    row = page.get_by_role("row", name="Full weight, knee bending")
+    row = page.get_by_role("row", name="Full weight, knee bending signed off")
     expect(row).to_contain_text("signed off")
     expect(row).to_contain_text("suspended")
     page.get_by_role("radio", name="4", exact=True).check()

@@ -113,7 +113,7 @@ def test_the_prosthetist_sees_the_price_records_the_change_and_the_therapist_see
     expect(
         page.get_by_role("heading", name="A change of stance-flexion resistance will set 9 skills back")
     ).to_be_visible()
-    expect(page.get_by_role("row", name="Slope down")).to_contain_text("suspended")
+    expect(page.get_by_role("row", name="Slope down signed off")).to_contain_text("suspended")
     page.get_by_role("radio", name="7").check()
     page.get_by_role("button", name="Record the change, set 9 skills back").click()
     expect(page.get_by_text("6 skills to be proven again, 3 that rest on them. Whoever asked is told.")).to_be_visible()
@@ -128,7 +128,7 @@ def test_another_setting_shows_another_price(enter: Enter) -> None:
     scene = a_busy_morning()
     page = enter(scene.bench, f"/bench/{scene.episode.pk}/")
     page.get_by_role("link", name="Footwear").click()
-    expect(page.get_by_role("heading", name="A change of footwear will set 1 skill back")).to_be_visible()
+    expect(page.get_by_role("heading", name="A change of footwear will set 2 skills back")).to_be_visible()
 
 
 def test_what_was_typed_survives_a_refusal(enter: Enter) -> None:
