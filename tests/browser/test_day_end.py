@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from typing import Any
-
 import pytest
 from playwright.sync_api import Page, Route, expect
 
@@ -80,35 +77,6 @@ def test_what_was_sent_stays_and_can_be_sent_again(enter: Enter, therapist: Staf
     page.reload()
     expect(unsent.locator("[data-unsent-words]")).to_have_text("Everything that was recorded on this device is sent.")
     expect(unsent.get_by_text("The server was put back from a backup?")).to_be_hidden()
-
-
-def test_what_a_restored_server_has_lost_is_in_its_record_again(enter: Enter, therapist: Staff, ines: Episode) -> None:
-    """It took the marks and said so; then it was put back to before, and knows nothing of them."""
-    told: list[str] = []
-
-    def taken_and_lost(route: Route) -> None:
-        told.extend(fact["id"] for fact in json.loads(route.request.post_data or "")["entries"])
-        said: dict[str, Any] = {"outcome": "accepted", "error": None, "alerts": []}
-        verdicts = [{"id": name, **said} for name in told]
-        route.fulfill(status=200, json={"verdicts": verdicts})
-
-    page = enter(therapist)
-    page.context.route(ENTRIES, taken_and_lost)
-    page.goto(f"/floor/{ines.pk}/")
-    hand = Hand(page)
-    hand.start_check()
-    hand.sent()
-    page.context.unroute(ENTRIES)
-    assert len(told) == 2
-    assert recorded(ines, "session_opened", "check") == []
-    page.goto("/day-end/")
-    unsent = page.locator("[data-unsent]")
-    unsent.get_by_text("The server was put back from a backup?").click()
-    with page.expect_response(ENTRIES) as answer:
-        unsent.get_by_role("button", name="Send again").click()
-    assert [one["outcome"] for one in answer.value.json()["verdicts"]] == ["accepted", "accepted"]
-    expect(unsent).to_contain_text("2 marks are on their way again")
-    assert [fact["id"] for fact in recorded(ines, "session_opened", "check")] == told
 
 
 _AGED = """(days) => new Promise((done) => { const opened = indexedDB.open("floor"); opened.onsuccess = () => {
