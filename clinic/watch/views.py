@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from clinic import clock
+from clinic.audit.details import value_of
 from clinic.watch import alarms, selectors
 from clinic.web.acts import Act, answer
 from clinic.web.entrance import poll
@@ -53,7 +54,7 @@ def settle_alarm(request: HttpRequest, alarm_id: UUID) -> HttpResponse:
         title=_("What came of this alarm"),
         submit=_("Settle it"),
         back=reverse("watch"),
-        over=_("Alarm · {kind}").format(kind=alarm.kind),
+        over=_("Alarm · {kind}").format(kind=value_of(alarm.kind)),
         lead=alarm.text,
         caution=_("It stays on the page Server, settled, with your name and these words."),
         done=_("Settled. It stays on the page Server with what you said."),
