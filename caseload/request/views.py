@@ -28,12 +28,12 @@ def ask(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
     act = Act(
-        title=_("Ask the bench"),
+        title=_("Ask the prosthetist for an adjustment"),
         submit=_("Ask"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=LEAD,
-        done=_("The bench has your request."),
+        done=_("The prosthetists have your request."),
     )
     form = AskForm(request.POST or None)
     return answer(request, act, form, partial(ask_adjustment, actor=actor, episode_id=episode_id))

@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from checklists.alerts.selectors import Act, Filters, acts
+from checklists.alerts.short import SHORT
 from checklists.person.heads import Standing, standings
 from checklists.record.models import Entry
 from checklists.today.coming import who_comes
@@ -61,6 +62,12 @@ class Evening:
     people: int
     parts: Sequence[Part]
     device: Mapping[str, object]
+    sees_tablets: bool
+
+    @property
+    def tomorrow(self) -> date:
+        """The day whose sheets are printed tonight."""
+        return self.day + timedelta(days=1)
 
     @property
     def is_empty(self) -> bool:
@@ -90,7 +97,7 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
         "staff": {"reference": actor.reference, "name": actor.name},
         "signIn": reverse("sign_in"),
     }
-    return Evening(day, at, len(people), parts, device)
+    return Evening(day, at, len(people), parts, device, access.reach(actor, Action.MANAGE_TABLETS, at) is not None)
 
 
 def _people(actor: Staff, day: date, at: datetime) -> dict[UUID, Episode]:
@@ -116,7 +123,7 @@ def _unsigned(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Stand
 
 
 def _unproven(people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> list[Line]:
-    """Open sessions, missing checks, and knees that are not proven in walking mode: all settled on the Floor."""
+    """Open sessions and knees not proven in walking mode, settled on the Floor; missing checks, entered late."""
     zones = {row.site.time_zone for row in people.values()}
     start = min((clock.day_starts(clock.local_day(at, zone), zone) for zone in zones), default=at)
     held = sessions_of_day(people, start=start)
@@ -124,7 +131,10 @@ def _unproven(people: dict[UUID, Episode], stand: dict[UUID, Standing], at: date
     for episode in _of(people, stand):
         zone = ZoneInfo(episode.site.time_zone)
         ends = [*of_sessions(held.get(episode.pk, ()), zone), *of_knees(stand[episode.pk].board.get("knees", ()), zone)]
-        lines += [_line(episode, end.mark, end.text, reverse("floor", args=[episode.pk])) for end in ends]
+        lines += [
+            _line(episode, end.mark, end.text, reverse("paper_enter" if end.is_late else "floor", args=[episode.pk]))
+            for end in ends
+        ]
     return lines
 
 
@@ -138,9 +148,12 @@ def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list
 
 
 def _alert(act: Act, answers: bool) -> Line:
+    """What was skipped, in few words, and what is to be done now."""
     place = reverse("answer_alert", args=[act.episode_id, act.entry]) if answers else reverse("alerts")
-    sentence, more = said(act.rules[0].sentence), len(act.rules) - 1
-    text = _("{sentence} (and {n} more)").format(sentence=sentence, n=more) if more else sentence
+    first, more = act.rules[0], len(act.rules) - 1
+    what = SHORT[first.rule] if first.rule in SHORT else said(first.sentence).rstrip(".")
+    text = _("{what}: {do_now}").format(what=what[:1].upper() + what[1:], do_now=said(first.do_now))
+    text = _("{sentence} (and {n} more)").format(sentence=text, n=more) if more else text
     return Line(act.severity, act.person, act.number, text, place)
 
 

@@ -17,10 +17,12 @@ from clinic.language import dates
 
 @dataclass(frozen=True, slots=True)
 class OpenEnd:
-    """Something that is not finished: its mark and its sentence."""
+    """Something that is not finished: its mark, its sentence with what is to be done, and whether that is to enter late
+    what was done (else it is done on the Floor)."""
 
     mark: str
     text: str
+    is_late: bool = False
 
 
 def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
@@ -31,11 +33,15 @@ def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
         if session.since:
             name = _("Session of {time}").format(time=_clock(session.since, zone))
         if session.is_open:
-            found.append(OpenEnd("waiting", _("{name}: still open").format(name=name)))
+            found.append(OpenEnd("waiting", _("{name}: still open. Close it with the end check.").format(name=name)))
         if not session.start and (session.attempts or session.until):
-            found.append(OpenEnd("check", _("{name}: no start check").format(name=name)))
+            found.append(
+                OpenEnd("check", _("{name}: no start check. If it was made, enter it.").format(name=name), is_late=True)
+            )
         if not session.end and not session.is_open and (session.attempts or session.until):
-            found.append(OpenEnd("check", _("{name}: no end check").format(name=name)))
+            found.append(
+                OpenEnd("check", _("{name}: no end check. If it was made, enter it.").format(name=name), is_late=True)
+            )
     return found
 
 
@@ -52,18 +58,17 @@ def _knee(knee: Mapping[str, Any], zone: tzinfo) -> OpenEnd:
     name = worded(knee["knee"] or "", "knee")
     name = name[:1].upper() + name[1:]
     when, mode = _clock(knee["at"], zone), MODE[knee["mode"] or "unknown"]
-    if knee["mode"] is None:
-        return OpenEnd("stop", _("{knee} exchanged at {time}: nothing is known of it").format(knee=name, time=when))
-    if knee["proof"] == "failed":
-        return OpenEnd(
-            "stop", _("{knee} checked for {mode} at {time}, and not so").format(knee=name, mode=mode, time=when)
-        )
-    if knee["proof"] != "proven":
-        return OpenEnd(
-            "stop", _("{knee} set to {mode} at {time} and not proven").format(knee=name, mode=mode, time=when)
-        )
     text = _("{knee} still {mode}, proven at {time}: the way back to walking is not completed")
-    return OpenEnd("stop", text.format(knee=name, mode=mode, time=when))
+    if knee["mode"] is None:
+        text = _("{knee} exchanged at {time}: nothing is known of it")
+    elif knee["proof"] == "failed":
+        text = _("{knee} checked for {mode} at {time}, and not so")
+    elif knee["proof"] != "proven":
+        text = _("{knee} set to {mode} at {time} and not proven")
+    what = text.format(knee=name, mode=mode, time=when)
+    return OpenEnd(
+        "stop", _("{what}. Set it to walking and prove it; if it does not hold, nobody stands on it.").format(what=what)
+    )
 
 
 def _clock(instant: str, zone: tzinfo) -> str:

@@ -17,17 +17,20 @@ from django.utils.translation import gettext as _
 from checklists.today.rows import Call, Due
 from checklists.words import Spoken, pgettext_noop
 
+LATE = timedelta(minutes=10)  # who has not begun by then is late: the clinic's default
 NEXT = timedelta(hours=1)  # whoever begins within it is 'next': the clinic's default
 PLACES = Spoken(
     {
         "now": pgettext_noop("place on Today", "In the gym now"),
         "next": pgettext_noop("place on Today", "Next"),
+        "soon": pgettext_noop("place on Today", "Soon after"),
+        "late": pgettext_noop("place on Today", "Planned time past, not begun"),
         "later": pgettext_noop("place on Today", "Later today"),
         "over": pgettext_noop("place on Today", "Over for today"),
     },
     "place on Today",
 )
-_PLACES = list(PLACES)
+_PLACES = ("now", "next", "later", "over")
 # What is due, the gravest first: a skipped step, a fall that nobody reviewed, a review whose day has passed, something
 # to be shown by an hour, a proof that has run out, a signature that waits, a review whose day comes.
 GRAVITY = ("alert", "fall", "overdue", "deadline", "lapsed", "ready", "waiting")
@@ -36,8 +39,11 @@ GRAVITY = ("alert", "fall", "overdue", "deadline", "lapsed", "ready", "waiting")
 def in_order(calls: Iterable[Call], *, at: datetime) -> list[Call]:
     """The calls as they stand on the sheet, each with its place and the reason."""
     every = list(calls)
-    until = _next_until(every, at)
-    placed = [_explained(replace(call, due=gravest(call.due), place=place_of(call, until))) for call in every]
+    until, first = _next_until(every, at), _first_to_come(every, at)
+    placed = [
+        _explained(replace(call, due=gravest(call.due), place=place_of(call, until)), at=at, first=first)
+        for call in every
+    ]
     return sorted(placed, key=_rank)
 
 
@@ -59,12 +65,22 @@ def _next_until(calls: Sequence[Call], at: datetime) -> datetime:
     return max(at, first) + NEXT
 
 
+def _first_to_come(calls: Sequence[Call], at: datetime) -> datetime | None:
+    """When the first comes who is not late; that one alone is called 'next'."""
+    return min(
+        (call.starts_at for call in calls if call.state == "planned" and call.starts_at + LATE >= at), default=None
+    )
+
+
 def _rank(call: Call) -> tuple[int, int, bool, datetime, str]:
     grave = min((GRAVITY.index(due.kind) for due in call.due), default=len(GRAVITY))
     return _PLACES.index(call.place), grave, not call.changed, call.starts_at, str(call.episode_id)
 
 
-def _explained(call: Call) -> Call:
-    parts = [PLACES[call.place], *(due.text for due in call.due[:1]), *call.changed[:1]]
+def _explained(call: Call, *, at: datetime, first: datetime | None) -> Call:
+    place = call.place
+    if place == "next" and call.starts_at != first:
+        place = "late" if call.starts_at + LATE < at else "soon"
+    parts = [PLACES[place], *(due.text for due in call.due[:1]), *call.changed[:1]]
     more = len(call.due[1:]) + len(call.changed[1:])
     return replace(call, why=" · ".join([*parts, *([_("and {n} more").format(n=more)] if more else [])]))

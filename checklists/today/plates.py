@@ -11,7 +11,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from caseload.words import day_words, listed
+from checklists.alerts.models import Alert
 from checklists.alerts.selectors import critical_waiting
+from checklists.alerts.short import short_of
+from checklists.record import protocols
 from checklists.record.selectors import held_entries
 from checklists.sealed.selectors import count_waiting
 from checklists.today.rows import Call
@@ -49,13 +52,18 @@ def urgent(actor: Staff, *, at: datetime) -> list[Plate]:
 def _critical(actor: Staff, at: datetime) -> Plate | None:
     """The acts that the badge of Alerts counts as critical."""
     waiting = critical_waiting(actor, at=at).order_by("-happened_at")
-    acts = list(waiting.values_list("entry", "episode__person__family_name").distinct())
+    acts = {row.entry: row for row in reversed(waiting.select_related("episode__person", "episode__head"))}
     if not acts:
         return None
-    people = list(dict.fromkeys(name for _, name in acts))
-    count = len({entry for entry, _ in acts})
-    head = ngettext("{n} critical alert", "{n} critical alerts", count).format(n=count)
-    return Plate("stop", head, _named(people), reverse("alerts"), _("See what to do now"))
+    head = ngettext("{n} critical alert", "{n} critical alerts", len(acts)).format(n=len(acts))
+    lines = list(dict.fromkeys(_skipped(row) for row in reversed(acts.values())))
+    return Plate("stop", head, f"{'; '.join(_counted(lines))}.", reverse("alerts"), _("See what to do now"))
+
+
+def _skipped(alert: Alert) -> str:
+    """Halvard Quillmoor: lock not verified."""
+    protocol = protocols.loaded(alert.episode.head.protocol_id)
+    return _("{what}: {answer}").format(what=alert.episode.person.full_name, answer=short_of(protocol, alert.rule))
 
 
 def _held(actor: Staff, at: datetime) -> Plate | None:
@@ -125,6 +133,9 @@ def _papers(actor: Staff, day: date) -> list[Plate]:
 
 
 def _named(people: Iterable[str]) -> str:
-    people = list(people)
-    rest = len(people) - NAMED
-    return listed([*people[:NAMED], _("{n} more").format(n=rest)]) if rest > 0 else listed(people)
+    return listed(_counted(list(people)))
+
+
+def _counted(told: list[str]) -> list[str]:
+    rest = len(told) - NAMED
+    return [*told[:NAMED], _("{n} more").format(n=rest)] if rest > 0 else told

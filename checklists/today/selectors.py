@@ -27,6 +27,7 @@ from checklists.today.since import since_last_time
 from checklists.words.tables import worded
 from clinic import access, clock
 from clinic.access import Action, Scope
+from clinic.staff.factors.models import in_use
 from clinic.staff.models import Staff
 
 CAME, MISSED = "came", "missed"
@@ -46,6 +47,7 @@ class Today:
     whole_site: bool
     may_sign: bool
     may_review: bool
+    needs_factor: bool  # somebody without people reads how to begin
 
 
 def today(actor: Staff, *, at: datetime) -> Today:
@@ -66,6 +68,7 @@ def today(actor: Staff, *, at: datetime) -> Today:
         whole_site=access.reach(actor, Action.RECORD, at) is not Scope.OWN,
         may_sign=access.reach(actor, Action.SIGN_OFF, at) is not None,
         may_review=access.reach(actor, Action.REVIEW_FALL, at) is not None,
+        needs_factor=not calls and not in_use(actor).exists(),
     )
 
 

@@ -181,6 +181,8 @@ def test_a_fall_that_ended_an_attempt_makes_it_unsafe_at_the_same_instant(hand: 
     expect(hand.facts.first).to_be_in_viewport(ratio=1)
     follows = hand.page.get_by_role("status").filter(has_text="reviewed within 4 days")
     expect(follows).to_be_in_viewport(ratio=1)
+    expect(follows).to_contain_text("look it over and prove it again")
+    expect(follows.get_by_role("link", name="Fall review")).to_have_attribute("href", f"/people/{ines.pk}/")
     follows.get_by_role("button", name="Read: Fall recorded").click()
     expect(follows).to_have_count(0)
 

@@ -7,7 +7,10 @@ from playwright.sync_api import expect
 from caseload.models import Episode
 from clinic.staff.models import Staff
 from clinic.staff.session_models import StaffSession
+from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand, recorded
+from tests.makers import ago, an_assistant, an_attempt, an_entry, imported
+from tests.makers import recorded as record
 
 
 def test_a_fall_is_not_put_down_to_an_attempt_that_was_struck_out(hand: Hand) -> None:
@@ -20,7 +23,94 @@ def test_a_fall_is_not_put_down_to_an_attempt_that_was_struck_out(hand: Hand) ->
     hand.tap(hand.page.get_by_role("button", name="Wrong skill"))
     hand.sent()
     hand.tap(hand.page.get_by_role("button", name="Fall"))
-    expect(hand.page.get_by_role("radio", name="During: not during an attempt")).to_be_checked()
+    expect(hand.page.locator('input[name="during"]')).to_have_count(2)
+    expect(hand.page.locator('input[name="during"]:checked')).to_have_count(0)
+    hand.tap(hand.key("injury", "none"))
+    expect(hand.page.get_by_role("button", name="Choose during what first")).to_be_disabled()
+
+
+def test_a_fall_names_the_skill_on_the_screen_and_the_injury_is_asked_for(hand: Hand) -> None:
+    hand.start_check()
+    hand.skill("don_check")
+    hand.support("none")
+    hand.result("safe")
+    hand.skill("stand_load")
+    hand.tap(hand.page.get_by_role("button", name="Fall"))
+    expect(hand.key("during", "stand_load")).to_be_checked()
+    expect(hand.page.get_by_role("button", name="Choose the injury first")).to_be_disabled()
+
+
+def test_a_suspended_skill_says_why_and_an_attempt_that_is_not_counted_says_so(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    seen = [an_attempt("don_check", "none", at=ago(minutes=9 - n), help="watching") for n in range(2)]
+    signed = an_entry("sign_off", skill="don_check", statement="Seen.", at=ago(minutes=5))
+    withdrawn = an_entry("sign_off_withdrawn", skill="don_check", reason="Too early.", at=ago(minutes=4))
+    by = {"by": therapist.reference, "role": "therapist"}
+    assert {
+        one.error for one in imported(therapist, ines, *({**one, **by} for one in (*seen, signed, withdrawn))).verdicts
+    } == {None}
+    hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
+    hand.start_check()
+    expect(hand.page.locator(".tread").filter(has_text="Putting on")).to_contain_text("suspended: sign-off withdrawn")
+    hand.skill("don_check")
+    expect(hand.page.locator(".look-why")).to_contain_text("the sign-off was withdrawn, so it must be proven again")
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("not counted (asked: no support")
+
+
+def test_what_is_to_be_done_about_a_mark_goes_with_it_when_it_is_struck_out(hand: Hand) -> None:
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.support("none")
+    hand.tap(hand.key("despite", "My judgement"))
+    hand.result("stopped")
+    alerts = hand.page.locator(".log-alerts")
+    expect(alerts).to_contain_text("Support comes off one step at a time")
+    hand.tap(hand.page.locator(".undo-newest"))
+    hand.tap(hand.page.get_by_role("button", name="Wrong support"))
+    expect(alerts).not_to_contain_text("Support comes off")
+    hand.set_mode("locked")
+    hand.tap(hand.page.locator(".undo-newest"))
+    expect(hand.page.locator("dialog .keys .act")).to_have_text(
+        ["Wrong mode", "Tapped by mistake", "Recorded twice", "Wrong person"]
+    )
+    hand.sent()
+
+
+def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand: Hand) -> None:
+    hand.start_check()
+    hand.tap(hand.page.get_by_role("button", name="Close session"))
+    expect(hand.page.get_by_role("heading", name="End check")).to_be_visible()
+    expect(hand.page.get_by_role("button", name="Yes, proven")).to_have_text("Yes, proven: close, skin not looked at")
+    hand.tap(hand.key("end-skin", "bad"))
+    expect(hand.page.get_by_role("alert")).to_contain_text("no weight on this socket")
+    hand.tap(hand.page.get_by_role("button", name="Yes, proven: close", exact=True))
+    closed = hand.page.locator(".startcheck")
+    expect(closed.get_by_role("heading", name="Session closed")).to_be_visible()
+    expect(closed.get_by_role("link", name="Today")).to_be_visible()
+    hand.tap(closed.get_by_role("button", name="Begin another session"))
+    expect(closed.get_by_role("heading", name="Start check")).to_be_visible()
+    hand.sent()
+
+
+def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    hand = Hand(enter(an_assistant(name="Pia Korrin"), f"/floor/{ines.pk}/"))
+    expect(hand.page.locator(".strip-staff")).to_contain_text("signs off: Runa Achterling")
+    expect(hand.page.locator(".startcheck")).to_contain_text("wait for Runa Achterling")
+    hand.start_check()
+    expect(hand.page.locator(".held")).to_contain_text("Next, with a therapist: Putting on")
+    expect(hand.page.get_by_role("button", name="Take it up")).to_have_count(0)
+    hand.skill("stand_load")
+    expect(hand.page.locator(".rung").first).to_contain_text("therapist first")
+    hand.sent()
+    record(therapist, ines, an_attempt("stand_load"))
+    hand.page.reload()
+    expect(hand.page.locator(".held")).to_contain_text("Quiet standing")
+    expect(hand.page.get_by_role("button", name="Take it up")).to_be_visible()
 
 
 def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
@@ -48,9 +138,9 @@ def test_a_session_is_handed_over_on_ones_own_sign_in_and_stays_open(
     hand: Hand, ines: Episode, therapist: Staff
 ) -> None:
     hand.start_check()
-    hand.tap(hand.page.get_by_role("button", name="Hand over"))
+    hand.tap(hand.page.get_by_role("button", name="Pass on this tablet"))
     expect(hand.page.get_by_role("dialog")).to_contain_text("The session stays open")
-    hand.tap(hand.page.get_by_role("button", name="Sign out and hand over"))
+    hand.tap(hand.page.get_by_role("button", name="Sign out and pass it on"))
     hand.page.wait_for_url(f"**/sign-in/?next=*{ines.pk}*")
     assert len(recorded(ines, "session_opened")) == 1
     assert recorded(ines, "session_closed") == []

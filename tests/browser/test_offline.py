@@ -66,6 +66,12 @@ def tablet(enter: Enter, therapist: Staff, ines: Episode) -> Page:
     return page
 
 
+def test_today_says_in_one_line_what_this_tablet_keeps(tablet: Page) -> None:
+    tablet.reload()
+    said = tablet.locator("[data-this-tablet]")
+    expect(said).to_have_text("This tablet: all sent, 1 person kept, works without a signal")
+
+
 def on_device(page: Page) -> None:
     """Wait until Today says so, and until the worker answers."""
     until(page, "navigator.serviceWorker.controller !== null")
@@ -144,6 +150,7 @@ def test_a_whole_session_without_a_network(enter: Enter, therapist: Staff, ines:
     attempt(hand, "stand_load", "bars_both", "unsafe")
     strike_newest(hand)
     hand.tap(page.get_by_role("button", name="Fall", exact=True))
+    hand.tap(hand.key("during", "even_walk"))
     hand.tap(hand.key("injury", "none"))
     hand.tap(page.get_by_role("button", name="Record the fall"))
     hand.tap(page.get_by_role("button", name="Close session"))
@@ -222,7 +229,7 @@ def test_where_the_device_keeps_no_today_none_is_offered(enter: Enter) -> None:
     expect(bench.get_by_role("link", name="Try again: Bench")).to_be_visible()
     expect(bench.get_by_role("link", name="Today")).to_have_count(0)
     bench.context.set_offline(False)
-    expect(bench.get_by_role("heading", name="No connection")).to_have_count(0)
+    expect(bench.get_by_role("heading", name="No connection")).to_have_count(0, timeout=10_000)
 
 
 def test_each_tablet_shows_what_the_other_added(tablet: Page, enter: Enter, ines: Episode) -> None:

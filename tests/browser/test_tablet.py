@@ -82,7 +82,7 @@ def test_a_tablet_from_its_code_to_a_colleague_who_takes_over(enter: Enter) -> N
     assert hand.taps == 3
     hand.sent()
 
-    device.get_by_role("button", name="Hand over").click()  # the first tap
+    device.get_by_role("button", name="Pass on this tablet").click()  # the first tap
     expect(device.get_by_role("heading", name="Who records?")).to_be_visible()
     device.get_by_role("link", name="Mio Tarn").click()  # the second
     assert barriers(device) == []
@@ -111,9 +111,9 @@ def test_what_the_first_one_had_not_sent_stays_theirs(enter: Enter) -> None:
     hand.skill("don_check")
     hand.support("none")
     hand.result("safe")
-    device.get_by_role("button", name="Hand over").click()
+    device.get_by_role("button", name="Pass on this tablet").click()
     expect(device.get_by_role("dialog")).to_contain_text("They stay on this tablet, sealed")
-    device.get_by_role("button", name="Hand over all the same").click()
+    device.get_by_role("button", name="Pass it on all the same").click()
     expect(device.get_by_role("heading", name="Who records?")).to_be_visible()
     device.unroute("**/entries/")
     with device.expect_response("**/api/v1/sealed/") as passed:
@@ -121,7 +121,7 @@ def test_what_the_first_one_had_not_sent_stays_theirs(enter: Enter) -> None:
     assert {one["outcome"] for one in passed.value.json()["verdicts"]} == {"kept"}
     expect(device.locator("[data-floor-net]")).to_contain_text("all sent")
     assert authors(ines) == []
-    device.get_by_role("button", name="Hand over").click()
+    device.get_by_role("button", name="Pass on this tablet").click()
     by_pin(device, "Runa Achterling")
     device.goto("/waiting/")
     for tick in device.get_by_role("checkbox").all():

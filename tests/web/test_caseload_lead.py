@@ -308,7 +308,7 @@ def test_caseload_begins_with_what_is_urgent_in_the_words_and_numbers_of_today_a
     badge = browser.get("/alerts/tally/").json()["critical"]
     for address in ("/caseload/", "/"):
         top = " ".join(browser.get(address).content.decode().split())
-        assert f"{badge} critical alert.</b> Vartholm" in top
+        assert f"{badge} critical alert.</b> Ines Vartholm: lock not verified" in top
         assert "1 late fact waits for your decision.</b> Vartholm" in top
 
 

@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from caseload.models import Episode
 from checklists.alerts.models import Alert
 from checklists.alerts.services import acknowledge
+from clinic import clock
 from clinic.staff.models import Staff
 from clinic.staff.roles import Role
 from tests.makers import (
@@ -109,7 +110,9 @@ def test_a_missing_end_check_is_said_until_it_is_made(enter: Enter, runa: Staff,
     opened, closed = {**an_entry("session_opened"), **at(10)}, {**an_entry("session_closed"), **at(5)}
     recorded(runa, ines, opened, {**a_check(), **at(9)}, closed)
     client = enter(runa)
-    assert [text.rpartition(": ")[2] for _, text in lines(client, "unproven")] == ["no end check"]
+    assert [text.rpartition(": ")[2] for _, text in lines(client, "unproven")] == [
+        "no end check. If it was made, enter it."
+    ]
     recorded(runa, ines, {**a_check("end_of_session"), **at(1)})
     assert lines(client, "unproven") == []
 
@@ -117,7 +120,9 @@ def test_a_missing_end_check_is_said_until_it_is_made(enter: Enter, runa: Staff,
 def test_a_missing_start_check_is_said(enter: Enter, runa: Staff, ines: Episode) -> None:
     end = {**a_check("end_of_session"), **at(4)}
     recorded(runa, ines, {**an_entry("session_opened"), **at(10)}, end, {**an_entry("session_closed"), **at(3)})
-    assert [text.rpartition(": ")[2] for _, text in lines(enter(runa), "unproven")] == ["no start check"]
+    ((link, text),) = lines(enter(runa), "unproven")
+    assert link == f"/people/{ines.pk}/paper/enter/"
+    assert text.endswith("no start check. If it was made, enter it.")
 
 
 def test_a_mode_that_was_set_and_not_proven_stays_until_the_lock_cycle_is_complete(
@@ -145,6 +150,20 @@ def test_an_alert_leads_to_its_answer_and_goes_with_it(enter: Enter, runa: Staff
         acknowledge(actor=runa, episode_id=ines.pk, entry=entry, text="Sat down, lock proven, talked it through.")
     assert entries
     assert lines(client, "unanswered") == []
+
+
+def test_an_alert_says_in_few_words_what_it_is_and_what_to_do_now(enter: Enter, runa: Staff, ines: Episode) -> None:
+    locked = {**an_entry("mode_set", mode="locked"), **at(2)}
+    recorded(runa, ines, {**a_check(), **at(3)}, locked, an_attempt("stand_load"))
+    ((_, text),) = lines(enter(runa), "unanswered")
+    assert text.startswith("Lock not verified: Stop and sit the person down.")
+
+
+def test_the_sheets_of_tomorrow_and_for_a_lead_the_other_tablets_are_a_tap_away(enter: Enter, runa: Staff) -> None:
+    tomorrow = clock.local_day(ago(minutes=0), runa.site.time_zone) + timedelta(days=1)
+    assert f'href="/paper/?day={tomorrow}"' in page(enter(runa), "/day-end/")
+    assert "Gym tablets" in page(enter(a_lead()), "/day-end/")
+    assert "Gym tablets" not in page(enter(runa), "/day-end/")
 
 
 def test_somebody_for_whom_one_recorded_unplanned_is_of_the_day_too(enter: Enter, runa: Staff) -> None:

@@ -104,7 +104,7 @@ def test_name_and_pin_open_recording_under_ones_own_name_always_on_screen(gym: C
         said = page_of(gym, address)
         assert "Runa Achterling" in said
         assert "PIN" in said
-        assert "Hand over" in said
+        assert "Pass on" in said
     assert recorded(gym, episode) == 200
     assert set(Entry.objects.exclude(kind="episode_opened").values_list("by__name", flat=True)) == {"Runa Achterling"}
 

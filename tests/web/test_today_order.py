@@ -74,11 +74,12 @@ def test_where_nothing_tells_them_apart_the_clock_does() -> None:
 def test_next_is_the_hour_that_begins_with_the_first_who_is_still_to_come() -> None:
     """Looked at in the early morning, the first sessions are 'next', not everybody 'later'."""
     found = why(a_call("nine", minutes=120), a_call("ten", minutes=180), a_call("noon", minutes=300))
-    assert found == {"nine": "Next", "ten": "Next", "noon": "Later today"}
+    assert found == {"nine": "Next", "ten": "Soon after", "noon": "Later today"}
 
 
-def test_somebody_who_is_late_is_still_next() -> None:
-    assert why(a_call("late", minutes=-30)) == {"late": "Next"}
+def test_somebody_who_is_late_stands_with_the_next_and_it_is_said() -> None:
+    found = why(a_call("late", minutes=-30), a_call("ten", minutes=10))
+    assert found == {"late": "Planned time past, not begun", "ten": "Next"}
 
 
 def test_the_line_says_where_what_is_gravest_what_changed_and_how_much_more() -> None:

@@ -3,9 +3,10 @@
 
 import { call } from "../../clinic/device/call.js";
 import { forgetPage, keepPage, keptSince, mayBeKept } from "../../clinic/device/pages.js";
-import { fill, gettext } from "../../clinic/js/gettext.js";
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { asKept, grown } from "../floor/fold.js";
 import { fetched, forget, keep, stored } from "../floor/packs.js";
+import { unsent } from "../floor/queue.js";
 
 const AT_ONCE = 3;
 const FRESH = 10 * 60_000; // a page that was fetched in the last ten minutes is not fetched again, unless the record changed
@@ -63,10 +64,27 @@ async function takeAlong() {
   await own(known);
 }
 
+// One line for the whole device: what is not sent, whom it keeps, and whether it can be carried where there is no signal.
+async function thisTablet() {
+  const { own, sealed } = await unsent(staff);
+  const kept = rows.filter((row) => "onDevice" in row.dataset).length;
+  const works = kept === rows.length && Boolean(navigator.serviceWorker?.controller);
+  const line = document.querySelector("[data-this-tablet]");
+  line.toggleAttribute("data-at-risk", own.length > 0 || sealed.length > 0 || !works);
+  const said = [
+    own.length ? fill(gettext("{n} not sent"), { n: own.length }) : gettext("all sent"),
+    sealed.length ? fill(gettext("{n} of a colleague sealed, to be passed on"), { n: sealed.length }) : "",
+    kept === rows.length ? fill(ngettext("{n} person kept", "{n} people kept", kept), { n: kept }) : fill(gettext("{n} of {all} people kept"), { n: kept, all: rows.length }),
+    works ? gettext("works without a signal") : gettext("not yet ready to work without a signal: open this page again"),
+  ];
+  line.textContent = fill(gettext("This tablet: {state}"), { state: said.filter(Boolean).join(", ") });
+}
+
 let busy = null;
 const again = () => {
-  busy ??= takeAlong().catch(() => {}).finally(() => { busy = null; }); // no store, no key: the pages work while the server does
+  busy ??= takeAlong().catch(() => {}).then(() => thisTablet()).catch(() => {}).finally(() => { busy = null; }); // no store, no key: the pages work while the server does
 };
 
 again();
 addEventListener("online", again);
+navigator.serviceWorker?.addEventListener("controllerchange", () => void thisTablet().catch(() => {}));

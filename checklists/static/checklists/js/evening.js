@@ -50,7 +50,7 @@ function words(own, sealed, { net, waitForMe, queue: looked }) {
 // What the browser has said about keeping it when its disk is full.
 const LASTS = {
   true: () => gettext("This browser has promised to keep what is on this device, even when its disk is full."),
-  false: () => gettext("This browser has not promised to keep what is on this device: when its disk is full, it may clear it. Install this app from the browser’s menu and open it from its own icon, then ask again. Until then, send before you put the device away."),
+  false: () => gettext("This browser has not promised to keep what is on this device: when its disk is full, it may clear it. Send before you put the device away, and ask a clinic lead to install this app on it."),
   null: () => gettext("This browser makes no promise to keep what is on this device when its disk is full. Send before you put the device away."),
 };
 

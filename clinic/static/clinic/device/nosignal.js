@@ -11,7 +11,6 @@ const names = JSON.parse(document.getElementById("names-of-pages").textContent);
 
 const name = names.find(([address]) => address !== "/" && location.pathname.startsWith(address))?.[1];
 if (name) part("again").textContent = fill(gettext("Try again: {page}"), { page: name });
-addEventListener("online", () => location.reload());
 
 part("still").hidden = (await vault.whose().catch(() => null)) === null;
 const kept = (await keptSince(["/"]).catch(() => new Map())).get("/");

@@ -1,4 +1,4 @@
-// The database is gone: look again every few seconds, and show the page when it is back. Nothing is sent but the question.
+// The server or its database is gone: look again every few seconds, and show the page when it is back. Nothing is sent but the question.
 const EVERY = 3000;
 
 async function look() {
