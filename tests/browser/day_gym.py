@@ -26,7 +26,7 @@ def reads_today(page: Page, episode: Episode) -> None:
     expect(call).to_contain_text("1 of 2 safe attempts in a row")
     expect(call.locator(".first")).to_contain_text("Start check: skin, fit, footwear, knee mode")
     call.locator(".go a").click()
-    expect(page.get_by_role("heading", name="Start check", exact=True)).to_be_visible()
+    expect(page.get_by_role("heading", name="Start check: begins the session")).to_be_visible()
 
 
 def trains(hand: Hand) -> None:
