@@ -53,14 +53,17 @@ def reword_request(*, actor: Staff, request_id: UUID, version: int, setting: str
 
 
 @transaction.atomic(durable=True)
-def see_request(*, actor: Staff, request_id: UUID, version: int) -> AdjustmentRequest:
-    """Say that the bench has read a request and will see to it. Seen already: nothing changes."""
+def see_request(*, actor: Staff, request_id: UUID, version: int, note: str = "") -> AdjustmentRequest:
+    """Say that the bench has read a request and will see to it. `note`: when, or with what; it stands as the answer
+    until there is one. Seen already: nothing changes."""
     at = clock.now()
     request = open_request(actor, Action.ANSWER_ADJUSTMENT, request_id, version, at=at)
     if request.state == RequestState.SEEN:
         return request
     request.state, request.seen_by, request.seen_at, request.version = RequestState.SEEN, actor, at, request.version + 1
-    request.save(update_fields=["state", "seen_by", "seen_at", "version"])
+    request.answer = note.strip()
+    fit(request)
+    request.save(update_fields=["state", "seen_by", "seen_at", "answer", "version"])
     detail = {"version": request.version}
     trail.record(actor, "request.seen", "request", request.pk, at=at, episode=request.episode_id, detail=detail)
     return request

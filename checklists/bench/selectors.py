@@ -28,6 +28,7 @@ from clinic import access
 from clinic.access import Action
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
+from clinic.watch import selectors as watch
 
 SETTINGS = tuple(Setting.values)
 MONTH = timedelta(days=31)
@@ -43,6 +44,7 @@ class Bench:
     in_care: int
     unregistered: Sequence[tuple[UUID, str]]
     answered: Sequence[Asked]
+    making: bool  # the invented clinic is not there yet: nothing asked means nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,7 @@ def bench(actor: Staff, *, at: datetime) -> Bench:
         in_care=open_now.count(),
         unregistered=[(episode.pk, episode.person.full_name) for episode in without[:20]],
         answered=answered_requests(actor, since=at - MONTH, at=at),
+        making=watch.state().making,
     )
 
 

@@ -21,7 +21,7 @@ from checklists.bench.recent import recent_changes
 from checklists.episode.services import Written, change_setting
 from checklists.person.services import note_opened
 from clinic import clock
-from clinic.errors import Stale
+from clinic.errors import Invalid, Stale
 from clinic.web.acts import Act, answer, posted_version
 from clinic.web.forms import signed_in
 
@@ -98,9 +98,10 @@ def decline(request: HttpRequest, request_id: UUID) -> HttpResponse:
 def see(request: HttpRequest, request_id: UUID) -> HttpResponse:
     """Say that the bench will see to a request."""
     asked = request_of(signed_in(request), request_id, at=clock.now())
+    note, version = request.POST.get("note", ""), posted_version(request)
     try:
-        see_request(actor=signed_in(request), request_id=request_id, version=posted_version(request))
-    except Stale as refusal:
+        see_request(actor=signed_in(request), request_id=request_id, version=version, note=note)
+    except (Stale, Invalid) as refusal:
         messages.error(request, " ".join([refusal.sentence, *refusal.reasons]))
     return redirect("bench_request", asked.episode_id, request_id)
 

@@ -223,8 +223,11 @@ def test_whoever_has_two_prostheses_is_asked_which(enter: Enter) -> None:
 def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Enter) -> None:
     request = asked(all_signed())
     browser = enter(a_prosthetist(name="Ebo Lanterne"))
-    page = browser.post(f"/bench/requests/{request.pk}/see/", {"version": 1}, follow=True).content.decode()
-    assert "seen (Ebo Lanterne)" in page
+    told = {"version": 1, "note": "On Friday"}
+    page = browser.post(f"/bench/requests/{request.pk}/see/", told, follow=True).content.decode()
+    assert "seen (Ebo Lanterne: “On Friday”)" in page
+    plan = enter(request.asked_by).get(f"/people/{request.episode_id}/plan/").content.decode()
+    assert "On Friday" in plan
     address = f"/bench/requests/{request.pk}/decline/"
     assert browser.post(address, {"version": 2, "reason": ""}).status_code == 422
     assert browser.post(address, {"version": 2, "reason": "The socket first."}).status_code == 302
