@@ -9,6 +9,7 @@ import pytest
 from django.conf import settings
 from django.test import Client
 
+from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.makers import a_person, a_therapist, ago, an_attempt, an_entry, an_episode, imported, recorded
 from tests.web.leftover import in_the_database, leftovers, read
@@ -96,6 +97,25 @@ def test_what_the_person_takes_home_is_in_their_language(enter: Enter, own: str,
     born = "2 abr 1961" if spanish else "2 Apr 1961"
     assert born in page
     assert read(browser.get(f"/people/{episode.pk}/").content.decode()).language == ("es" if own == "es" else "en-GB")
+
+
+def test_who_gives_the_page_reads_it_in_their_own_language_first(enter: Enter) -> None:
+    """A plain way there, in words that they read; what is read so is not what is printed."""
+    staff = a_therapist(language="en-gb")
+    episode = an_episode(assigned_to=staff, person=a_person(language="es"))
+    imported(staff, episode, _signed(staff, "car", 5))
+    browser, address = enter(staff), f"/people/{episode.pk}/cleared/"
+    theirs, own = browser.get(address).content.decode(), browser.get(f"{address}?mine").content.decode()
+    assert '<a class="act act-soft" lang="en-GB" hreflang="en-GB" href="?mine">Read it in English</a>' in theirs
+    assert read(own).language == "en-GB"
+    assert "Getting in and out of a car" in own
+    assert "The person takes it home in: Español." in own
+    assert ("data-print" in theirs, "data-print" in own) == (True, False)
+    verbs = TrailRow.objects.filter(episode=episode.pk, verb__startswith="person.").order_by("number")
+    assert list(verbs.values_list("verb", flat=True)) == ["person.printed", "person.opened"]
+    staff.language = "es"
+    staff.save(update_fields=["language"])
+    assert "?mine" not in enter(staff).get(address).content.decode()
 
 
 def test_a_word_left_in_english_is_found() -> None:
