@@ -132,7 +132,6 @@ CAUSE = Spoken(
         "gap": pgettext_noop("suspended", "long break"),
         "unsafe": pgettext_noop("suspended", "unsafe twice"),
         "fall": pgettext_noop("suspended", "fall"),
-        "withdrawn": pgettext_noop("suspended", "sign-off withdrawn"),
         "resistance": pgettext_noop("suspended", "resistance changed"),
         "alignment": pgettext_noop("suspended", "alignment changed"),
         "socket": pgettext_noop("suspended", "socket changed"),

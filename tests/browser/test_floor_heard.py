@@ -27,7 +27,7 @@ AT_FIRST = """
     - 'radio "Knee set to: Free swing"'
 - main:
   - region "Start check":
-    - heading "Start check" [level=1]
+    - 'heading "Start check: begins the session" [level=1]'
     - list:
       - listitem:
         - heading "Skin" [level=2]
@@ -63,7 +63,7 @@ IN_SESSION = """
   - region "Advice and numbers":
     - heading /^Sitting down and rising \\d+ of 3/ [level=1]
     - status:
-      - paragraph: Go ahead
+      - paragraph: /^Go ahead not counted/
   - region "Result":
     - group "3 Result":
       - button "Safe"

@@ -45,16 +45,16 @@ def test_a_suspended_skill_says_why_and_an_attempt_that_is_not_counted_says_so(
 ) -> None:
     seen = [an_attempt("don_check", "none", at=ago(minutes=9 - n), help="watching") for n in range(2)]
     signed = an_entry("sign_off", skill="don_check", statement="Seen.", at=ago(minutes=5))
-    withdrawn = an_entry("sign_off_withdrawn", skill="don_check", reason="Too early.", at=ago(minutes=4))
+    changed = an_entry("setting_changed", setting="socket", to="a new one", at=ago(minutes=4))
     by = {"by": therapist.reference, "role": "therapist"}
     assert {
-        one.error for one in imported(therapist, ines, *({**one, **by} for one in (*seen, signed, withdrawn))).verdicts
+        one.error for one in imported(therapist, ines, *({**one, **by} for one in (*seen, signed, changed))).verdicts
     } == {None}
     hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
     hand.start_check()
-    expect(hand.page.locator(".tread").filter(has_text="Putting on")).to_contain_text("suspended: sign-off withdrawn")
+    expect(hand.page.locator(".tread").filter(has_text="Putting on")).to_contain_text("suspended: socket changed")
     hand.skill("don_check")
-    expect(hand.page.locator(".look-why")).to_contain_text("the sign-off was withdrawn, so it must be proven again")
+    expect(hand.page.locator(".look-why")).to_contain_text("the socket was changed, so it must be proven again")
     hand.skill("stand_load")
     hand.support("bars_both")
     expect(hand.page.locator("[data-floor-advice]")).to_contain_text("not counted (asked: no support")
@@ -107,9 +107,9 @@ def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     hand.skill("stand_load")
     expect(hand.page.locator(".rung").first).to_contain_text("therapist first")
     hand.sent()
-    record(therapist, ines, an_attempt("stand_load"))
+    record(therapist, ines, an_attempt("don_check", "none"))
     hand.page.reload()
-    expect(hand.page.locator(".held")).to_contain_text("Quiet standing")
+    expect(hand.page.locator(".held .note-yours")).to_contain_text("Putting on")
     expect(hand.page.get_by_role("button", name="Take it up")).to_be_visible()
 
 

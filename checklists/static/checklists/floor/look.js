@@ -10,7 +10,7 @@ import * as view from "./view.js";
 export function look(floor, root) {
   const { config, store, choose, words } = floor;
   const head = h("h1", { id: "h-try" });
-  const seen = h("div", { class: "keys", role: "group", "aria-label": gettext("Seen") });
+  const seen = h("div", { class: "keys", role: "group", "aria-label": gettext("Fault seen") });
   const numbers = h("div", { class: "pads" });
   const why = h("p", { class: "look-why", role: "status", hidden: true });
   const form = h("div", { class: "look-form", hidden: true }, head, why,
@@ -42,7 +42,7 @@ export function look(floor, root) {
 
   function other(skill) {
     const rest = config.deviations.filter((each) => !skill.barred.includes(each.key));
-    const dialog = ask(gettext("Seen"), h("div", { class: "keys" }, rest.map((each) => button(each.name, () => {
+    const dialog = ask(gettext("Fault seen"), h("div", { class: "keys" }, rest.map((each) => button(each.name, () => {
       choose({ deviations: [...new Set([...store.get().chosen.deviations, each.key])] });
       drawSeen(skill);
       mark(store.get().chosen);

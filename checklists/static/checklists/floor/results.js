@@ -72,7 +72,7 @@ export function results(floor, root) {
     asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, gettext("Working the advice out …"))),
     missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", gettext("No advice: the server does not answer"), gettext("Start check, knee, support and prerequisites are yours to check. What you record is kept and judged later.")))),
     // one line, as high as the room kept for it: the numbers below do not move under a finger (how far it is stands in the head)
-    allowed: (given, chosen) => plate.replaceChildren(h("div", { role: "status" }, note("good", [gettext("Go ahead"), uncounted(chosen)].filter(Boolean)))),
+    allowed: (given, chosen) => plate.replaceChildren(h("div", { role: "status" }, note("good", [gettext("Go ahead"), uncounted(chosen)].filter(Boolean).flatMap((part) => [part, " "])))),
     against,
   };
 
