@@ -205,6 +205,25 @@ VALUES: dict[str, Text] = {
     "password and recovery code": pgettext_lazy("value", "password and recovery code"),
     "passkey with user verification": pgettext_lazy("value", "passkey with user verification"),
     "strike out": pgettext_lazy("value", "strike out"),
+    "given_name": pgettext_lazy("value", "given name"),
+    "family_name": pgettext_lazy("value", "family name"),
+    "called": pgettext_lazy("value", "what they wish to be called"),
+    "pronoun": pgettext_lazy("value", "pronoun"),
+    "born_on": pgettext_lazy("value", "date of birth"),
+    "language": pgettext_lazy("value", "language"),
+    "phone": pgettext_lazy("value", "phone"),
+    "email": pgettext_lazy("value", "e-mail"),
+    "address": pgettext_lazy("value", "address"),
+    "next_of_kin": pgettext_lazy("value", "next of kin"),
+    "second_identifier": pgettext_lazy("value", "second identifier"),
+    "label": pgettext_lazy("value", "label"),
+    "resistance_low": pgettext_lazy("value", "lowest mark of the resistance"),
+    "resistance_high": pgettext_lazy("value", "highest mark of the resistance"),
+    "text": pgettext_lazy("value", "words"),
+    "name": pgettext_lazy("value", "name"),
+    "site": pgettext_lazy("value", "site"),
+    "minutes_per_week": pgettext_lazy("value", "minutes a week"),
+    "unknown name": pgettext_lazy("value", "unknown name"),
     "not_found": pgettext_lazy("value", "not found"),
     "denied": pgettext_lazy("value", "denied"),
     # kinds of alarm
@@ -223,7 +242,7 @@ VALUES: dict[str, Text] = {
 
 def name_of(name: str) -> str:
     """A kind of thing or the name of a detail; one that the table does not have as it is written."""
-    return str(NAMES.get(name) or name.replace(".", ": ").replace("_", " "))
+    return str(NAMES.get(name) or VALUES.get(name) or name.replace(".", ": ").replace("_", " "))
 
 
 def value_of(value: str) -> str:

@@ -51,6 +51,12 @@ class TrailRow(models.Model):
         """The verb in the reader's words."""
         return words_of(self.verb)
 
+    @property
+    def came(self) -> str:
+        """The door in the reader's words, and the address."""
+        door, space, address = self.origin.partition(" ")
+        return f"{Origin(door).label if door in Origin.values else door}{space}{address}"
+
 
 class Origin(models.TextChoices):
     """The doors."""

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from django.utils import translation
 
 from clinic.audit import details
+from clinic.audit.models import TrailRow
 from clinic.run.places import ROOT
 
 ROOMS = ("clinic", "caseload", "checklists", "api")
@@ -65,4 +66,7 @@ def test_they_are_others_in_spanish() -> None:
     with translation.override("en-gb"):
         assert {name for name in details.NAMES if details.name_of(name) == spanish[name]} == same
         assert details.name_of("measured_on") == "measured on"
+        assert [TrailRow(origin=one).came for one in ("command", "other")] == ["command", "other"]
+    with translation.override("es"):
+        assert TrailRow(origin="page 10.0.0.1").came == "página 10.0.0.1"
     assert (details.name_of("made_up.name"), details.value_of("E26-0001")) == ("made up: name", "E26-0001")
