@@ -31,7 +31,7 @@ from clinic.staff.models import Staff
 from clinic.watch import selectors as watch
 
 SETTINGS = tuple(Setting.values)
-MONTH = timedelta(days=31)
+MONTH, YEAR = timedelta(days=31), timedelta(days=366)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,7 @@ class Bench:
     in_care: int
     unregistered: Sequence[tuple[UUID, str]]
     answered: Sequence[Asked]
+    earlier: bool
     making: bool  # the invented clinic is not there yet: nothing asked means nothing
 
 
@@ -122,8 +123,8 @@ class Work:
         return f"{skills} {told}" if self.asked else skills
 
 
-def bench(actor: Staff, *, at: datetime) -> Bench:
-    """The queue and the register's gaps, for whoever answers requests."""
+def bench(actor: Staff, *, at: datetime, earlier: bool = False) -> Bench:
+    """The queue and the register's gaps, for whoever answers requests; what was answered within a month, or a year."""
     access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
     queue = open_requests(actor, at=at)
     open_now = access.scoped(actor, Action.SEE_PERSON, Episode.objects.filter(closed_at__isnull=True), at=at)
@@ -134,7 +135,8 @@ def bench(actor: Staff, *, at: datetime) -> Bench:
         old=sum(1 for asked in queue if asked.is_old),
         in_care=open_now.count(),
         unregistered=[(episode.pk, episode.person.full_name) for episode in without[:20]],
-        answered=answered_requests(actor, since=at - MONTH, at=at),
+        answered=answered_requests(actor, since=at - (YEAR if earlier else MONTH), at=at),
+        earlier=earlier,
         making=watch.state().making,
     )
 

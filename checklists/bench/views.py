@@ -30,7 +30,7 @@ from clinic.web.forms import signed_in
 def bench(request: HttpRequest) -> HttpResponse:
     """The queue, and the latest changes of all knees."""
     actor, at = signed_in(request), clock.now()
-    page = selectors.bench(actor, at=at)
+    page = selectors.bench(actor, at=at, earlier="earlier" in request.GET)
     return render(request, "bench/bench.html", {"page": page, "recent": recent_changes(actor, at=at)})
 
 

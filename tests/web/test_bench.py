@@ -235,6 +235,11 @@ def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Ente
     assert (request.state, request.answer) == ("declined", "The socket first.")
     bench = browser.get("/bench/").content.decode()
     assert "“The socket first.”" in bench[bench.index('id="h-answered"') :]
+    AdjustmentRequest.objects.update(done_at=now() - timedelta(days=40))
+    assert ["The socket first" in browser.get(page).content.decode() for page in ("/bench/", "/bench/?earlier")] == [
+        False,
+        True,
+    ]
 
 
 def test_the_latest_changes_of_all_knees_stand_on_the_bench(enter: Enter) -> None:
