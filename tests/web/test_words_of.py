@@ -31,7 +31,15 @@ _VERB = re.compile(r"[a-z_]+\.[a-z_]+")
 NOUNS = {verb.partition(".")[0] for verb in verbs.VERBS}
 # What is written like a verb of the trail and is none: files, topics of the outbox, kinds of alarm.
 NO_VERBS = {
-    *("alert.raised", "alert.escalated", "review.due", "review.due_soon", "review.overdue", "review.escalated"),
+    *(
+        "entry.decided",
+        "alert.raised",
+        "alert.escalated",
+        "review.due",
+        "review.due_soon",
+        "review.overdue",
+        "review.escalated",
+    ),
     *("review.reminded", "sign_in.changed", "checkpoint.note", "checkpoint.made", "checkpoint.stamped"),
     *("checkpoint.witnessed", "ledger.broken", "ledger.contradicted", "ledger.does_not_hold", "ledger.not_witnessed"),
     *("ledger.slipped_in", "ledger.unverified", "protocol.json", "archive.css"),
