@@ -187,7 +187,7 @@ def told(fact: dict[str, Any]) -> tuple[str, str | None, str | None]:
 def strike_newest(hand: Hand) -> None:
     before = hand.page.locator(".ledger > .struck").count()
     hand.tap(hand.page.locator(".undo-newest"))
-    hand.tap(hand.page.get_by_role("dialog").get_by_role("button", name="Wrong result"))
+    hand.tap(hand.page.get_by_role("dialog").get_by_role("button", name="Tapped by mistake"))
     expect(hand.page.locator(".ledger > .struck")).to_have_count(before + 1)
 
 
