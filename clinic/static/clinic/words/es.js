@@ -257,7 +257,6 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Seated only": "Solo con la persona sentada",
  "Second identifier": "Segundo identificador",
  "Second identifier, typed or scanned": "Segundo identificador, escrito o escaneado",
- "Seen": "Observado",
  "Send now": "Enviar ahora",
  "Session closed": "Sesión de gimnasio cerrada",
  "Session closed {time}": "Sesión de gimnasio cerrada a las {time}",
