@@ -15,7 +15,7 @@ from django.utils.translation import ngettext
 from caseload.assignment.selectors import hands
 from caseload.episode.models import Episode
 from caseload.episode.selectors import Plan, plan
-from caseload.prosthesis.selectors import Device, devices
+from caseload.prosthesis.selectors import IN_THE_RECORD, Device, devices
 from caseload.request.models import Setting
 from caseload.request.selectors import Asked, answered_requests, open_requests, request_of
 from checklists.bench.cost import Cost, cost
@@ -119,8 +119,10 @@ class Work:
         again = ngettext("{n} skill to be proven again", "{n} skills to be proven again", back).format(n=back)
         skills = again if back else _("No signed skill was set back")
         skills = f"{skills}, {_resting(rest)}." if rest else f"{skills}."
-        told = _("Whoever asked is told.")
-        return f"{skills} {told}" if self.asked else skills
+        told = _("Whoever asked is told.") if self.asked else ""
+        part = self.setting in IN_THE_RECORD and not self.fitted
+        register = _("The new part belongs in the register as well: “Prosthesis and its parts”.") if part else ""
+        return " ".join(filter(None, (skills, told, register)))
 
 
 def bench(actor: Staff, *, at: datetime, earlier: bool = False) -> Bench:

@@ -56,13 +56,17 @@ def test_the_persons_page_is_red_until_the_exchange_is_in_the_record(enter: Ente
     page, browser = f"/people/{episode.pk}/", enter(bench)
     red = "Exchanged, but not in the record"
     assert red not in browser.get(page).content.decode()
+    first = sent(browser, f"/bench/{episode.pk}/?setting=socket", to="new socket", before="").headers["Location"]
+    assert "belongs in the register as well" in browser.get(first).content.decode()
     browser.post(f"{page}plan/devices/{device}/parts/", another_knee())
     assert f"/bench/{episode.pk}/?setting=knee" in browser.get(page).content.decode()
     theirs = enter(mine).get(page).content.decode()
     assert red in theirs
     assert "Have the bench record it before anything is trained." in theirs
     knee = {"to": "Bench knee 9, SN-4471", "features": ["yielding"]}
-    assert sent(browser, f"/bench/{episode.pk}/?setting=knee", **knee).status_code == 302
+    recorded = sent(browser, f"/bench/{episode.pk}/?setting=knee", **knee)
+    assert (recorded.status_code, recorded.headers["Location"]) == (302, "/bench/")
+    assert "belongs in the register as well" not in browser.get("/bench/").content.decode()
     assert red not in browser.get(page).content.decode()
 
 
