@@ -67,7 +67,7 @@ def arranges_cover_and_a_session(page: Page, people: People) -> None:
     page.get_by_role("link", name=NAME, exact=True).click()
     page.get_by_role("link", name="Plan, contact, hand over").click()
     page.get_by_role("link", name="Arrange cover").click()
-    page.get_by_label("Who stands in").select_option(str(people.colleague.pk))
+    page.get_by_role("radio", name=people.colleague.name).check()
     page.get_by_label("From").fill((people.today + 7 * DAY).isoformat())
     page.get_by_label("To, that day included").fill((people.today + 13 * DAY).isoformat())
     page.get_by_role("button", name="Arrange").click()

@@ -22,6 +22,8 @@ def lead_pages(scene: Scene) -> list[str]:
         f"/caseload/referrals/{waiting}/assign/",
         "/caseload/referrals/",
         "/caseload/referrals/known/",
+        "/caseload/cover/",
+        f"/caseload/cover/?away={scene.therapist.pk}",
         f"/caseload/handover/{scene.therapist.pk}/",
         f"/people/{scene.episode.pk}/plan/",
     ]
