@@ -214,3 +214,13 @@ def test_sessions_that_come_stand_first_soonest_first_then_those_that_were_lates
         Visit.objects.create(episode=episode, site=episode.site, staff=mine, starts_at=now + number * DAY, minutes=45)
     shown = enter(mine).get(f"/people/{episode.pk}/plan/").context["visits"]
     assert [(visit.starts_at - now).days for visit in shown] == [3, 8, -2, -9]
+
+
+def test_a_session_that_was_and_that_nobody_wrote_down_asks_whether_they_came(enter: Enter) -> None:
+    episode, browser = an_episode(assigned_to=(mine := a_therapist())), enter(mine)
+    asked = []
+    for days in (8, -9):
+        at = clock.now() + days * DAY
+        Visit.objects.create(episode=episode, site=episode.site, staff=mine, starts_at=at, minutes=45)
+        asked.append("did they come?" in browser.get(f"/people/{episode.pk}/plan/").content.decode())
+    assert asked == [False, True]

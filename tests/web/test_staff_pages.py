@@ -85,6 +85,8 @@ def test_a_new_member_gets_a_password_shown_this_once(enter: Enter) -> None:
     assert password is not None
     dele = Staff.objects.get(username="dele")
     assert dele.check_password(password[1])
+    for need in (f"/staff/{dele.pk}/registrations/add/", f"/staff/{dele.pk}/authorisations/add/", "/identities/"):
+        assert f'href="{need}"' in page, "what they need before they sign is one press away"
     assert password[1] not in text_of(browser, f"/staff/{dele.pk}/")
 
 
