@@ -187,6 +187,7 @@ def _of_a_file_taken_out(path: Path, found: str) -> bool:
 # Forms whose answers stand in the address: days, verbs, ids and numbers of the clinic's own; never a name.
 MAY_SEND_BY_ADDRESS = {
     "clinic/templates/trail/page.html",
+    "caseload/templates/caseload/covers.html",  # which colleague is away, by a key
     "checklists/templates/bench/form.html",  # when a change was made
     "checklists/templates/proof/verify.html",  # read in the browser, sent nowhere
 }
