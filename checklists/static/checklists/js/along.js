@@ -68,14 +68,15 @@ async function takeAlong() {
 async function thisTablet() {
   const { own, sealed } = await unsent(staff);
   const kept = rows.filter((row) => "onDevice" in row.dataset).length;
-  const works = kept === rows.length && Boolean(navigator.serviceWorker?.controller);
+  const worker = navigator.serviceWorker;
+  const whole = kept === rows.length && Boolean(worker);
   const line = document.querySelector("[data-this-tablet]");
-  line.toggleAttribute("data-at-risk", own.length > 0 || sealed.length > 0 || !works);
+  line.toggleAttribute("data-at-risk", own.length > 0 || sealed.length > 0 || !whole);
   const said = [
     own.length ? fill(gettext("{n} not sent"), { n: own.length }) : gettext("all sent"),
     sealed.length ? fill(gettext("{n} of a colleague sealed, to be passed on"), { n: sealed.length }) : "",
     kept === rows.length ? fill(ngettext("{n} person kept", "{n} people kept", kept), { n: kept }) : fill(gettext("{n} of {all} people kept"), { n: kept, all: rows.length }),
-    works ? gettext("works without a signal") : gettext("not yet ready to work without a signal: open this page again"),
+    whole && worker.controller ? gettext("works without a signal") : whole ? gettext("getting ready to work without a signal") : gettext("not yet ready to work without a signal: open this page again"),
   ];
   line.textContent = fill(gettext("This tablet: {state}"), { state: said.filter(Boolean).join(", ") });
 }
