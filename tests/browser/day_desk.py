@@ -112,7 +112,7 @@ def sees_what_is_overdue(page: Page) -> None:
     row = page.get_by_role("region", name="Table: overdue").get_by_role("row", name=NAME)
     expect(row).to_contain_text("Routine review")
     expect(row).to_contain_text("8 days")
-    expect(row).to_contain_text("yours: reminders went unanswered")
+    expect(row).to_contain_text("reminders went unanswered: yours to decide")
 
 
 def finds_the_day_in_the_trail(page: Page, episode: Episode) -> None:

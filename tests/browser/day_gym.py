@@ -133,6 +133,7 @@ def assists(page: Page, people: People) -> None:
     expect(call).to_contain_text(f"with {people.therapist.name}")
     call.locator(".go a").click()
     hand = Hand(page)
+    hand.tap(page.get_by_role("button", name="Begin another session"))  # the therapist's is closed
     hand.start_check()
     hand.skill("sit_stand")
     hand.support("bars_both")
