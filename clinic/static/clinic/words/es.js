@@ -468,7 +468,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "four": "cuatro",
  "free swing": "oscilación libre",
  "from {value}": "de {value}",
- "getting ready to work without a signal": "preparándose para funcionar sin señal",
+ "getting ready to work without a signal": "preparándose para funcionar sin conexión",
  "help": "ayuda",
  "if any": "si las hay",
  "in range": "dentro del margen",
