@@ -12,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from caseload.models import Episode
+from caseload.prosthesis.services import fit_component, register_prosthesis
 from caseload.review.services import plan_review
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
@@ -357,3 +358,12 @@ def test_what_was_not_set_back_is_nothing_and_no_dash(enter: Enter, runa: Staff,
     seen = page(enter(runa), f"/people/{ines.pk}/")
     assert '<td class="back">nothing</td>' in seen
     assert "not recorded" in seen
+
+
+def test_the_head_names_the_knee_that_is_worn_with_its_serial_number(enter: Enter, runa: Staff, ines: Episode) -> None:
+    ebo = a_prosthetist()
+    leg = register_prosthesis(actor=ebo, episode_id=ines.pk, side="left", label="everyday")
+    fit_component(actor=ebo, prosthesis_id=leg.pk, kind="knee", description="Invented knee 2", serial="SN-4471")
+    seen = page(enter(runa), f"/people/{ines.pk}/")
+    assert "Invented knee 2" in seen
+    assert "SN-4471" in seen
