@@ -72,6 +72,7 @@ def test_what_is_to_be_done_about_a_mark_goes_with_it_when_it_is_struck_out(hand
     hand.tap(hand.page.get_by_role("button", name="Wrong support"))
     expect(alerts).not_to_contain_text("Support comes off")
     hand.set_mode("locked")
+    expect(hand.facts.first).to_contain_text("Set to locked")
     hand.tap(hand.page.locator(".undo-newest"))
     expect(hand.page.locator("dialog .keys .act")).to_have_text(
         ["Wrong mode", "Tapped by mistake", "Recorded twice", "Wrong person"]
