@@ -24,6 +24,7 @@ from caseload.load.candidates import candidates_for, given_to, widest
 from caseload.words import listed
 from clinic import access, clock
 from clinic.access import Action
+from clinic.errors import NotFound
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
 
@@ -132,15 +133,16 @@ def _covered(whom: str, covers: list[Cover], act: Act) -> Act:
 def end_leave_page(request: HttpRequest, staff_id: UUID) -> HttpResponse:
     """End every cover of one therapist, who is back."""
     actor, at = signed_in(request), clock.now()
-    found = everybody_away(actor, at=at, staff_id=staff_id)
-    lines = found[0].lines if found else []
+    found = next(iter(everybody_away(actor, at=at, staff_id=staff_id)), None)
+    if found is None:
+        raise NotFound(_("Nobody stands in for them now or later."))
     act = Act(
-        title=_("End all cover for {name}").format(name=found[0].name if found else _("a colleague")),
+        title=_("End all cover for {name}").format(name=found.name),
         submit=_("End it now"),
         back=reverse("cover_leave"),
-        over="; ".join(lines) or _("Nobody stands in for anybody."),
+        over="; ".join(found.lines),
         lead=_("From now on whoever stands in no longer sees these people."),
-        done=_("Nobody stands in for {name} any more.").format(name=found[0].name) if found else "",
+        done=_("Nobody stands in for {name} any more.").format(name=found.name),
     )
     do = partial(end_cover_of, actor=actor, away_id=staff_id)
     form = Nothing(request.POST if request.method == "POST" else None)
