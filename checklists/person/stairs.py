@@ -7,7 +7,7 @@ of now would break anything its advice. Which skills are meant the protocol says
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -59,9 +59,11 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Stairs:
-    """All of them, from the bottom up; `checks`: what `Check first` asks for comes before those that may be done."""
+    """All of them, from the bottom up; `shared`: what stands behind each that may not be done now, once for all;
+    `checks`: what `Check first` asks for comes before those that may be done."""
 
     ways: Sequence[Way]
+    shared: tuple[str, ...]
     checks: bool
 
 
@@ -69,7 +71,16 @@ def stairs_today(standing: Standing, treads: Sequence[Tread], side: str, *, loca
     """What holds now. `local`: the instant by the site's clocks, whose calendar decides what is a gap."""
     asked = _Asked(standing, side, local)
     found = [asked.way(tread) for tread in treads if tread.key in asked.skills]
-    return Stairs([way for way, _checks in found], any(checks for _way, checks in found))
+    ways, shared = _told_once([way for way, _checks in found])
+    return Stairs(ways, shared, any(checks for _way, checks in found))
+
+
+def _told_once(ways: Sequence[Way]) -> tuple[list[Way], tuple[str, ...]]:
+    """Whatever all that may not be done now have for a reason, taken out of each."""
+    shut = [way for way in ways if way.verdict == "not_now"]
+    shared = tuple(line for line in shut[0].why if all(line in way.why for way in shut)) if len(shut) > 1 else ()
+    mine = [replace(way, why=tuple(line for line in way.why if line not in shared)) for way in shut]
+    return [mine.pop(0) if way.verdict == "not_now" else way for way in ways], shared
 
 
 class _Asked:

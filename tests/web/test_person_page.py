@@ -272,9 +272,23 @@ def test_a_fall_that_waits_for_its_review_keeps_everybody_off_the_stairs(
     enter: Enter, runa: Staff, ines: Episode
 ) -> None:
     imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), a_fall(at=ago(days=1), by=runa))
-    up = way(enter(runa), ines, "stair_up")
+    client = enter(runa)
+    up, stairs = way(client, ines, "stair_up"), client.get(f"/people/{ines.pk}/").context["page"].stairs
     assert up.verdict == "not_now"
-    assert any("fall" in sentence for sentence in up.why)
+    assert any("fall" in sentence for sentence in (*up.why, *stairs.shared))
+
+
+def test_what_keeps_all_of_them_shut_is_said_once(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), a_fall(at=ago(days=1), by=runa))
+    client = enter(runa)
+    stairs = client.get(f"/people/{ines.pk}/").context["page"].stairs
+    shut = [one for one in stairs.ways if one.verdict == "not_now"]
+    assert len(shut) > 1
+    assert stairs.shared
+    assert not any(sentence in one.why for one in shut for sentence in stairs.shared)
+    seen = page(client, f"/people/{ines.pk}/")
+    block = seen[seen.index('id="h-stairs"') :].partition("</ul>")[0]
+    assert [block.count(sentence) for sentence in stairs.shared] == [1] * len(stairs.shared)
 
 
 def test_what_check_first_asks_for_is_said_once_and_not_on_each_line(enter: Enter, runa: Staff, ines: Episode) -> None:
