@@ -26,16 +26,21 @@ class Assign(serializers.Serializer[dict[str, Any]]):
 
 
 class Reassign(serializers.Serializer[dict[str, Any]]):
-    """Another therapist. `standing_id` and `version` are of the assignment that you saw."""
+    """Another therapist. `standing_id` and `version` are of the assignment that you saw; with `move_visits` the
+    sessions booked with the one who carried go along."""
 
     staff_id = serializers.UUIDField()
     standing_id = serializers.UUIDField(allow_null=True)
     version = serializers.IntegerField(allow_null=True, min_value=0, max_value=2**31 - 1)
     reason = serializers.CharField(max_length=400)
+    move_visits = serializers.BooleanField(required=False, default=False)
 
 
 class CoverDays(serializers.Serializer[dict[str, Any]]):
-    """Days of a leave, both included: for one episode, or for all that a colleague who is away carries."""
+    """Days of a leave, both included: for one episode, or for all that a colleague who is away carries.
+
+    Whoever is away themselves on one of them is refused unless `although_away` says that it is meant.
+    """
 
     staff_id = serializers.UUIDField()
     first_day = serializers.DateField()
@@ -43,6 +48,7 @@ class CoverDays(serializers.Serializer[dict[str, Any]]):
     reason = serializers.CharField(max_length=400, required=False, default="", allow_blank=True)
     episode_id = serializers.UUIDField(required=False)
     away_id = serializers.UUIDField(required=False)
+    although_away = serializers.BooleanField(required=False, default=False)
 
 
 class HandsOfEpisode(Endpoint):

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.assignment.steps import carrier, cut_cover
 from caseload.episode.models import Episode
+from caseload.load.away import leaves
 from caseload.words import span_words
 from caseload.writes import fit, refused_as, unless_stale
 from clinic import access, clock
@@ -33,11 +34,13 @@ def arrange_cover(
     reason: str = "",
     episode_id: UUID | None = None,
     away_id: UUID | None = None,
+    although_away: bool = False,
 ) -> list[Cover]:
     """Let a colleague stand in, for one episode or for all that a therapist who is away carries, both days included.
 
     All or nothing: where one of them is covered on one of the days already, none is written, and the Conflict names it.
-    Days are those of each person's site.
+    Days are those of each person's site. Who is away themselves on one of the days is refused, unless `although_away`
+    says that it is meant.
     """
     at = clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
@@ -53,6 +56,8 @@ def arrange_cover(
     else:
         raise Invalid(_("Give either one person, or the colleague who is away."))
     _sensible(episodes, staff_id, away_id)
+    if not although_away:
+        _there(staff_id, first_day, last_day)
     covers = []
     for episode in episodes:
         period = _days(first_day, last_day, episode.site.time_zone)
@@ -102,6 +107,25 @@ def _sensible(episodes: Sequence[Episode], staff_id: UUID, away_id: UUID | None)
     closed = next((episode for episode in episodes if episode.closed_at is not None), None)
     if closed is not None:
         raise Conflict(_("The episode of {person} is closed.").format(person=closed.person.full_name))
+
+
+def _there(staff_id: UUID, first_day: date, last_day: date) -> None:
+    """Refuse somebody for whom colleagues stand in on these days: their people, and these, would have nobody."""
+    staff = Staff.objects.filter(pk=staff_id).select_related("site").first()
+    if staff is None:
+        return  # said by whoever gives them an episode
+    period = _days(first_day, last_day, staff.site.time_zone)
+    carried = Assignment.objects.filter(staff=staff, period__overlap=period, episode__closed_at__isnull=True)
+    owners = dict.fromkeys(carried.values_list("episode_id", flat=True), staff.pk)
+    rows = Cover.objects.filter(episode__in=owners, period__overlap=period).select_related("episode__site")
+    leave = next(iter(leaves(rows.order_by("period"), owners).get(staff.pk, ())), None)
+    if leave is not None:
+        raise Conflict(
+            _("{staff} is {away}. Choose a colleague who is there, or tick that you mean it.").format(
+                staff=staff.name, away=leave.words
+            ),
+            code="stand_in_away",
+        )
 
 
 def _cover(

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
-from clinic.web.acts import DayInput, Pick, Version
+from clinic.web.acts import DayInput, Pick, Version, offer
+
+if TYPE_CHECKING:
+    from caseload.assignment.stand_ins import StandIn
 
 
 class ReassignForm(forms.Form):
@@ -18,8 +22,19 @@ class ReassignForm(forms.Form):
     reason = forms.CharField(
         label=gettext_lazy("Why"), max_length=400, help_text=gettext_lazy("Their next therapist will want to know.")
     )
+    move_visits = forms.BooleanField(required=False, initial=True)
     standing_id = forms.UUIDField(widget=forms.HiddenInput, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def booked(self, sessions: Sequence[str]) -> None:
+        """Ask whether these sessions go along; where none is booked there is nothing to ask."""
+        if not sessions:
+            del self.fields["move_visits"]
+            return
+        words = ngettext(
+            "The planned session goes with them: {days}", "The {n} planned sessions go with them: {days}", len(sessions)
+        )
+        self.fields["move_visits"].label = words.format(n=len(sessions), days="; ".join(sessions))
 
 
 class CoverForm(forms.Form):
@@ -29,6 +44,16 @@ class CoverForm(forms.Form):
     first_day = forms.DateField(label=gettext_lazy("From"), widget=DayInput)
     last_day = forms.DateField(label=gettext_lazy("To, that day included"), widget=DayInput)
     reason = forms.CharField(label=gettext_lazy("Why"), max_length=400, required=False)
+    although_away = forms.BooleanField(
+        label=gettext_lazy("I mean it, though they are away themselves on these days"), required=False
+    )
+
+    def ask_of(self, stand_ins: Iterable[StandIn]) -> None:
+        """Whom to choose from; where nobody of them has a leave ahead, nothing is asked about one."""
+        who = list(stand_ins)
+        offer(self, "staff_id", [(one.load.staff_id, one.words) for one in who])
+        if not any(one.load.away for one in who):
+            del self.fields["although_away"]
 
     def clean(self) -> dict[str, Any]:
         """The days stand in order."""

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from caseload.assignment.models import Assignment
 from caseload.assignment.steps import begin_assignment, carrier, end_standing
 from caseload.episode.models import Episode
+from caseload.visit.steps import hand_on_visits
 from caseload.writes import because, unless_stale
 from clinic import access, clock
 from clinic.access import Action
@@ -37,12 +38,20 @@ def assign(
 
 @transaction.atomic(durable=True)
 def reassign(
-    *, actor: Staff, episode_id: UUID, staff_id: UUID, standing_id: UUID | None, version: int | None, reason: str
+    *,
+    actor: Staff,
+    episode_id: UUID,
+    staff_id: UUID,
+    standing_id: UUID | None,
+    version: int | None,
+    reason: str,
+    move_visits: bool = False,
 ) -> Assignment:
     """Move an episode to another therapist now: one assignment ends and the next begins at the same instant.
 
     `standing_id` and `version` are of the assignment that the lead saw: where another stands meanwhile, nothing is
-    moved. Whoever carries it already gets it a second time without effect.
+    moved. Whoever carries it already gets it a second time without effect. With `move_visits` the sessions that are
+    booked with the one who carried are with the next one; without, they stay booked as they are.
     """
     at = clock.now()
     episode = _open_episode(actor, episode_id, at)
@@ -53,6 +62,8 @@ def reassign(
     reason = because(reason, _("Say why they are moved: their next therapist will want to know."))
     staff = carrier(staff_id, at)
     end_standing(episode, actor=actor, at=at, end=at, reason=reason)
+    if move_visits and standing is not None:
+        hand_on_visits(episode.pk, standing.staff_id, staff, actor=actor, at=at)
     return begin_assignment(episode, staff, actor=actor, at=at, since=at, reason=reason)
 
 

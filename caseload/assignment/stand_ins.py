@@ -67,8 +67,8 @@ def person_of(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Episode]:
 
 
 def stand_ins(actor: Staff, people: list[Episode], away_id: UUID | None, *, at: datetime) -> list[StandIn]:
-    """Everybody else who may carry people: the registered first, who may teach most of them, their own site, most
-    room."""
+    """Everybody else who may carry people: the registered first, and of them who has no leave ahead, then who may
+    teach most, their own site, most room."""
     keys = {episode.pk for episode in people}
     extra = total(row for row in carried(at, zone=actor.site.time_zone) if row.episode_id in keys)
     sites = {episode.site_id for episode in people}
@@ -76,8 +76,9 @@ def stand_ins(actor: Staff, people: list[Episode], away_id: UUID | None, *, at: 
     return sorted(found, key=_rank)
 
 
-def _rank(one: StandIn) -> tuple[bool, int, bool, int, str]:
-    return not one.load.registered, len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name
+def _rank(one: StandIn) -> tuple[bool, bool, int, bool, int, str]:
+    last = (not one.load.registered, bool(one.load.away))
+    return *last, len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name
 
 
 def _stand_in(load: Load, people: list[Episode], extra: int, sites: set[UUID]) -> StandIn:

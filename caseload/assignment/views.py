@@ -19,8 +19,10 @@ from caseload.assignment.forms import AwayForm, CoverForm, EndForm, LeaveForm, N
 from caseload.assignment.selectors import colleague, colleagues, cover_of, covered_words, everybody_away, hands
 from caseload.assignment.services import reassign
 from caseload.assignment.stand_ins import people_of, person_of, stand_ins
+from caseload.assignment.told import sessions_after, with_whom
 from caseload.episode.selectors import plan
 from caseload.load.candidates import candidates_for, given_to, widest
+from caseload.visit.selectors import booked_with
 from caseload.words import listed
 from clinic import access, clock
 from clinic.access import Action
@@ -30,6 +32,8 @@ from clinic.web.forms import signed_in
 
 if TYPE_CHECKING:
     from caseload.assignment.models import Cover
+    from caseload.assignment.selectors import Turn
+    from clinic.staff.models import Staff
 
 COVER = gettext_lazy(
     "Whoever stands in sees the person from the beginning of the first day to the end of the last, and not longer."
@@ -44,18 +48,27 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     who = [one for one in every if turn is None or one.load.staff_id != turn.staff_id]
     seen = {"standing_id": turn.row_id, "version": turn.version} if turn else {}
     form = ReassignForm(request.POST or None, initial=seen)
+    booked = booked_with(actor, episode_id, turn.staff_id, at=at) if turn else []
+    form.booked(booked)
     offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
     act = Act(
         title=_("Move to another therapist"),
         submit=_("Move them now"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=_("Now with {name}.").format(name=turn.staff) if turn else _("Now with nobody."),
+        lead=with_whom(turn.staff if turn else "", head.site, booked),
         done=given_to(head.name, who, request.POST.get("staff_id")),
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "features": head.features},
     )
-    return answer(request, act, form, partial(reassign, actor=actor, episode_id=episode_id))
+    then = partial(_moved, actor, episode_id, turn) if turn and booked else None
+    return answer(request, act, form, partial(reassign, actor=actor, episode_id=episode_id), then=then)
+
+
+def _moved(actor: Staff, episode_id: UUID, turn: Turn, _came: object, act: Act) -> Act:
+    """What became of the sessions that were booked with whoever carried the person."""
+    left = booked_with(actor, episode_id, turn.staff_id, at=clock.now())
+    return replace(act, done=f"{act.done} {sessions_after(turn.staff, left)}")
 
 
 def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -75,7 +88,7 @@ def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
     )
     form = CoverForm(request.POST or None)
-    offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
+    form.ask_of(who)
     do = partial(arrange_cover, actor=actor, episode_id=episode_id)
     return answer(request, act, form, do, then=partial(_covered, head.name))
 
@@ -122,7 +135,7 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     )
     form = LeaveForm(request.POST or None, initial={"away_id": away})
     offer(form, "away_id", every)
-    offer(form, "staff_id", [(one.load.staff_id, one.words) for one in who])
+    form.ask_of(who)
     return answer(request, act, form, partial(arrange_cover, actor=actor), then=partial(_covered, name))
 
 

@@ -10,7 +10,7 @@ from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.assignment.steps import begin_assignment, cut_cover, end_standing
 from caseload.episode.models import Episode
-from caseload.visit.models import Visit, VisitState
+from caseload.visit.steps import hand_on_visits
 from clinic.audit import trail
 from clinic.outbox.post import publish
 from clinic.staff.models import Staff
@@ -67,9 +67,4 @@ def _visits(episode: Episode, leaving: Staff, to: Staff | None, *, actor: Staff,
     host = to or (carrier.staff if carrier is not None else None)
     if host is None or host.pk == leaving.pk:
         return
-    rows = Visit.objects.filter(episode=episode, staff=leaving, state=VisitState.PLANNED, starts_at__gte=at)
-    for visit in rows.select_for_update(no_key=True):
-        visit.staff, visit.version = host, visit.version + 1
-        visit.save(update_fields=["staff", "version"])
-        detail = {"version": visit.version, "staff": host.reference}
-        trail.record(actor, "visit.handed_on", "visit", visit.pk, at=at, episode=episode.pk, detail=detail)
+    hand_on_visits(episode.pk, leaving.pk, host, actor=actor, at=at)

@@ -25,6 +25,11 @@ class Offered:
     after: int
 
     @property
+    def away_words(self) -> str:
+        """'away 23 Nov 2026 – 5 Dec 2026'; nothing where no leave of theirs is covered."""
+        return "; ".join(leave.words for leave in self.load.away)
+
+    @property
     def over(self) -> int:
         """Minutes beyond what they have, were they chosen."""
         return max(0, self.after - self.load.capacity)
@@ -67,7 +72,8 @@ def candidates(
     costs: dict[str, Minutes],
     phase: str = Phase.NEW,
 ) -> list[Candidate]:
-    """Who might take a person: who is fully authorised first, then the same site, then most room."""
+    """Who might take a person: who is fully authorised first, then who has no leave ahead, then the same site, then
+    most room."""
     extra = minutes_for(phase, side, costs)
     needed = frozenset(features)
     found = [
@@ -75,7 +81,11 @@ def candidates(
         for load in all_loads
     ]
     return sorted(
-        found, key=lambda one: (len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name)
+        found,
+        key=lambda one: (
+            *(len(one.lacks), bool(one.load.away), not one.same_site),
+            *(one.after - one.load.capacity, one.load.name),
+        ),
     )
 
 
@@ -96,7 +106,9 @@ def widest(found: Sequence[Offered]) -> int:
     return max((max(one.after, one.load.capacity) for one in found), default=60)
 
 
-def may_teach(all_loads: Sequence[Load], features: Iterable[str]) -> list[str]:
-    """Names of those who are registered, and authorised for all of these knee features, today."""
+def may_teach(all_loads: Sequence[Load], features: Iterable[str], *, at: datetime) -> list[str]:
+    """Who is registered, and authorised for all of these knee features, today; who is away last, and until when."""
     needed = frozenset(features)
-    return [load.name for load in all_loads if not load.lacks(needed)]
+    able = [(load.name, load.away_at(at)) for load in all_loads if not load.lacks(needed)]
+    here = [name for name, leave in able if leave is None]
+    return here + [f"{name} ({leave.until_words})" for name, leave in able if leave is not None]

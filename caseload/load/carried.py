@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Exists, OuterRef, QuerySet
 
-from caseload.assignment.models import Assignment, Cover
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.episode.models import Pause
 from caseload.load.models import LoadWeight
 from caseload.load.phase import DEFAULTS, SEEN_WITHIN, Minutes, minutes_for, phase_of
@@ -70,10 +70,10 @@ def carried(at: datetime, *, zone: str) -> list[Carried]:
     return found
 
 
-def covers_around(at: datetime) -> list[Cover]:
-    """The covers that are in force or begin within four weeks, with both colleagues' names."""
-    soon = Cover.objects.filter(period__overlap=(at, at + COVER_AHEAD), episode__closed_at__isnull=True)
-    return list(soon.select_related("staff", "episode__site").order_by("period"))
+def covers_to_come(at: datetime) -> list[Cover]:
+    """The covers that are in force or to come, with both colleagues' names, soonest first."""
+    rows = Cover.objects.filter(ahead(at), episode__closed_at__isnull=True)
+    return list(rows.select_related("staff", "episode__site").order_by("period"))
 
 
 def total(rows: Iterable[Carried]) -> int:

@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext_lazy
 
 from caseload.assignment.models import Cover
-from caseload.load.carried import carried, carriers, covers_around, total, weights
+from caseload.load.away import Leave, leaves
+from caseload.load.carried import COVER_AHEAD, carried, carriers, covers_to_come, total, weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes
 from caseload.words import over_words, span_words
@@ -56,6 +57,7 @@ class Load:
     registered: bool
     held: tuple[HeldFeature, ...]
     notes: tuple[str, ...]
+    away: tuple[Leave, ...] = ()  # in force or to come
 
     @property
     def with_cover(self) -> int:
@@ -77,6 +79,10 @@ class Load:
         """What they are authorised for today."""
         return frozenset(held.feature for held in self.held)
 
+    def away_at(self, at: datetime) -> Leave | None:
+        """Their leave, where they are away at an instant."""
+        return next((leave for leave in self.away if leave.holds(at)), None)
+
     def lacks(self, needed: Iterable[str]) -> list[str]:
         """What they would need and have not: a current registration, and the knee features among `needed`."""
         return ([] if self.registered else [_("registration")]) + [
@@ -93,8 +99,10 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
         mine[row.staff_id].append(row)
         theirs[row.episode_id] = row
     names = {person.pk: person.name for person in staff}
-    covers = covers_around(at)
-    notes = _notes(covers, {key: row.staff_id for key, row in theirs.items()}, names)
+    every, owners = covers_to_come(at), {key: row.staff_id for key, row in theirs.items()}
+    away = leaves(every, owners)
+    covers = [cover for cover in every if cover.period.lower < at + COVER_AHEAD]
+    notes = _notes(covers, owners, names)
     standing = defaultdict(list)
     for cover in covers:
         if cover.period.lower <= at and cover.episode_id in theirs:
@@ -114,6 +122,7 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
             registered=person.pk in registered,
             held=tuple(held[person.pk]),
             notes=tuple(notes[person.pk]),
+            away=away.get(person.pk, ()),
         )
         for person in staff
     ]

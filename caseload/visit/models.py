@@ -1,6 +1,7 @@
 """Planned sessions: who comes when, to whom, and for how long."""
 
 import uuid
+from datetime import datetime
 from typing import ClassVar
 
 from django.db import models
@@ -20,6 +21,11 @@ class VisitState(models.TextChoices):
     CAME = "came", gettext_lazy("came")
     MISSED = "missed", gettext_lazy("did not come")
     CANCELLED = "cancelled", gettext_lazy("cancelled")
+
+
+def still_planned(at: datetime) -> Q:
+    """Sessions that are to come."""
+    return Q(state=VisitState.PLANNED, starts_at__gte=at)
 
 
 class Visit(OfEpisode, models.Model):

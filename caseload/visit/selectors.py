@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
-from caseload.visit.models import Visit, VisitState
+from caseload.visit.models import Visit, VisitState, still_planned
+from caseload.words import instant_words
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -53,6 +54,13 @@ def visits_of_episode(actor: Staff, episode_id: UUID, *, at: datetime, past: int
     rows = rows.select_related("episode__person", "staff", "site")
     before = list(rows.filter(starts_at__lt=at).order_by("-starts_at")[:past])
     return [_row(row) for row in [*reversed(before), *rows.filter(starts_at__gte=at).order_by("starts_at")]]
+
+
+def booked_with(actor: Staff, episode_id: UUID, staff_id: UUID, *, at: datetime) -> list[str]:
+    """When the sessions of a person are that are still to come with one therapist, in words, soonest first."""
+    rows = Visit.objects.filter(still_planned(at), episode_id=episode_id, staff_id=staff_id)
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("site").order_by("starts_at")
+    return [instant_words(row.starts_at, row.site.time_zone) for row in seen]
 
 
 def _row(row: Visit) -> Planned:

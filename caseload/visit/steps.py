@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from caseload.visit.models import Visit, VisitState
+from caseload.visit.models import Visit, VisitState, still_planned
 from clinic.audit import trail
 from clinic.clock import day_starts, local_day
 from clinic.staff.models import Staff
@@ -27,3 +27,13 @@ def attended(episode_id: UUID, *, actor: Staff, opened_at: datetime, zone: str, 
     detail = {"version": visit.version, "state": VisitState.CAME}
     trail.record(actor, "visit.came", "visit", visit.pk, at=at, episode=episode_id, detail=detail)
     return visit
+
+
+def hand_on_visits(episode_id: UUID, whose: UUID, to: Staff, *, actor: Staff, at: datetime) -> None:
+    """The sessions of a person that are still to come with one therapist are with another: a trail row for each."""
+    rows = Visit.objects.filter(still_planned(at), episode_id=episode_id, staff_id=whose).exclude(staff=to)
+    for visit in rows.select_for_update(no_key=True):
+        visit.staff, visit.version = to, visit.version + 1
+        visit.save(update_fields=["staff", "version"])
+        detail = {"version": visit.version, "staff": to.reference}
+        trail.record(actor, "visit.handed_on", "visit", visit.pk, at=at, episode=episode_id, detail=detail)

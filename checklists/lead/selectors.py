@@ -51,7 +51,7 @@ class CaseloadPage:
 def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
     """The lead's page in a fixed number of statements, however large the clinic."""
     every = loads(actor, at=at)
-    line = [_in_line(row, every) for row in waiting_list(actor, at=at)]
+    line = [_in_line(row, every, at) for row in waiting_list(actor, at=at)]
     open_now = Episode.objects.filter(closed_at__isnull=True)
     nobody = open_now.exclude(assignments__period__contains=at).select_related("person").order_by("created_at")
     return CaseloadPage(
@@ -69,13 +69,15 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
     )
 
 
-def _in_line(row: Waiting, every: Sequence[Load]) -> InLine:
-    able = may_teach(every, row.features)
+def _in_line(row: Waiting, every: Sequence[Load], at: datetime) -> InLine:
+    able = may_teach(every, row.features, at=at)
+    away = any(load.away_at(at) for load in every)
     needs = [str(words) for feature, words in SHORT.items() if feature in row.features]
-    return InLine(row, ", ".join(needs) or pgettext("needs of a knee", "none"), _names(able, len(every)))
+    return InLine(row, ", ".join(needs) or pgettext("needs of a knee", "none"), _names(able, 0 if away else len(every)))
 
 
 def _names(able: Sequence[str], everybody: int) -> str:
+    """`everybody`: how many there are where all of them are here, else 0."""
     if not able:
         return ""
     if len(able) == everybody and everybody > 1:

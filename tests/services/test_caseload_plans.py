@@ -327,7 +327,7 @@ def test_candidates_show_the_load_after_and_who_lacks_an_authorisation_comes_las
         "Never": ("free swing",),
     }
     assert (found[0].after, found[0].over) == (DEFAULTS["new"].one, DEFAULTS["new"].one - 100)
-    assert may_teach(loads(lead, at=clock.now()), ["lock", "free_swing"]) == ["Able"]
+    assert may_teach(loads(lead, at=clock.now()), ["lock", "free_swing"], at=now()) == ["Able"]
 
 
 def test_loads_cost_the_same_however_large_the_clinic() -> None:
