@@ -6,6 +6,7 @@ import re
 import time
 from collections.abc import Iterator
 from datetime import timedelta
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from caseload.episode.models import Episode
 from caseload.visit.models import Visit
+from checklists.person import selectors
 from checklists.speed import gym, taps
 from clinic.staff.models import Staff
 from clinic.web import worker
@@ -154,6 +156,7 @@ def test_a_whole_session_without_a_network(enter: Enter, therapist: Staff, ines:
     hand.tap(hand.key("injury", "none"))
     hand.tap(page.get_by_role("button", name="Record the fall"))
     hand.tap(page.get_by_role("button", name="Close session"))
+    hand.tap(hand.key("end-skin", "good"))
     hand.tap(page.get_by_role("button", name="Yes, proven"))
     expect(page.locator("[data-floor-net]")).to_contain_text("kept on this tablet")
     assert len(recorded(ines)) == 1, "something was sent"
@@ -361,3 +364,35 @@ def test_it_can_be_installed(tablet: Page) -> None:
             icon["src"],
         )
         assert icon["sizes"] == f"{size}x{size}"
+
+
+def test_after_ones_own_form_a_late_server_is_waited_for(
+    tablet: Page, therapist: Staff, ines: Episode, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page that the device kept knows nothing of what was just sent. Else a late server is said to be late, and the
+    line goes when it answers."""
+    wrong = an_attempt("stand_load")
+    record(therapist, ines, wrong)
+    tablet.goto(f"/people/{ines.pk}/")
+    until(tablet, f"({ROWS})(['pages', 'address']).then((kept) => kept.includes('/people/{ines.pk}/'))")
+    _late(monkeypatch, selectors, "person_page")
+    tablet.goto(f"/people/{ines.pk}/strike-out/?entry={wrong['id']}")
+    tablet.get_by_label("Why").fill("Tapped by mistake.")
+    tablet.get_by_role("button", name="Strike out").click()
+    expect(tablet.get_by_text("Struck out.", exact=True)).to_be_visible()
+    expect(tablet.locator(".as-of")).to_have_count(0)
+    tablet.goto(f"/people/{ines.pk}/")
+    expect(tablet.locator(".as-of")).to_contain_text("The server answers.")
+    tablet.get_by_role("link", name="Show it as it is now").click()
+    expect(tablet.locator(".as-of")).to_have_count(0)
+
+
+def _late(monkeypatch: pytest.MonkeyPatch, module: ModuleType, name: str) -> None:
+    """A server under load: what makes a page takes a second and a half longer."""
+    prompt = getattr(module, name)
+
+    def late(*args: Any, **kwargs: Any) -> Any:
+        time.sleep(1.5)
+        return prompt(*args, **kwargs)
+
+    monkeypatch.setattr(module, name, late)

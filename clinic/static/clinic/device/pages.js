@@ -40,19 +40,23 @@ export async function keepPage(address, response, asked) {
 
 /**
  * The page of an address as this device keeps it; null where there is none, where it is older than a session may be, and where
- * it is not of whoever's key is here. How old it is stands in its `Server-Timing`, for the page itself to say (asof.js).
+ * it is not of whoever's key is here. How old it is stands in its `Server-Timing`, for the page itself to say (asof.js), with
+ * whether the server is only late, and when a form was sent that the page knows nothing of.
  * @param {string} address
  * @param {number} hours
- * @returns {Promise<Response | null>}
+ * @param {{late: boolean, before: number}} why `before`: when a form last went to the server, in milliseconds
+ * @returns {Promise<{response: Response, isBefore: boolean} | null>}
  */
-export async function keptPage(address, hours) {
+export async function keptPage(address, hours, { late, before }) {
   const row = await within("pages", "readonly", (pages) => pages.get(address)).catch(() => undefined);
   if (!row || Date.now() - row.kept_at > hours * 3_600_000 || row.staff !== (await vault.whose())) return null;
   const page = await vault.unlock(row);
   if (!page) return null;
+  const isBefore = row.kept_at < before;
+  const told = [`kept;dur=${row.kept_at}`, late ? "late" : "", isBefore ? `sent;dur=${before}` : ""];
   const headers = new Headers(page.headers);
-  headers.set("Server-Timing", `kept;dur=${row.kept_at}`);
-  return new Response(page.body, { status: 200, headers });
+  headers.set("Server-Timing", told.filter(Boolean).join(", "));
+  return { response: new Response(page.body, { status: 200, headers }), isBefore };
 }
 
 /** When each page of these addresses was kept: address → milliseconds. */

@@ -36,6 +36,7 @@ export function watchAlerts() {
     if (document.hidden) return;
     try {
       const answer = await fetch(news.dataset.address, { headers: { Accept: "application/json" }, redirect: "error" });
+      if (answer.status < 500) document.dispatchEvent(new CustomEvent("clinic:heard"));
       if (answer.status === 401) return coverPage();
       heardOfEnd(answer.headers.get("X-Session-Ends-In"), news.dataset.stay);
       if (answer.ok) show(await answer.json());

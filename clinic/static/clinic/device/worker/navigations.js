@@ -1,12 +1,27 @@
-// Pages: the server's answer where it comes within a moment, else the one that this device keeps.
+// Pages: the server's answer where it comes within a moment, else the one that this device keeps. Whoever has just sent a form, or
+// asks for the page again, is not answered with what stood there before: they wait for the server as long as it may still answer.
 
+import { note, putNote } from "../database.js";
 import { dropOld, keepPage, keptPage, mayBeKept } from "../pages.js";
 
 const PATIENCE = 600; // milliseconds; the server's own answer takes less than a tenth of it
+const PATIENT = 20_000; // a server under load answers within it
+const RELOADS = new Set(["no-cache", "reload"]); // how a browser asks for a page again
+const SENT = "form-sent"; // when a form last went from here
 
 const after = (time) => new Promise((resolve) => setTimeout(resolve, time));
 
 export function makePages({ hours, pages }, statics) {
+  let sent = 0; // the note takes a moment to be written, the next page is asked for at once
+
+  /** A form goes to the server: what is kept here was so before it. */
+  function formGoes(event) {
+    sent = Date.now();
+    event.waitUntil(putNote(SENT, sent).catch(() => {}));
+  }
+
+  const lastSent = async () => Math.max(sent, await note(SENT, 0).catch(() => 0));
+
   async function answer(event) {
     const { request } = event;
     const { pathname, search } = new URL(request.url);
@@ -15,15 +30,21 @@ export function makePages({ hours, pages }, statics) {
     const network = fetch(request).then((response) => [response, !search && mayBeKept(response) ? response.clone() : null]);
     event.waitUntil(network.then(([, copy]) => copy && keepPage(pathname, copy, asked)).catch(() => {}));
     const fresh = network.then(([response]) => response);
-    const kept = search ? Promise.resolve(null) : keptPage(pathname, hours).catch(() => null);
-    const late = after(PATIENCE).then(() => kept).then((page) => page ?? fresh);
+    const kept = async (late) => (search ? null : keptPage(pathname, hours, { late, before: await lastSent() }).catch(() => null));
+    const late = async () => {
+      await after(PATIENCE);
+      const page = await kept(true);
+      if (page?.isBefore || RELOADS.has(request.cache)) await after(PATIENT - PATIENCE);
+      return page?.response ?? fresh;
+    };
+    const instead = async () => (await kept(false))?.response;
     try {
-      const first = await Promise.race([fresh, late]);
-      return first.status < 500 ? first : ((await kept) ?? first);
+      const first = await Promise.race([fresh, late()]);
+      return first.status < 500 ? first : ((await instead()) ?? first);
     } catch {
-      return (await kept) ?? statics.page(pages.noSignal);
+      return (await instead()) ?? statics.page(pages.noSignal);
     }
   }
 
-  return { answer, tidy: () => dropOld(hours).catch(() => {}) };
+  return { answer, formGoes, tidy: () => dropOld(hours).catch(() => {}) };
 }
