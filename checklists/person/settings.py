@@ -38,6 +38,7 @@ class Change:
     by: str
     set_back: tuple[str, ...]
     again: int
+    struck: bool = False
 
     @property
     def since(self) -> str:
@@ -50,19 +51,20 @@ class Change:
 
 
 def changes(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
-    """Every change of an episode, newest first, in one statement. Set back is what stood signed just before."""
+    """The changes of an episode that hold, newest first, in one statement."""
+    return [one for one in every_change(episode_id, document) if not one.struck]
+
+
+def every_change(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
+    """The same with those that were struck out. Set back is what stood signed just before: nothing by a struck one."""
     rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=KINDS)
     ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
     facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
     struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == "struck_out"}
     standing = [row for row in facts if row[0]["kind"] != "struck_out" and row[0]["id"] not in struck]
-    depends = _dependants(document)
-    found = [
-        _change(number, row, standing, depends)
-        for number, row in enumerate(standing)
-        if row[0]["kind"] == "setting_changed"
-    ]
-    return found[::-1]
+    place, depends = {row[0]["id"]: number for number, row in enumerate(standing)}, _dependants(document)
+    made = [row for row in facts if row[0]["kind"] == "setting_changed"]
+    return [_change(place.get(row[0]["id"]), row, standing, depends) for row in reversed(made)]
 
 
 def _dependants(document: Mapping[str, Any]) -> dict[str, list[str]]:
@@ -74,9 +76,10 @@ def _dependants(document: Mapping[str, Any]) -> dict[str, list[str]]:
     return out
 
 
-def _change(number: int, row: Row, rows: Sequence[Row], depends: Mapping[str, Sequence[str]]) -> Change:
+def _change(number: int | None, row: Row, rows: Sequence[Row], depends: Mapping[str, Sequence[str]]) -> Change:
     fact, at, by = row
-    before, after = _signed(rows[:number]), _signed(rows[number:])
+    before = _signed(rows[:number]) if number is not None else set()
+    after = _signed(rows[number:]) if number is not None else set()
     back = [key for key in depends.get(fact["setting"], ()) if key in before]
     return Change(
         entry=fact["id"],
@@ -91,6 +94,7 @@ def _change(number: int, row: Row, rows: Sequence[Row], depends: Mapping[str, Se
         by=by,
         set_back=tuple(names.short(key, key.replace("_", " ")) for key in back),
         again=sum(1 for key in back if key in after),
+        struck=number is None,
     )
 
 

@@ -16,13 +16,15 @@ from clinic.language import tags
 @dataclass(frozen=True, slots=True)
 class Tongue:
     """`code`: the language of the page. `mine`: it is the reader's own, to read and not to print, and `said` says so.
-    `way`: what the way to it says, in their own language (`own`); empty where the person's is the same."""
+    `way`: what the way to it says, in their own language (`own`); empty where the person's is the same. `halt`: what
+    stands above whatever speaks against giving it, in the reader's own."""
 
     code: str
     own: str
     mine: bool
     way: str
     said: str
+    halt: str
 
 
 def tongue_of(persons: str, *, mine: bool) -> Tongue:
@@ -38,4 +40,5 @@ def tongue_of(persons: str, *, mine: bool) -> Tongue:
         mine=mine,
         way="" if own == theirs else _("Read it in English"),
         said=said if mine else "",
+        halt=_("Not to be given to them yet"),
     )

@@ -192,6 +192,19 @@ def test_what_lapsed_or_was_set_back_is_not_cleared(enter: Enter, runa: Staff, i
     assert "Not now: must be shown again first" in seen
 
 
+def test_whoever_gives_the_page_is_told_what_speaks_against_it(enter: Enter, runa: Staff, ines: Episode) -> None:
+    """On the screen alone, in their own words: the page itself is the person's."""
+    imported(runa, ines, signed(runa, "car", days=5))
+    client, told = enter(runa), "Not to be given to them yet"
+    recorded(runa, ines, a_check(at=ago(minutes=9)))
+    assert told not in page(client, f"/people/{ines.pk}/cleared/")
+    recorded(runa, ines, an_entry("mode_set", at=ago(minutes=6), mode="locked", support="bars_both"))
+    seen = page(client, f"/people/{ines.pk}/cleared/")
+    assert seen.index(told) < seen.index("Knee: locked, only set, not proven.") < seen.index("What I am cleared to do")
+    recorded(runa, ines, an_attempt("sit_stand", "none", at=ago(minutes=3), help="alone"))
+    assert "1 critical alert waits for an answer." in page(client, f"/people/{ines.pk}/cleared/")
+
+
 def test_printing_leaves_a_row_in_the_trail(enter: Enter, runa: Staff, ines: Episode) -> None:
     page(enter(runa), f"/people/{ines.pk}/cleared/")
     assert TrailRow.objects.get(verb="person.printed").detail == {"what": "cleared to do", "as": "carries them"}
