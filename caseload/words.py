@@ -6,8 +6,12 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.language import dates
+from clinic.staff.roles import KneeFeature
+
+FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]  # what a knee can have
 
 
 def day_words(day: date) -> str:

@@ -9,7 +9,7 @@ from uuid import UUID
 from caseload.assignment.selectors import hands
 from caseload.episode.selectors import Plan, plan
 from caseload.person.selectors import person_file
-from caseload.prosthesis.selectors import devices
+from caseload.prosthesis.selectors import devices, free_sides
 from caseload.request.selectors import requests_of_episode
 from caseload.review.selectors import reviews_of_episode
 from caseload.visit.selectors import Planned, visits_of_episode
@@ -26,7 +26,7 @@ OFFERED = (
 
 def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, object]:
     """Everything that is planned for a person, and what the reader may do about it."""
-    head = plan(actor, episode_id, at=at)
+    head, registered = plan(actor, episode_id, at=at), devices(actor, episode_id, at=at)
     return {
         "plan": head,
         "at": at,
@@ -35,7 +35,8 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "visits": _coming_first(visits_of_episode(actor, episode_id, at=at), at),
         "reviews": reviews_of_episode(actor, episode_id, at=at),
         "requests": requests_of_episode(actor, episode_id, at=at),
-        "devices": devices(actor, episode_id, at=at),
+        "devices": registered,
+        "free_sides": free_sides(head.side, registered),
         "may": {str(action): _offered(head, actor, action, at) for action in OFFERED},
     }
 

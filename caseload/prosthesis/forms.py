@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
+from typing import cast
+
 from django import forms
 from django.utils.translation import gettext_lazy
 
 from caseload.prosthesis.models import PartKind
+from caseload.words import FEATURES, side_words
 from clinic.web.acts import DayInput, Version
 
 
@@ -31,6 +36,13 @@ class RegisterForm(ScaleFields):
     )
     field_order = ("side", "label", "resistance_low", "resistance_high")
 
+    def __init__(self, data: object, *, sides: Sequence[str]) -> None:
+        """`sides`: what can be registered yet; the only one is chosen already."""
+        super().__init__(data, initial={"side": sides[0] if len(sides) == 1 else None})  # type: ignore[arg-type]  # a request's POST, or nothing
+        if sides:  # where there is none the service says what to do instead
+            side = cast("forms.ChoiceField", self.fields["side"])
+            side.choices = [(one, side_words(one)) for one in sides]
+
 
 class ScaleForm(ScaleFields):
     """The same, corrected."""
@@ -45,6 +57,19 @@ class PartForm(forms.Form):
     description = forms.CharField(label=gettext_lazy("Description"), max_length=120)
     serial = forms.CharField(label=gettext_lazy("Serial number"), max_length=60, required=False)
     since = forms.DateField(label=gettext_lazy("Worn from"), widget=DayInput)
+    features = forms.MultipleChoiceField(
+        label=gettext_lazy("The knee has"),
+        help_text=gettext_lazy("For a knee only. Ticked: as recorded."),
+        choices=FEATURES,
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+    )
+
+    def __init__(self, data: object, *, kind: str, since: date, features: Sequence[str]) -> None:
+        """`kind`: the part that was chosen before, if one was; `features` of the knee as recorded."""
+        super().__init__(data, initial={"kind": kind, "since": since, "features": list(features)})  # type: ignore[arg-type]  # a request's POST, or nothing
+        if kind not in ("", PartKind.KNEE):
+            del self.fields["features"]
 
 
 class RemoveForm(forms.Form):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -9,6 +10,7 @@ from uuid import UUID
 from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
+from caseload.episode.models import Side
 from caseload.prosthesis.models import Component, PartKind, Prosthesis
 from clinic import access, clock
 from clinic.access import Action
@@ -78,6 +80,12 @@ def devices(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Device]:
     parts = Prefetch("components", Component.objects.order_by("-period"))
     rows = Prosthesis.objects.filter(episode_id=episode_id).select_related("episode__site").prefetch_related(parts)
     return [_device(row, at) for row in access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("side")]
+
+
+def free_sides(side: str, registered: Sequence[Device]) -> list[str]:
+    """The sides whose prosthesis is not in the register yet; `side`: where the person wears one, if that is known."""
+    taken = {device.side for device in registered}
+    return [one for one in (Side.LEFT, Side.RIGHT) if one not in taken and side in ("", Side.BOTH, one)]
 
 
 def device_of(actor: Staff, episode_id: UUID, prosthesis_id: UUID, *, at: datetime) -> Device:

@@ -42,7 +42,7 @@ def register_prosthesis(
     )
     fit(prosthesis)
     refusal = Conflict(
-        _("The {side} prosthesis of {person} is registered already.").format(
+        _("The {side} prosthesis of {person} is registered already: to replace it, replace its parts.").format(
             side=side_words(side), person=episode.person.full_name
         )
     )

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
+from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
@@ -13,7 +16,7 @@ from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.forms import PartForm, RegisterForm, RemoveForm, ScaleForm
-from caseload.prosthesis.selectors import IN_THE_RECORD, Device, Part, device_of
+from caseload.prosthesis.selectors import IN_THE_RECORD, Device, Part, device_of, devices, free_sides
 from caseload.prosthesis.services import (
     Fitted,
     edit_prosthesis,
@@ -26,6 +29,7 @@ from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
 
+Ticked = tuple[Fitted, Sequence[str] | None]  # a part, and what a knee has
 RECORD_TOO = gettext_lazy(
     "This is the register only. That a socket, foot or knee was changed is a fact of the record as well, with what it "
     "sets back: that is recorded at the Bench."
@@ -36,12 +40,23 @@ def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Register a prosthesis."""
     actor, at = signed_in(request), clock.now()
     head = plan(actor, episode_id, at=at)
-    back = reverse("plan", args=[episode_id])
     lead = _("Its parts and their serial numbers come next.")
-    act = Act(title=_("Register a prosthesis"), submit=_("Register"), back=back, over=head.whose, lead=lead)
-    side = head.side if head.side in ("left", "right") else None
-    form = RegisterForm(request.POST or None, initial={"side": side})
-    return answer(request, act, form, partial(register_prosthesis, actor=actor, episode_id=episode_id))
+    act = Act(
+        title=_("Register a prosthesis"), submit=_("Register"), back=_devices(episode_id), over=head.whose, lead=lead
+    )
+    form = RegisterForm(request.POST or None, sides=free_sides(head.side, devices(actor, episode_id, at=at)))
+    do = partial(register_prosthesis, actor=actor, episode_id=episode_id)
+    return answer(request, act, form, do, then=_registered)
+
+
+def _registered(new: Any, act: Act) -> Act:
+    """Straight on to the knee of the prosthesis that is new."""
+    knee = f"{reverse('fit_component', args=[new.episode_id, new.pk])}?kind=knee"
+    return replace(act, back=knee, done=_("Registered. Its knee comes next."))
+
+
+def _devices(episode_id: UUID) -> str:
+    return f"{reverse('plan', args=[episode_id])}#plan-devices"
 
 
 def edit(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpResponse:
@@ -50,8 +65,7 @@ def edit(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpRes
     head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
     names = ("label", "resistance_low", "resistance_high", "version")
     form = ScaleForm(request.POST or None, initial={name: getattr(device, name) for name in names})
-    back = reverse("plan", args=[episode_id])
-    act = Act(title=_("Correct the register"), submit=_("Save"), back=back, over=head.whose)
+    act = Act(title=_("Correct the register"), submit=_("Save"), back=_devices(episode_id), over=head.whose)
     do = partial(edit_prosthesis, actor=actor, prosthesis_id=prosthesis_id)
     return answer(request, act, form, do, fresh=lambda: device_of(actor, episode_id, prosthesis_id, at=at).version)
 
@@ -60,32 +74,42 @@ def fit_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> Htt
     """Write down a part that was fitted. One that replaces another leads on to the Bench: that is a change as well."""
     actor, at = signed_in(request), clock.now()
     head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
+    kind, since = request.GET.get("kind", ""), clock.local_day(at, head.zone)
+    exchange = kind in IN_THE_RECORD and device.worn(kind)
     act = Act(
         title=_("Fit a part"),
-        submit=_("Write it down"),
-        back=reverse("plan", args=[episode_id]),
+        submit=_("Write it down, then record the exchange") if exchange else _("Write it down"),
+        back=_devices(episode_id),
         over=_over(head, device),
         caution=RECORD_TOO,
         template="caseload/fit_part.html",
         extra={"device": device, "plan": head},
     )
-    start = {"since": clock.local_day(at, head.zone), "kind": request.GET.get("kind")}
-    form = PartForm(request.POST or None, initial=start)
-    do = partial(fit_component, actor=actor, prosthesis_id=prosthesis_id)
-    return answer(request, act, form, do, then=partial(_fitted, episode_id))
+    do = partial(_fit, partial(fit_component, actor=actor, prosthesis_id=prosthesis_id))
+    form = PartForm(request.POST or None, kind=kind, since=since, features=head.features)
+    return answer(request, act, form, do, then=partial(_fitted, head))
 
 
-def _fitted(episode_id: UUID, fitted: Fitted, act: Act) -> Act:
+def _fit(do: Callable[..., Fitted], *, features: Sequence[str] | None = None, **part: Any) -> Ticked:
+    """The part, and what was ticked for it: that is a fact of the record, not of the register."""
+    fitted = do(**part)
+    return fitted, features if fitted.part.kind == "knee" else None
+
+
+def _fitted(head: Plan, came: Ticked, act: Act) -> Act:
+    (fitted, ticked), bench = came, reverse("bench_person", args=[head.episode_id])
     new, old = fitted.part, fitted.replaced
     done = _("{part} is fitted.").format(part=new.description)
+    other = ticked is not None and set(ticked) != set(head.features)
+    told = urlencode({"setting": new.kind, **({"ticked": ",".join(ticked)} if ticked is not None and other else {})})
     if old is None:
-        return replace(act, done=done)
+        now = _("Now record what this knee has.")
+        return replace(act, done=f"{done} {now}", back=f"{bench}?{told}") if other else replace(act, done=done)
     ended = _("{part} is no longer worn from {day} on.").format(part=old.description, day=day_words(new.period.lower))
     if new.kind not in IN_THE_RECORD:
         return replace(act, done=f"{done} {ended}")
     now = _("Now record the exchange: nothing is set back before that.")
-    bench = f"{reverse('bench_person', args=[episode_id])}?setting={new.kind}"
-    return replace(act, done=f"{done} {ended} {now}", back=bench)
+    return replace(act, done=f"{done} {ended} {now}", back=f"{bench}?{told}")
 
 
 def remove_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID, part_id: UUID) -> HttpResponse:
@@ -96,7 +120,7 @@ def remove_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID, par
     act = Act(
         title=_("A part is no longer worn"),
         submit=_("Write it down"),
-        back=reverse("plan", args=[episode_id]),
+        back=_devices(episode_id),
         over=_over(head, device),
         lead=_named(part) if part else "",
         caution=RECORD_TOO,

@@ -11,10 +11,8 @@ from caseload.episode.models import Side
 from caseload.person.forms import PersonFields
 from caseload.referral.details import ReferralDetails
 from caseload.referral.models import Level, Urgency
-from clinic.staff.roles import KneeFeature
+from caseload.words import FEATURES
 from clinic.web.acts import DayInput, Pick, Version
-
-FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]
 
 
 class ReferralFields(forms.Form):

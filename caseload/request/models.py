@@ -5,12 +5,14 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from caseload.episode.reach import OfEpisode
 from clinic.access.fenced import ByEpisode, fenced, through
 from clinic.access.policy import Action
 from clinic.staff.models import choice_check
+
+CHANGED_TO = gettext_noop("Changed to {value}")  # how the answer of a request that led to a change begins
 
 
 class Setting(models.TextChoices):

@@ -11,7 +11,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
-from caseload.request.models import AdjustmentRequest, RequestState
+from caseload.request.models import CHANGED_TO, AdjustmentRequest, RequestState
 from caseload.visit.models import Visit, VisitState
 from clinic import access, clock
 from clinic.access import Action
@@ -44,6 +44,8 @@ class Asked:
     done_at: datetime | None
     therapist: str
     next_visit: datetime | None
+    due_today: datetime | None  # planned for earlier today, and not begun
+    entry: UUID | None  # the change that answered it
 
     @property
     def is_old(self) -> bool:
@@ -80,8 +82,11 @@ def request_of(actor: Staff, request_id: UUID, *, at: datetime) -> Asked:
 def _rows(actor: Staff, rows: QuerySet[AdjustmentRequest], at: datetime) -> list[Asked]:
     carrier = Assignment.objects.filter(episode=OuterRef("episode"), period__contains=at).values("staff__name")
     comes = Visit.objects.filter(episode=OuterRef("episode"), starts_at__gte=at, state=VisitState.PLANNED)
+    waits = Visit.objects.filter(episode=OuterRef("episode"), starts_at__lt=at, state=VisitState.PLANNED)
     seen = access.scoped(actor, Action.SEE_REQUESTS, rows, at=at).annotate(
-        therapist=Subquery(carrier[:1]), next_visit=Subquery(comes.order_by("starts_at").values("starts_at")[:1])
+        therapist=Subquery(carrier[:1]),
+        next_visit=Subquery(comes.order_by("starts_at").values("starts_at")[:1]),
+        waits=Subquery(waits.order_by("-starts_at").values("starts_at")[:1]),
     )
     people = seen.select_related("episode__person", "episode__site", "asked_by", "seen_by", "done_by")
     return [_row(row, at) for row in people]
@@ -89,6 +94,8 @@ def _rows(actor: Staff, rows: QuerySet[AdjustmentRequest], at: datetime) -> list
 
 def _row(row: AdjustmentRequest, at: datetime) -> Asked:
     zone = row.episode.site.time_zone
+    waits: datetime | None = row.waits  # type: ignore[attr-defined]  # annotated above
+    today = clock.local_day(at, zone)
     return Asked(
         request_id=row.pk,
         version=row.version,
@@ -99,14 +106,24 @@ def _row(row: AdjustmentRequest, at: datetime) -> Asked:
         setting_words=row.get_setting_display(),
         text=row.text,
         state=row.state,
-        state_words=row.get_state_display(),
+        state_words=_("will be seen to") if row.state == RequestState.SEEN else row.get_state_display(),
         asked_by=row.asked_by.name,
         asked_at=row.asked_at,
-        days=(clock.local_day(at, zone) - clock.local_day(row.asked_at, zone)).days,
+        days=(today - clock.local_day(row.asked_at, zone)).days,
         seen_by=row.seen_by.name if row.seen_by else "",
-        answer=row.answer,
+        answer=_answer(row),
         done_by=row.done_by.name if row.done_by else "",
         done_at=row.done_at,
         therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
         next_visit=row.next_visit,  # type: ignore[attr-defined]  # annotated above
+        due_today=waits if waits and clock.local_day(waits, zone) == today else None,
+        entry=row.entry,
     )
+
+
+def _answer(row: AdjustmentRequest) -> str:
+    """What was answered: the program's own words of it in the reader's language."""
+    began = CHANGED_TO.format(value="")
+    if row.state == RequestState.DONE and row.answer.startswith(began):
+        return _(CHANGED_TO).format(value=row.answer.removeprefix(began))
+    return row.answer

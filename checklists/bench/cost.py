@@ -18,7 +18,7 @@ from checklists.domain import Episode as Fold
 from checklists.domain.instant import read
 from checklists.domain.reading import make_entry
 from checklists.person.heads import fold_of
-from checklists.person.settings import Change, changes
+from checklists.person.settings import Change, every_change
 from checklists.record import fold
 from checklists.record.models import Head
 from clinic.errors import Stale
@@ -39,6 +39,11 @@ class Cost:
     history: Sequence[Change]
 
     @property
+    def standing(self) -> list[Change]:
+        """The changes that hold: not those that were struck out."""
+        return [one for one in self.history if not one.struck]
+
+    @property
     def digest(self) -> str:
         """Of what the page shows of it, in no language: given back with the change."""
         shown = {
@@ -48,6 +53,7 @@ class Cost:
             "skills": [[one.key, one.before, one.after] for one in self.price.rows],
             "anew": list(self.price.anew_keys),
             "first": list(self.price.first),
+            "until": list(self.price.until_keys),
         }
         return hashlib.sha256(rfc8785.dumps(shown)).hexdigest()
 
@@ -56,11 +62,11 @@ def cost(head: Head, setting: str, *, at: datetime, made: datetime | None = None
     """What a change of `setting` would cost now. Its episode and site are loaded with `head`."""
     row, now = head.episode, fold_of(head)
     zone = ZoneInfo(row.site.time_zone)
-    history = changes(row.pk, now.protocol.document)
+    history = every_change(row.pk, now.protocol.document)
     change = {"setting": setting, **({"features": list(row.features)} if setting == Setting.KNEE else {})}
     instant = _instant(now, at.astimezone(zone))
     then = _with(head, change, made.astimezone(zone) if made else instant)
-    known = _value(history, setting, made or at) if row.side != "both" else ""  # of two knees nobody has said which
+    known = _value(history, setting, made, at) if row.side != "both" else ""  # of two knees nobody has said which
     return Cost(setting, made, known, price(now, then, instant), history)
 
 
@@ -72,9 +78,12 @@ def unless_as_shown(head: Head, setting: str, shown: str, *, at: datetime, made:
         )
 
 
-def _value(history: Sequence[Change], setting: str, at: datetime) -> str:
-    """What a setting was last changed to before an instant, as it was written; nothing where it never was."""
-    return next((one.now for one in history if one.key == setting and one.at <= at), "")
+def _value(history: Sequence[Change], setting: str, made: datetime | None, at: datetime) -> str:
+    """What a setting was last changed to before a change, as it was written; else what an entry of that change that
+    was struck out says it was before; else nothing."""
+    of_it = [one for one in history if one.key == setting and one.at <= (made or at)]
+    before = next((one.now for one in of_it if not one.struck), "")
+    return before or next((one.was for one in of_it if one.struck and one.at == made), "")
 
 
 def _instant(now: Fold, at: datetime) -> datetime:

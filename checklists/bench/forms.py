@@ -9,12 +9,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from caseload.request.models import Setting
+from caseload.words import FEATURES
 from checklists.bench.selectors import Work
 from checklists.words.tables import worded
-from clinic.staff.roles import KneeFeature
 from clinic.web.acts import Version
-
-FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]
 
 
 class ChangeForm(forms.Form):
@@ -33,8 +31,7 @@ class ChangeForm(forms.Form):
                 label=_("Which prosthesis"), choices=sides, widget=forms.RadioSelect
             )
         if not work.value:  # what the record knows is shown, not asked
-            label = _("{setting_words} now").format(setting_words=work.setting_words.capitalize())
-            self.fields["before"] = forms.CharField(label=label, max_length=120, required=False)
+            self.fields["before"] = forms.CharField(label=work.known, max_length=120, required=False)
         self.fields["to"] = self._to(work)
         if work.setting == Setting.KNEE:
             self.fields["features"] = forms.MultipleChoiceField(
@@ -43,7 +40,7 @@ class ChangeForm(forms.Form):
                 choices=FEATURES,
                 widget=forms.CheckboxSelectMultiple,
                 required=False,
-                initial=list(work.plan.features),
+                initial=list(work.features_then),
             )
         self.fields["note"] = forms.CharField(
             label=_("Note"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
@@ -54,8 +51,9 @@ class ChangeForm(forms.Form):
         label = _("{setting_words}, to").format(setting_words=work.setting_words.capitalize())
         if not work.marks:
             return forms.CharField(label=label, max_length=120)
+        made = work.cost.made
         marks = [
-            (str(mark), _("{mark} now").format(mark=mark) if str(mark) == work.value else str(mark))
+            (str(mark), _("{mark} now").format(mark=mark) if str(mark) == work.value and not made else str(mark))
             for mark in work.marks
         ]
         return forms.ChoiceField(label=label, choices=marks, widget=forms.RadioSelect(attrs={"class": "dial"}))

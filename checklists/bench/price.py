@@ -31,6 +31,11 @@ class Moved:
     after: str
     why: str
 
+    @property
+    def waits(self) -> bool:
+        """Whether it stays signed off, on ground that does not."""
+        return self.before == self.after == "signed_off"
+
 
 @dataclass(frozen=True, slots=True)
 class Price:
@@ -38,13 +43,15 @@ class Price:
 
     `back`: skills whose signature stands and that must be proven again; `rest`: the skills that wait for those: their
     status alters with them, or they stay signed off on ground that does not; `anew_keys`: other skills in training
-    whose evidence begins anew; `first`: what must then be done before anything.
+    whose evidence begins anew; `first`: what must then be done before anything; `until_keys`: skills that nothing
+    sets back, and that may yet not be tried as now before that is done.
     """
 
     back: tuple[Moved, ...]
     rest: tuple[Moved, ...]
     anew_keys: tuple[str, ...]
     first: tuple[str, ...]
+    until_keys: tuple[str, ...]
     now: Sequence[Tread]
     then: Sequence[Tread]
 
@@ -52,6 +59,11 @@ class Price:
     def anew(self) -> tuple[str, ...]:
         """Their names."""
         return tuple(_name(key) for key in self.anew_keys)
+
+    @property
+    def until(self) -> tuple[str, ...]:
+        """The names of those that wait as well."""
+        return tuple(_name(key) for key in self.until_keys)
 
     @property
     def rows(self) -> tuple[Moved, ...]:
@@ -67,15 +79,26 @@ def price(now: Episode, then: Episode, instant: datetime) -> Price:
     back = [key for key in moved if after[key].status == "suspended"]
     rest = [key for key in before if key not in back and (key in moved or _on_loose_ground(before[key], after[key]))]
     known = {sentence.sentence for sentence in now.check_first(instant)}
+    others = [key for key in before if key not in (*back, *rest) and before[key].status in (*BEGUN, "signed_off")]
     document = now.protocol.document
     return Price(
         back=tuple(_moved(key, before[key], after[key]) for key in back),
         rest=tuple(_moved(key, before[key], after[key]) for key in rest),
         anew_keys=tuple(key for key in before if key not in rest and _begins_anew(before[key], after[key])),
         first=tuple(one.sentence for one in then.check_first(instant) if one.sentence not in known),
+        until_keys=tuple(
+            key for key in others if _breaks(then, after[key], key, instant) - _breaks(now, before[key], key, instant)
+        ),
         now=_treads(document, before, both=now.both),
         then=_treads(document, after, both=now.both),
     )
+
+
+def _breaks(fold: Episode, stands: SkillStatus, key: str, instant: datetime) -> set[str]:
+    """The rules that an attempt of a skill would break as it stands, with somebody at hand."""
+    at_hand = fold.protocol.document["help"][-2]
+    planned = {"skill": key, "support": stands.allowed, "help": at_hand}
+    return {one.rule for one in fold.advise(planned, at=instant).breaks}
 
 
 def _on_loose_ground(before: SkillStatus, after: SkillStatus) -> bool:

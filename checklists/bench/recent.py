@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -9,6 +10,7 @@ from uuid import UUID
 import orjson
 from django.utils.translation import gettext as _
 
+from checklists.bench.strikes import struck_in
 from checklists.floor.words import SETTING
 from checklists.record.models import Entry
 from checklists.words.tables import worded
@@ -26,20 +28,22 @@ class Made:
     at: datetime
     what: str
     by: str
+    struck: bool
 
 
 def recent_changes(actor: Staff, *, at: datetime, most: int = 30) -> list[Made]:
-    """The latest settings and components changed. One statement; struck ones stand in the person's own history."""
+    """The latest settings and components changed. Two statements."""
     rows = Entry.objects.filter(kind="setting_changed").select_related("content", "by", "episode__person")
-    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("-at")[:most]
-    return [_made(row) for row in seen]
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).order_by("-at", "-number")[:most]
+    struck = struck_in({row.episode_id for row in seen})
+    return [_made(row, struck) for row in seen]
 
 
-def _made(row: Entry) -> Made:
+def _made(row: Entry, struck: Collection[str]) -> Made:
     body = orjson.loads(row.content.body)
     was, now = body.get("from", ""), body.get("to", "")
     values = _("{was} to {now}").format(was=was, now=now) if was and now else now or was
     knee = f"{worded(body['knee'], 'knee')}, " if body.get("knee") else ""
     what = f"{knee}{SETTING[body['setting']].lower()}"
     what = what[:1].upper() + what[1:] + (f": {values}" if values else "")
-    return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name)
+    return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name, body["id"] in struck)

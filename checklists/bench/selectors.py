@@ -20,6 +20,7 @@ from caseload.request.models import Setting
 from caseload.request.selectors import Asked, answered_requests, open_requests, request_of
 from checklists.bench.cost import Cost, cost
 from checklists.bench.price import Price
+from checklists.bench.strikes import Answered, answered
 from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.settings import Change
 from checklists.record.models import Head
@@ -31,6 +32,7 @@ from clinic.staff.models import Staff
 from clinic.watch import selectors as watch
 
 SETTINGS = tuple(Setting.values)
+FIRST = 20  # of those without a prosthesis in the register
 MONTH, YEAR = timedelta(days=31), timedelta(days=366)
 
 
@@ -43,7 +45,8 @@ class Bench:
     old: int
     in_care: int
     unregistered: Sequence[tuple[UUID, str]]
-    answered: Sequence[Asked]
+    more: bool  # than these are unregistered
+    answered: Sequence[Answered]
     earlier: bool
     making: bool  # the invented clinic is not there yet: nothing asked means nothing
 
@@ -60,6 +63,7 @@ class Work:
     marks: Sequence[int]
     devices: Sequence[Device]
     cost: Cost
+    ticked: Sequence[str] | None  # what the new knee has, where the register has asked already
     unrecorded: Sequence[Unrecorded]
 
     @property
@@ -78,8 +82,17 @@ class Work:
         return self.cost.value or self._worn
 
     @property
+    def known(self) -> str:
+        """What that value is: the present one, or the one before a change that is made already."""
+        words = self.setting_words.capitalize()
+        if self.cost.made:
+            return _("{setting_words} before the change").format(setting_words=words)
+        said = _("{setting_words} until now") if self.fitted else _("{setting_words} now")
+        return said.format(setting_words=words)
+
+    @property
     def history(self) -> Sequence[Change]:
-        """Every change so far, newest first."""
+        """Every change so far, newest first, with those that were struck out."""
         return self.cost.history
 
     @property
@@ -100,6 +113,11 @@ class Work:
         return feature_words(self.plan.features)
 
     @property
+    def features_then(self) -> Sequence[str]:
+        """What the new knee has, as far as anybody has said."""
+        return self.plan.features if self.ticked is None else self.ticked
+
+    @property
     def _worn(self) -> str:
         if len(self.devices) != 1 or self.plan.side == "both":
             return ""
@@ -110,7 +128,8 @@ class Work:
     @property
     def fitted(self) -> str:
         """What the register says was fitted in place of another, where no such change is in the record yet."""
-        return next((one.part.words for one in self.unrecorded if one.setting == self.setting), "")
+        first = "" if self.ticked is None else self._worn
+        return next((one.part.words for one in self.unrecorded if one.setting == self.setting), first)
 
     @property
     def said(self) -> str:
@@ -131,13 +150,15 @@ def bench(actor: Staff, *, at: datetime, earlier: bool = False) -> Bench:
     queue = open_requests(actor, at=at)
     open_now = access.scoped(actor, Action.SEE_PERSON, Episode.objects.filter(closed_at__isnull=True), at=at)
     without = open_now.filter(prostheses__isnull=True).select_related("person").order_by("person__family_name")
+    first = list(without[: FIRST + 1])
     return Bench(
         at=at,
         queue=queue,
         old=sum(1 for asked in queue if asked.is_old),
         in_care=open_now.count(),
-        unregistered=[(episode.pk, episode.person.full_name) for episode in without[:20]],
-        answered=answered_requests(actor, since=at - (YEAR if earlier else MONTH), at=at),
+        unregistered=[(episode.pk, episode.person.full_name) for episode in first[:FIRST]],
+        more=len(first) > FIRST,
+        answered=answered(answered_requests(actor, since=at - (YEAR if earlier else MONTH), at=at)),
         earlier=earlier,
         making=watch.state().making,
     )
@@ -155,9 +176,10 @@ def work(
     request_id: UUID | None = None,
     setting: str | None = None,
     made: str = "",
+    ticked: str | None = None,
 ) -> Work:
     """One person at the bench. `setting`: what would be changed; by default what was asked for, else resistance.
-    `made`: when it was, as an address says it, where that was earlier."""
+    `made`: when it was, as an address says it, where that was earlier; `ticked`: what the new knee has, likewise."""
     access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
     head = plan(actor, episode_id, at=at)
     asked = request_of(actor, request_id, at=at) if request_id else None
@@ -179,7 +201,8 @@ def work(
         marks=_marks(worn) if chosen == Setting.RESISTANCE else (),
         devices=worn,
         cost=costs,
-        unrecorded=unrecorded(worn, costs.history, head.zone),
+        ticked=None if ticked is None else ticked.split(","),
+        unrecorded=unrecorded(worn, costs.standing, head.zone),
     )
 
 

@@ -36,11 +36,11 @@ def bench(request: HttpRequest) -> HttpResponse:
 
 def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = None) -> HttpResponse:
     """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed, `?made=`
-    when it was."""
+    when it was, `?ticked=` what a new knee has."""
     actor, at = signed_in(request), clock.now()
     page = selectors.bench(actor, at=at)
-    setting, made = request.GET.get("setting"), request.GET.get("made", "")
-    work = selectors.work(actor, episode_id, at=at, request_id=request_id, setting=setting, made=made)
+    asked = {name: request.GET[name] for name in ("setting", "made", "ticked") if name in request.GET}
+    work = selectors.work(actor, episode_id, at=at, request_id=request_id, **asked)
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="bench")
     do = partial(

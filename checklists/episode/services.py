@@ -14,7 +14,7 @@ from caseload.assignment.steps import begin_assignment, carrier, end_standing
 from caseload.episode.closed import unless_closed
 from caseload.episode.models import Episode
 from caseload.referral.models import Referral
-from caseload.request.models import RequestState
+from caseload.request.models import CHANGED_TO, RequestState
 from caseload.request.steps import answer, open_request
 from caseload.visit.models import Visit, VisitState
 from checklists.bench.cost import unless_as_shown
@@ -158,7 +158,7 @@ def change_setting(
     )
     recorded = write_one(actor, episode_id, change, at=at, permitted=False, may_wait=made is not None)
     if request is not None and not recorded.waits:
-        said = ". ".join(filter(None, (f"Changed to {to.strip()}" if to.strip() else "", note.strip())))
+        said = ". ".join(filter(None, (CHANGED_TO.format(value=to.strip()) if to.strip() else "", note.strip())))
         answer(request, RequestState.DONE, actor=actor, at=at, text=said, entry=entry_id)
     return Written(entry_id, recorded)
 

@@ -18,6 +18,7 @@ from django.test.utils import CaptureQueriesContext
 
 from caseload.models import AdjustmentRequest, Episode, Prosthesis
 from caseload.request.services import ask_adjustment, reword_request
+from caseload.visit.models import Visit
 from checklists.bench.selectors import work
 from checklists.record.models import Entry, Head
 from clinic import clock
@@ -172,6 +173,42 @@ def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: E
     assert "0 of 7 signed again" in history
 
 
+def test_who_may_not_go_on_although_nothing_of_theirs_is_set_back_is_named(enter: Enter) -> None:
+    """After a change of resistance the slope waits until yielding is proven, whatever stands of the slope itself."""
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    below = SKILLS[: SKILLS.index("even_walk") + 1]
+    signed = [an_entry("sign_off", skill=skill, by=mine, at=ago(days=7), seq=at) for at, skill in enumerate(below)]
+    slope = an_attempt("ramp_up", "contralateral_rail", by=mine, at=ago(days=1), help="watching")
+    imported(a_lead(), episode, *signed, slope)
+    bench = a_prosthetist()
+    until = {
+        key: work(bench, episode.pk, at=clock.now(), setting=key).price.until for key in ("resistance", "footwear")
+    }
+    assert until == {"resistance": ("Slope up",), "footwear": ()}
+    page = enter(bench).get(f"/bench/{episode.pk}/").content.decode()
+    assert "<b>Until that is done these wait as well:</b> Slope up." in page
+
+
+def test_whoever_stays_signed_off_and_waits_has_a_word_for_it(enter: Enter) -> None:
+    page = enter(a_prosthetist()).get(f"/bench/{all_signed().pk}/").content.decode()
+    assert page.count("signed off, but waits") == 2
+
+
+def test_somebody_who_is_planned_for_today_and_has_not_begun_is_named_as_such(enter: Enter) -> None:
+    request = asked(all_signed())
+    episode = request.episode
+    mine = episode.assignments.get().staff
+    soon = {"episode": episode, "staff": mine, "site": episode.site, "minutes": 45}
+    Visit.objects.create(starts_at=now() - timedelta(days=1), **soon)
+    waits = Visit.objects.create(starts_at=now(), **soon)
+    browser = enter(a_prosthetist())
+    assert "not begun" in browser.get("/bench/").content.decode()
+    waits.state = "came"
+    waits.save()
+    assert "not begun" not in browser.get("/bench/").content.decode()
+
+
 def test_a_form_that_is_sent_twice_records_one_change(enter: Enter) -> None:
     episode = all_signed()
     browser, address = enter(a_prosthetist()), f"/bench/{episode.pk}/"
@@ -225,7 +262,7 @@ def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Ente
     browser = enter(a_prosthetist(name="Ebo Lanterne"))
     told = {"version": 1, "note": "On Friday"}
     page = browser.post(f"/bench/requests/{request.pk}/see/", told, follow=True).content.decode()
-    assert "seen (Ebo Lanterne: “On Friday”)" in page
+    assert "will be seen to (Ebo Lanterne: “On Friday”)" in page
     plan = enter(request.asked_by).get(f"/people/{request.episode_id}/plan/").content.decode()
     assert "On Friday" in plan
     address = f"/bench/requests/{request.pk}/decline/"

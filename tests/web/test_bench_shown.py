@@ -15,7 +15,7 @@ from checklists.record.models import Entry, HeldEntry
 from clinic import clock
 from clinic.errors import Conflict
 from tests.makers import a_lead, a_prosthetist, a_therapist, ago, an_entry, an_episode, imported, stamp
-from tests.web.test_bench import all_signed, change, sent, statuses
+from tests.web.test_bench import all_signed, asked, change, sent, statuses
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
@@ -130,3 +130,23 @@ def test_a_setting_that_is_struck_out_leads_to_the_right_one_as_of_the_same_day(
     assert sent(browser, page.redirect_chain[-1][0], to="size 26").status_code == 302
     right = Entry.objects.filter(kind="setting_changed").latest("number")
     assert (str(right.id) != wrong["id"], stamp(right.at)) == (True, wrong["at"])
+
+
+def test_a_change_that_was_struck_out_and_put_right_never_stands_beside_the_right_one_as_if_it_held(
+    enter: Enter,
+) -> None:
+    episode, browser = all_signed(), enter(a_prosthetist())
+    request = asked(episode)
+    address = f"/bench/{episode.pk}/requests/{request.pk}/"
+    browser.post(address, change(browser, address, version=1, before="4", to="5"))
+    wrong = Entry.objects.get(kind="setting_changed")
+    strike = f"/people/{episode.pk}/strike-out/?entry={wrong.id}"
+    redo = browser.post(strike, {"reason": "mistyped"}, follow=True)
+    page = redo.content.decode()
+    assert "Stance-flexion resistance before the change: <b>4</b>" in page
+    assert "<s>Resistance, 4 to <b>5</b></s>" in page
+    assert sent(browser, redo.redirect_chain[-1][0], before="4", to="6").status_code == 302
+    bench = browser.get("/bench/").content.decode()
+    assert "<s>Resistance: 4 to 5</s>" in bench
+    assert "<td>Resistance: 4 to 6</td>" in bench
+    assert "<s>“Changed to 5”</s> struck out · put right: <b>6</b>" in bench

@@ -3,6 +3,7 @@ record."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, timedelta
 from uuid import UUID
@@ -13,7 +14,7 @@ from django.test import Client
 from caseload.models import Component, Episode
 from caseload.prosthesis.services import fit_component, register_prosthesis
 from clinic.models import Staff
-from tests.makers import a_prosthetist, a_therapist, an_episode, now
+from tests.makers import ALL_FEATURES, a_prosthetist, a_therapist, an_episode, now
 from tests.web.test_bench import sent
 
 pytestmark = pytest.mark.django_db
@@ -32,7 +33,9 @@ def somebody_with_a_knee(bench: Staff, **fields: object) -> tuple[Episode, UUID]
 
 
 def another_knee(since: date = TODAY) -> dict[str, object]:
-    return {"kind": "knee", "description": "Bench knee 9", "serial": "SN-4471", "since": since.isoformat()}
+    """As the form says it: with the features that the record has."""
+    told = {"kind": "knee", "description": "Bench knee 9", "serial": "SN-4471", "since": since.isoformat()}
+    return {**told, "features": [*ALL_FEATURES]}
 
 
 def test_fitting_a_knee_over_another_says_before_and_after_what_becomes_of_the_old_one(enter: Enter) -> None:
@@ -76,7 +79,7 @@ def test_a_part_that_is_the_first_of_its_kind_is_no_exchange(enter: Enter) -> No
     address = f"/people/{episode.pk}/plan/devices/{device}/parts/"
     foot = {"kind": "foot", "description": "Bench foot", "since": TODAY.isoformat()}
     after = enter(bench).post(address, foot, follow=True)
-    assert after.redirect_chain[-1][0] == f"/people/{episode.pk}/plan/"
+    assert after.redirect_chain[-1][0] == f"/people/{episode.pk}/plan/#plan-devices"
     assert "Exchanged, but not in the record" not in enter(bench).get(f"/bench/{episode.pk}/").content.decode()
 
 
@@ -86,3 +89,29 @@ def test_what_is_no_longer_worn_is_named_first(enter: Enter) -> None:
     part = Component.objects.get().pk
     page = enter(bench).get(f"/people/{episode.pk}/plan/devices/{device}/parts/{part}/").content.decode()
     assert "Knee: Bench knee 2, SN-0002, worn from" in page
+
+
+def test_registering_leads_on_to_the_knee_and_what_it_has_to_the_record(enter: Enter) -> None:
+    episode, browser = an_episode(side="left", features=["lock"]), enter(a_prosthetist())
+    plan = f"/people/{episode.pk}/plan/"
+    told = {"side": "left", "label": "Day leg", "resistance_low": 1, "resistance_high": 9}
+    knee = browser.post(f"{plan}devices/", told, follow=True)
+    form = knee.content.decode()
+    assert "Its knee comes next" in form
+    assert re.findall(r'name="features" value="(\w+)"[^>]*checked', form) == ["lock"]
+    fits = {**another_knee(), "features": ["yielding", "resistance"]}
+    bench = browser.post(knee.redirect_chain[-1][0], fits, follow=True).content.decode()
+    assert "Now record what this knee has" in bench
+    assert re.findall(r'name="features" value="(\w+)"[^>]*checked', bench) == ["yielding", "resistance"]
+    assert 'name="to" value="Bench knee 9, SN-4471"' in bench
+
+
+def test_where_nothing_can_be_registered_it_is_not_offered_and_the_refusal_says_what_to_do(enter: Enter) -> None:
+    bench = a_prosthetist()
+    episode, _device = somebody_with_a_knee(bench, side="left")
+    browser, plan = enter(bench), f"/people/{episode.pk}/plan/"
+    page = browser.get(plan).content.decode()
+    assert "Register a prosthesis" not in page
+    assert "Replace its parts above." in page
+    told = {"side": "left", "label": "Another", "resistance_low": 1, "resistance_high": 9}
+    assert "replace its parts" in browser.post(f"{plan}devices/", told).content.decode()

@@ -1,0 +1,58 @@
+"""What became of a change that was recorded wrongly: struck out, and what was recorded in its place."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+import orjson
+
+from caseload.request.selectors import Asked
+from checklists.record.models import Entry, EntryContent
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A request with its answer. `struck`: the change that answered it was struck out; `right`: what it was put right
+    to, as of the same instant, where somebody did."""
+
+    asked: Asked
+    struck: bool
+    right: str
+
+
+def struck_in(episodes: Collection[UUID]) -> set[str]:
+    """The ids of whatever was struck out in these episodes. One statement."""
+    rows = EntryContent.objects.filter(entry__kind="struck_out", entry__episode__in=episodes)
+    return {orjson.loads(body)["entry"] for body in rows.values_list("body", flat=True)}
+
+
+def answered(requests: Sequence[Asked]) -> list[Answered]:
+    """Each with what its answer is worth now. One statement, or three where one was struck out."""
+    by_change = {str(one.entry): one for one in requests if one.entry}
+    struck = struck_in({one.episode_id for one in by_change.values()})
+    rights = _rights({UUID(key) for key in by_change.keys() & struck}, struck)
+    return [Answered(one, str(one.entry) in struck, rights.get(str(one.entry), "")) for one in requests]
+
+
+def _rights(wrong: Collection[UUID], struck: Collection[str]) -> dict[str, str]:
+    """What stands in place of each struck change: the latest of the same setting as of the same instant."""
+    if not wrong:
+        return {}
+    rows = list(EntryContent.objects.filter(entry__id__in=wrong).select_related("entry"))
+    made = EntryContent.objects.filter(
+        entry__kind="setting_changed",
+        entry__episode__in={row.entry.episode_id for row in rows},
+        entry__at__in={row.entry.at for row in rows},
+    ).select_related("entry")
+    stands = {
+        _place(one.entry, body): body.get("to", "")
+        for one in made.order_by("entry__number")
+        if (body := orjson.loads(one.body))["id"] not in struck
+    }
+    return {str(row.entry.id): stands.get(_place(row.entry, orjson.loads(row.body)), "") for row in rows}
+
+
+def _place(entry: Entry, body: dict[str, str]) -> tuple[object, ...]:
+    return entry.episode_id, entry.at, body["setting"], body.get("knee")
