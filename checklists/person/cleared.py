@@ -12,15 +12,13 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.utils.translation import gettext_lazy, gettext_noop, ngettext
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from caseload.episode.selectors import Plan, plan
-from checklists.alerts.selectors import critical_waiting
-from checklists.person.first import first_lines
 from checklists.person.heads import Standing
-from checklists.person.selectors import knees_of, standing_of
+from checklists.person.left_open import left_open
+from checklists.person.selectors import standing_of
 from checklists.person.tongue import Tongue, tongue_of
-from checklists.pictures.knee import knee_words
 from checklists.pictures.tread import reach
 from checklists.pictures.words import WORDS
 from checklists.signoff.selectors import Printed
@@ -106,20 +104,9 @@ def cleared(actor: Staff, episode_id: UUID, *, at: datetime, mine: bool = False)
     access.permit(actor, Action.PRINT_PERSON, at)
     signed = signed_skills(episode_id)
     standing, tongue = standing_of(episode_id, at=at), tongue_of(head.language, mine=mine)
-    halts = _halts(actor, standing, episode_id, at)
+    halts = left_open(actor, standing, episode_id, at=at)
     with tags.speaking_to(tongue.code):
         return replace(page_of(head, standing, clock.local_day(at, head.zone), signed), halts=halts), tongue
-
-
-def _halts(actor: Staff, standing: Standing, episode_id: UUID, at: datetime) -> list[str]:
-    """Critical alerts without an answer, a knee that is not proven to walk on, and what must be checked before
-    anything; but for the check of a session, which begins one."""
-    waiting = critical_waiting(actor, at=at).filter(episode_id=episode_id).values("entry").distinct().count()
-    told = ngettext("{n} critical alert waits for an answer.", "{n} critical alerts wait for an answer.", waiting)
-    first = [one for one in standing.board.get("check_first", ()) if one["key"] != "start_check"]
-    knees = [knee for knee in knees_of(standing) if (knee.mode, knee.proof) != ("walking", "proven")]
-    lines = [f"{knee_words(knee.mode, knee.proof)}." for knee in knees if knee.mode != "unknown"]
-    return [*([told.format(n=waiting)] if waiting else []), *lines, *map(said, first_lines({"check_first": first}))]
 
 
 def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed] | None = None) -> Cleared:

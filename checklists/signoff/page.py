@@ -15,6 +15,7 @@ from checklists.floor.config import range_words
 from checklists.floor.words import MEASURES
 from checklists.person.facts import Told, tell
 from checklists.person.heads import standings
+from checklists.person.left_open import left_open
 from checklists.pictures import names
 from checklists.pictures.words import HELP, WORDS
 from checklists.signoff.meaning import SIGNING_OFF
@@ -52,6 +53,7 @@ class SignOffPage:
     signed_by: str
     lapses_on: date | None
     signatures: Sequence[Printed]
+    left_open: Sequence[str]
     meaning: str = str(SIGNING_OFF)
 
     @property
@@ -82,6 +84,7 @@ def sign_off_page(actor: Staff, episode_id: UUID, skill: str, *, at: datetime) -
         signed_by=_signed_by(signatures, standing.names.get(said["signed_by"], said["signed_by"] or "")),
         lapses_on=datetime.fromisoformat(said["lapses_at"]).date() if said["lapses_at"] else None,
         signatures=signatures,
+        left_open=left_open(actor, standing, episode_id, at=at),
     )
 
 

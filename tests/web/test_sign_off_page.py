@@ -12,7 +12,19 @@ from django.test import Client
 from caseload.models import Episode
 from checklists.record.models import SignedEvidence
 from clinic.staff.models import Staff
-from tests.makers import PASSWORD, a_code, a_lead, a_therapist, ago, an_attempt, an_episode, imported, now, recorded
+from tests.makers import (
+    PASSWORD,
+    a_code,
+    a_lead,
+    a_therapist,
+    ago,
+    an_attempt,
+    an_entry,
+    an_episode,
+    imported,
+    now,
+    recorded,
+)
 
 # the services commit for themselves (durable), so they must not run inside a test's own transaction
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -58,6 +70,15 @@ def test_the_evidence_and_the_statement_stand_on_the_page(enter: Enter, runa: St
     assert seen.count("<td>watching</td>") == 3
     assert "I, Runa Achterling" in seen
     assert "local policy and licensed practice" in seen
+
+
+def test_what_is_open_with_the_person_is_told_before_signing(enter: Enter, runa: Staff) -> None:
+    client, told = enter(runa), "Open with this person, whatever is signed"
+    episode = proven(runa)
+    assert told not in said(client.get(address(episode)))
+    recorded(runa, episode, an_entry("mode_set", at=ago(minutes=3), mode="locked", support="bars_both"))
+    seen = said(client.get(address(episode)))
+    assert seen.index(told) < seen.index("Knee: locked, only set, not proven.") < seen.index("I, Runa Achterling")
 
 
 def test_a_signature_is_kept_with_what_was_shown(enter: Enter, runa: Staff) -> None:
