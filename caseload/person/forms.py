@@ -24,7 +24,8 @@ class PersonFields(forms.Form):
         label=gettext_lazy("Second identifier"),
         max_length=40,
         help_text=gettext_lazy(
-            "The referrer's number for them; where they gave none, another number that is theirs alone."
+            "The referrer's number for them. None yet: the number of a card of theirs, or their own telephone; it can "
+            "be changed later."
         ),
     )
     given_name = forms.CharField(label=gettext_lazy("Given name"), max_length=80)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -25,6 +26,7 @@ from clinic.web.forms import signed_in
 from clinic.web.limits import limited
 
 if TYPE_CHECKING:
+    from caseload.referral.models import Referral
     from clinic.staff.models import Staff
 
 
@@ -44,13 +46,18 @@ def take(request: HttpRequest) -> HttpResponse:
         template="caseload/referral.html",
         extra={"known": who},
     )
-    return answer(request, act, form, partial(_take, actor, who.person_id if who else None))
+    return answer(request, act, form, partial(_take, actor, who.person_id if who else None), then=_taken)
 
 
-def _take(actor: Staff, person_id: UUID | None, /, **said: Any) -> None:
+def _take(actor: Staff, person_id: UUID | None, /, **said: Any) -> Referral:
     person = person_details(said) if person_id is None else None
     details = referral_details(said)
-    take_referral(actor=actor, site_id=said["site_id"], details=details, person_id=person_id, person=person)
+    return take_referral(actor=actor, site_id=said["site_id"], details=details, person_id=person_id, person=person)
+
+
+def _taken(referral: Referral, act: Act) -> Act:
+    who = referral.person
+    return replace(act, done=_("{name} waits, {number}.").format(name=who.full_name, number=who.number))
 
 
 @limited("search")

@@ -31,8 +31,10 @@ LAW = gettext_lazy("How long a record must be kept, and when it must go, is for 
 def keeping(request: HttpRequest) -> HttpResponse:
     """How long records are kept, what is past it, what is held, and what waits. Whom somebody looks for is posted."""
     text = request.POST.get("named", "")[:80]
-    page = selectors.keeping_page(signed_in(request), text, at=clock.now())
-    return render(request, "keeping/page.html", {"page": page, "text": text, "law": LAW})
+    actor, at = signed_in(request), clock.now()
+    page = selectors.keeping_page(actor, text, at=at)
+    shown = {"page": page, "text": text, "law": LAW, "told": who_tells(actor, at=at)}
+    return render(request, "keeping/page.html", shown)
 
 
 @require_GET

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from caseload.assignment.selectors import colleagues
 from caseload.episode.handover import Handed, handover
+from caseload.load.carried import carried
 from checklists.person.heads import standings
 from checklists.pictures import Tread
 from checklists.today.rows import Next, next_of
@@ -28,6 +29,7 @@ class OnSheet:
     treads: Sequence[Tread]
     next: Next | None
     check_first: Sequence[str]
+    minutes: int | None  # a week, as load counts them; nothing where the reader may not see who carries them
 
     @property
     def again(self) -> list[Tread]:
@@ -49,13 +51,14 @@ def handover_sheet(actor: Staff, staff_id: UUID, *, at: datetime) -> Sheet:
     access.permit(actor, Action.SEE_PERSON, at)
     plans = handover(actor, staff_id, at=at)
     standing = standings([plan.episode_id for plan in plans], at=at)
+    minutes = {row.episode_id: row.minutes for row in carried(at, zone=actor.site.time_zone)}
     people = []
     for plan in plans:
         found = standing.get(plan.episode_id)
         treads = found.treads(both=plan.side == "both") if found else []
         board = found.board if found else {}
         first = [said(each["sentence"]) for each in board.get("check_first", ())]
-        people.append(OnSheet(plan, treads, next_of(board, treads, plan.side), first))
+        people.append(OnSheet(plan, treads, next_of(board, treads, plan.side), first, minutes.get(plan.episode_id)))
     names = {actor.pk: actor.name, **dict(colleagues(at=at))}
     may_move = access.reach(actor, Action.ASSIGN, at) is not None
     return Sheet(names.get(staff_id, _("A colleague")), may_move, people)

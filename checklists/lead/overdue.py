@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 
 from caseload.request.selectors import open_requests
 from caseload.review.selectors import Due, overdue_reviews
-from caseload.words import days_words
+from caseload.words import day_words, days_words
 from checklists.pictures import names
 from clinic import access, clock
 from clinic.access import Action
@@ -87,9 +87,11 @@ def overdue(actor: Staff, *, at: datetime) -> list[Late]:
 
 
 def _stands(row: Due) -> str:
+    """Which day it was due, since two of one person may be overdue, and who was told."""
+    due = _("due {day}").format(day=day_words(row.due_on))
     if row.escalated:
-        return _("reminders went unanswered: yours to decide, a new date or a call to their therapist")
-    return _("told: {rung}").format(rung=row.reminded) if row.reminded else _("no reminder yet")
+        return f"{due}; " + _("reminders went unanswered: yours to decide, a new date or a call to their therapist")
+    return f"{due}; " + (_("told: {rung}").format(rung=row.reminded) if row.reminded else _("no reminder yet"))
 
 
 def _lapsed(today: date, at: datetime) -> list[Late]:

@@ -130,8 +130,9 @@ def test_a_referral_of_somebody_new_puts_them_on_the_list(enter: Enter) -> None:
     lead = a_lead()
     browser = enter(lead)
     answer = browser.post("/caseload/referrals/", {**SENT, "site_id": str(lead.site_id)}, follow=True)
-    assert "Sunniva Kettleby" in answer.content.decode()
-    assert Referral.objects.get().features == ["lock", "yielding"]
+    referral = Referral.objects.get()
+    assert f"Sunniva Kettleby waits, {referral.person.number}." in answer.content.decode()
+    assert referral.features == ["lock", "yielding"]
 
 
 def test_a_refused_referral_keeps_what_was_typed_and_says_why(enter: Enter) -> None:
@@ -267,6 +268,7 @@ def test_a_handover_says_what_is_next_what_to_check_first_and_leaves_a_trail_row
     page = enter(mine).get("/caseload/handover/").content.decode()
     assert "<b>Sitting down and rising, both hands on the bars.</b>" in page
     assert "start-of-session check" in page
+    assert "h a week</small>" in page.replace("\n", ""), "what moving them would take away"
     row = TrailRow.objects.get(actor=mine, verb="handover.opened")
     assert row.detail == {"people": 1}
 
@@ -329,7 +331,7 @@ def test_a_review_that_came_to_the_lead_says_what_to_decide_and_has_a_button_for
     assert address not in browser.get("/caseload/").content.decode()
     scan_reviews(now())
     page = browser.get("/caseload/").content.decode()
-    assert "yours to decide, a new date or a call" in page
+    assert f"due {day_words(TODAY - 9 * DAY)}; reminders went unanswered: yours to decide, a new date or a call" in page
     assert f'href="{address}">New date' in page
     assert "New date for the review" in browser.get(address).content.decode()
 

@@ -85,9 +85,11 @@ def test_a_new_member_gets_a_password_shown_this_once(enter: Enter) -> None:
     assert password is not None
     dele = Staff.objects.get(username="dele")
     assert dele.check_password(password[1])
+    assert page.index("I have written it down") < page.index("<h2>Before they sign anything"), "no way on without it"
     for need in (f"/staff/{dele.pk}/registrations/add/", f"/staff/{dele.pk}/authorisations/add/", "/identities/"):
         assert f'href="{need}"' in page, "what they need before they sign is one press away"
-    assert password[1] not in text_of(browser, f"/staff/{dele.pk}/")
+    theirs = text_of(browser, f"/staff/{dele.pk}/")
+    assert (password[1] in theirs, "Password made, not yet their own" in theirs) == (False, True)
 
 
 def test_a_sign_in_name_that_is_taken_is_refused_and_the_form_keeps_what_was_typed(enter: Enter) -> None:
