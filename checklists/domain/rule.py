@@ -48,7 +48,7 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
     for rule in (
         BuiltinRule(
             "prerequisite", "major",
-            "A skill is tried without somebody at hand only when all that it builds on is signed off and current.",
+            "Outside the bars or with nobody at hand, a skill waits until what it builds on is signed off and current.",
             "Stop and sit the person down. Go back to the bars with somebody at hand, or prove first what it needs.",
             "Sign the prerequisites off first, or try it in the bars with somebody at hand.",
         ),

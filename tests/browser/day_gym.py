@@ -71,7 +71,7 @@ def skips_a_step(hand: Hand) -> None:
 
 def puts_it_right_and_closes(hand: Hand) -> None:
     """Proven after all, unlocked, proven again, the end check, closed."""
-    hand.tap(hand.page.locator(".log-alerts").get_by_role("button", name="Read"))
+    hand.tap(hand.page.locator(".log-alerts").get_by_role("button", name="I have read this"))
     hand.prove("straight", "caught", "loaded")
     hand.set_mode("walking")
     hand.prove("released", "bends")

@@ -81,7 +81,7 @@ def test_the_warning_comes_before_the_fact_and_a_reason_opens_the_results(hand: 
     assert recorded(ines, "attempt")[0]["despite"] == "My judgement"
     assert Alert.objects.filter(episode=ines, rule="prerequisite").exists()
     expect(hand.page.locator(".log-alerts")).to_contain_text("Do now:")
-    expect(hand.page.get_by_role("button", name="Read: ").first).to_be_in_viewport(ratio=1)
+    expect(hand.page.get_by_role("button", name="I have read this: ").first).to_be_in_viewport(ratio=1)
 
 
 def test_a_reason_may_be_typed(hand: Hand, ines: Episode) -> None:
@@ -183,7 +183,7 @@ def test_a_fall_that_ended_an_attempt_makes_it_unsafe_at_the_same_instant(hand: 
     expect(follows).to_be_in_viewport(ratio=1)
     expect(follows).to_contain_text("look it over and prove it again")
     expect(follows.get_by_role("link", name="Fall review")).to_have_attribute("href", f"/people/{ines.pk}/")
-    follows.get_by_role("button", name="Read: Fall recorded").click()
+    follows.get_by_role("button", name="I have read this: Fall recorded").click()
     expect(follows).to_have_count(0)
 
 
@@ -199,11 +199,12 @@ def test_closing_asks_once_more_whether_walking_mode_is_proven(hand: Hand, ines:
     hand.start_check()
     hand.taps = 0
     hand.tap(hand.page.get_by_role("button", name="Close session"))
+    hand.tap(hand.key("end-skin", "good"))
     hand.tap(hand.page.get_by_role("button", name="Yes, proven"))
-    assert hand.taps == 2
+    assert hand.taps == 3
     hand.sent()
     check, closed = recorded(ines)[-2:]
-    assert (check["steps"], closed["kind"]) == ({"mode": True}, "session_closed")
+    assert (check["steps"], closed["kind"]) == ({"mode": True, "skin": True}, "session_closed")
 
 
 def test_a_knee_not_proven_at_the_end_does_not_close_the_session(hand: Hand, ines: Episode) -> None:
@@ -304,7 +305,7 @@ def test_an_assistant_is_warned_before_a_skill_that_was_never_tried(enter: Enter
 
 
 def test_a_whole_session_takes_no_more_taps_than_promised(hand: Hand, ines: Episode) -> None:
-    """24 with two skills: open 1, start check 4, lock cycle 7, six attempts 10, close 2."""
+    """25 with two skills: open 1, start check 4, lock cycle 7, six attempts 10, close 3."""
     hand.taps = 1  # opening the Floor from Today
     hand.start_check()
     hand.set_mode("locked")
@@ -317,9 +318,10 @@ def test_a_whole_session_takes_no_more_taps_than_promised(hand: Hand, ines: Epis
         for _ in range(3):
             hand.result("safe")
     hand.tap(hand.page.get_by_role("button", name="Close session"))
+    hand.tap(hand.key("end-skin", "good"))
     hand.tap(hand.page.get_by_role("button", name="Yes, proven"))
     hand.sent()
-    assert hand.taps == 24
+    assert hand.taps == 25
     assert len(recorded(ines, "attempt")) == 6
     assert not Alert.objects.filter(episode=ines).exists()
 

@@ -191,6 +191,7 @@ def test_the_screen_stays_on_while_a_session_is_open(enter: Enter, therapist: St
     page.evaluate("() => { watch.lock.release(); document.dispatchEvent(new Event('visibilitychange')); }")
     _until(page, "watch.locks === 2")
     hand.tap(page.get_by_role("button", name="Close session"))
+    hand.tap(hand.key("end-skin", "good"))
     hand.tap(page.get_by_role("button", name="Yes, proven"))
     _until(page, "watch.released === 2")
     assert page.request.get(f"/floor/{ines.pk}/").headers["permissions-policy"].count("screen-wake-lock=(self)") == 1

@@ -40,6 +40,80 @@ def test_a_fall_names_the_skill_on_the_screen_and_the_injury_is_asked_for(hand: 
     expect(hand.page.get_by_role("button", name="Choose the injury first")).to_be_disabled()
 
 
+def test_after_a_fall_the_knee_is_proven_again_where_it_is_said(hand: Hand, ines: Episode) -> None:
+    hand.start_check()
+    hand.skill("don_check")
+    hand.support("none")
+    hand.result("safe")
+    head, bends = hand.page.locator(".kneebar"), hand.key("knee-null-bends", "bends")
+    hand.tap(hand.page.get_by_role("button", name="Fall"))
+    hand.tap(hand.key("injury", "none"))
+    hand.tap(hand.page.get_by_role("button", name="Record the fall"))
+    expect(head).to_contain_text("before the fall")
+    expect(hand.facts.filter(has_text="Putting on").nth(1)).to_contain_text("recorded with the fall")
+    hand.tap(hand.page.get_by_role("button", name="Prove again", exact=True))
+    expect(bends).to_be_visible()
+    hand.set_mode("walking")  # tapped once more: as it was
+    expect(bends).to_have_count(0)
+    hand.tap(hand.page.get_by_role("button", name="Prove the knee again"))
+    hand.prove("bends")
+    expect(head).not_to_contain_text("before the fall")
+    hand.sent()
+    assert recorded(ines, "mode_checked")[0]["ok"] is True
+
+
+def test_against_advice_the_support_is_let_go_and_the_mark_said(hand: Hand, ines: Episode) -> None:
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.support("none")
+    expect(hand.page.get_by_role("alert").filter(has_text="Not yet, Quiet standing")).to_be_visible()
+    hand.tap(hand.key("despite", "My judgement"))
+    hand.result("safe")
+    expect(hand.page.locator("#res-hint")).to_contain_text(": safe. Tap a support first.")
+    hand.sent()
+    assert len(recorded(ines, "attempt")) == 1
+    hand.tap(hand.page.locator(".undo-newest"))
+    hand.tap(hand.page.get_by_role("button", name="Wrong support"))
+    expect(hand.page.locator(".undo-last")).to_be_hidden()
+    hand.support("bars_both")
+    expect(hand.page.locator(".undo-last")).to_be_hidden()
+    hand.sent()
+
+
+def test_whoever_strikes_a_danger_out_is_not_told_to_ask_themselves(hand: Hand) -> None:
+    hand.start_check()
+    hand.skill("don_check")
+    hand.support("none")
+    hand.result("unsafe")
+    hand.tap(hand.page.locator(".undo-newest"))
+    hand.tap(hand.page.get_by_role("button", name="Wrong result"))
+    expect(hand.page.locator(".log-alerts")).to_contain_text("You struck out the record of a danger")
+    expect(hand.page.locator(".log-alerts")).not_to_contain_text("ask who struck it out")
+    hand.sent()
+
+
+def test_an_attempt_without_a_number_that_the_proof_asks_for_says_so(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    seen = [an_attempt("don_check", "none", at=ago(minutes=19 - n), help="watching") for n in range(2)]
+    signed = an_entry("sign_off", skill="don_check", statement="Seen.", at=ago(minutes=15))
+    climbed = [
+        an_attempt("stand_load", rung, at=ago(minutes=9 - n)) for n, rung in enumerate(("bars_both", "bars_one"))
+    ]
+    by = {"by": therapist.reference, "role": "therapist"}
+    imported(therapist, ines, *({**one, **by} for one in (*seen, signed, *climbed)))
+    hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.tap(hand.key("help", "watching"))
+    hand.support("none")
+    advice = hand.page.locator("[data-floor-advice]")
+    expect(advice).to_contain_text("not counted without: Load share, Held")
+    hand.slide(0, 40)
+    hand.slide(1, 50)
+    expect(advice).to_contain_text("not counted without: Held")
+
+
 def test_a_suspended_skill_says_why_and_an_attempt_that_is_not_counted_says_so(
     enter: Enter, ines: Episode, therapist: Staff
 ) -> None:
@@ -84,7 +158,7 @@ def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand:
     hand.start_check()
     hand.tap(hand.page.get_by_role("button", name="Close session"))
     expect(hand.page.get_by_role("heading", name="End check")).to_be_visible()
-    expect(hand.page.get_by_role("button", name="Yes, proven")).to_have_text("Yes, proven: close, skin not looked at")
+    expect(hand.page.get_by_role("button", name="Look at the skin first")).to_be_disabled()
     hand.tap(hand.key("end-skin", "bad"))
     expect(hand.page.get_by_role("alert")).to_contain_text("no weight on this socket")
     hand.tap(hand.page.get_by_role("button", name="Yes, proven: close", exact=True))

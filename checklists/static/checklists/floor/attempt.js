@@ -7,7 +7,7 @@ import { find, h, key, put } from "./dom.js";
 import { look } from "./look.js";
 
 const CLIMB = "support_step"; // the core's rule: support comes off step by step
-const LEADS = "assistant_limits"; // the protocol's: what a therapist leads first
+export const LEADS = "assistant_limits"; // the protocol's: what a therapist leads first
 
 export function attempt(floor, root) {
   const { config, store, choose, words } = floor;
@@ -26,7 +26,9 @@ export function attempt(floor, root) {
   let drawn = null;
   let marked = null;
 
-  function tell(skill, said) {
+  const aimOf = ({ next }, skill) => next.find((step) => step.skill === skill)?.support;
+
+  function tell(skill, said, aim) {
     const focused = rungs.contains(document.activeElement) ? document.activeElement.value : null;
     rungs.replaceChildren(...skill.rungs.map((rung) => {
       const proven = said.proven[rung];
@@ -36,7 +38,7 @@ export function attempt(floor, root) {
       const state = {
         later: proven ? fill(gettext("not now; {proven}"), { proven: onDay }) : gettext("not yet"),
         proven: onDay,
-        next: gettext("next: allowed now"),
+        next: allowedNow(rung, aim),
       };
       const hand = words.hand(rung);
       const thick = config.support.indexOf(rung) + 1;
@@ -59,25 +61,29 @@ export function attempt(floor, root) {
   // anew swallows the tap that is on it.
   function warn({ advised, chosen, server }) {
     if (advised.skill !== chosen.skill || !advised.table) return;
+    const aim = aimOf(server, chosen.skill);
     const { proven } = server.skills[chosen.skill];
     const ladder = words.skills[chosen.skill].rungs;
     for (const word of rungs.querySelectorAll(".rung-next .rung-state, .rung-proven .rung-state")) {
       const { value } = word.closest(".key").querySelector("input");
       const given = advised.table[value]?.[chosen.help];
       const after = advised.table[ladder[ladder.indexOf(value) + 1]]?.[chosen.help];
-      if (given) put(word, proven[value] ? again(value, given, after, proven) : nextWord(given));
+      if (given) put(word, proven[value] ? again(value, given, after, { proven, aim }) : nextWord(given, value, aim));
     }
   }
 
-  function nextWord({ allowed, breaks }) {
-    if (allowed) return gettext("next: allowed now");
+  // One support is next, where the core names it; the others that are allowed are only that.
+  const allowedNow = (rung, aim) => (aim && aim !== rung ? gettext("allowed now") : gettext("next: allowed now"));
+
+  function nextWord({ allowed, breaks }, rung, aim) {
+    if (allowed) return allowedNow(rung, aim);
     return breaks.every((one) => one.rule === LEADS) ? gettext("therapist first") : gettext("not now");
   }
 
-  function again(rung, given, after, proven) {
+  function again(rung, given, after, { proven, aim }) {
     const day = fill(gettext("proven {day}"), { day: spoken(proven[rung]) });
     if (!given.allowed) return fill(gettext("not now; {proven}"), { proven: day });
-    return after?.breaks.some((one) => one.rule === CLIMB) ? fill(gettext("{proven}: once more"), { proven: day }) : day;
+    return after?.breaks.some((one) => one.rule === CLIMB) ? fill(gettext("{proven}: once more"), { proven: day }) : aim === rung ? fill(gettext("next; {proven}"), { proven: day }) : day;
   }
 
   store.on((state) => {
@@ -85,8 +91,9 @@ export function attempt(floor, root) {
     form.hidden = !skill;
     if (skill) {
       const said = state.server.skills[skill];
-      const now = `${skill} ${JSON.stringify(said)}`;
-      if (now !== drawn) tell(words.skills[skill], said);
+      const aim = aimOf(state.server, skill);
+      const now = `${skill} ${aim} ${JSON.stringify(said)}`;
+      if (now !== drawn) tell(words.skills[skill], said, aim);
       if (now !== drawn || state.chosen !== marked) mark(state.chosen);
       [drawn, marked] = [now, state.chosen];
       warn(state);

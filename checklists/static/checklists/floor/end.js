@@ -1,5 +1,5 @@
 // The end check: skin, then whether walking mode is proven; the answer to that closes the session. What is left out is said on the
-// key that closes: nobody leaves the skin out unawares.
+// key that closes, and it is shut until the skin is answered: nobody leaves it out unawares.
 
 import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
 import { ask, button, h, key, note, put } from "./dom.js";
@@ -24,6 +24,7 @@ function question(floor) {
   const { config } = floor;
   const { head: skin = "", line = "", bad = "" } = config.words.start.skin ?? {};
   const steps = {};
+  const asksSkin = config.checks.end_of_session.includes("skin");
   const knees = view.knees(floor.store.get());
   const unproven = unprovenKnee(floor, knees);
   const about = knees.length > 1 ? gettext("Both knees in walking mode, both shown to bend under load?") : gettext("Walking mode, shown to bend under load?");
@@ -35,16 +36,17 @@ function question(floor) {
     await floor.record(...(mode ? [check, { kind: "session_closed" }] : [check]));
   };
   const warned = h("p", { class: "is-unsafe", role: "alert" });
-  const yes = button(gettext("Yes, proven: close, skin not looked at"), end(true), unproven ? "act" : "act act-main");
+  const yes = button(asksSkin ? gettext("Look at the skin first") : gettext("Yes, proven: close"), end(true), unproven ? "act" : "act act-main", { disabled: asksSkin });
   const looked = (good) => () => {
     steps.skin = good;
     put(warned, good ? "" : bad);
     put(yes, gettext("Yes, proven: close"));
+    yes.disabled = false;
   };
   const answers = [[true, "good", pgettext("of a check", "Good")], [false, "bad", pgettext("of a check", "Not good")]];
   const dialog = ask(gettext("End check: closes the session"), h("div", { class: "asks" },
     unproven,
-    h("fieldset", { class: "field" }, h("legend", { class: "ask-big" }, fill(gettext("{what}: {answer}"), { what: skin, answer: line })),
+    asksSkin && h("fieldset", { class: "field" }, h("legend", { class: "ask-big" }, fill(gettext("{what}: {answer}"), { what: skin, answer: line })),
       h("div", { class: "keys" }, answers.map(([good, value, words]) => key({ name: "end-skin", value, words, said: fill(gettext("{what}: {answer}"), { what: skin, answer: words }), onchange: looked(good) })))),
     warned,
     h("p", { class: "ask-big" }, about),

@@ -49,15 +49,16 @@ function tell(floor, kind) {
     for (const name of ["circumstances", "action"]) if (!told[name]) delete told[name];
     const attempt = { kind: "attempt", skill, support, help, result: "unsafe", deviations: store.get().chosen.deviations, measures: {} };
     floor.choose({ support: null, deviations: [], measures: {}, despite: "" });
-    if (kind === "fall") store.set({ follows: [...store.get().follows, after(config)] });
+    if (kind === "fall") store.set({ follows: [...store.get().follows, after(floor)] });
     await floor.record(...(kind === "fall" && ended ? [attempt, told] : [told]));
   }
 }
 
 // What follows a fall, where the eye is: nothing else on the page tells of the review, or of the knee.
-function after({ episode, fall_review_days: days, person, zone }) {
+function after(floor) {
+  const { episode, fall_review_days: days, person, zone } = floor.config;
   const review = ngettext("It is to be reviewed within {n} day.", "It is to be reviewed within {n} days.", days);
   const knee = gettext("A fall changes nothing of what is recorded of the knee: look it over and prove it again before anybody stands on it, as local policy says.");
   const link = h("a", { href: `/people/${episode}/` }, fill(gettext("Fall review, on {name}’s page"), { name: person.name }));
-  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", knee) };
+  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
 }

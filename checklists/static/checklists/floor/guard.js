@@ -38,7 +38,7 @@ export function guard({ config }) {
       else fault.textContent = fill(gettext("That is not the identifier of {name}. Check who stands here."), { name: person.name });
     };
     const form = h("form", { method: "dialog", class: "guard-scan", onsubmit: (event) => { event.preventDefault(); compare(); } },
-      h("label", { class: "field" }, h("span", { class: "label" }, gettext("Second identifier, typed or scanned")), typed), h("button", { class: "act act-soft" }, gettext("Compare")));
+      h("label", { class: "field" }, h("span", { class: "label" }, gettext("Second identifier, typed or scanned (if you wish)")), typed), h("button", { class: "act act-soft" }, gettext("Compare")));
     const dialog = ask(gettext("Another person: who stands here?"), h("div", { class: "asks" },
       h("p", {}, fill(gettext("On this tablet you were with {name}. What you record now is recorded for:"), { name: before.name })),
       h("p", { class: "ask-big" }, h("b", {}, person.name)),

@@ -16,6 +16,7 @@ const proofs = () => ({ proven: gettext("proven"), set: gettext("only set, not p
 
 export function kneeBars(floor, root) {
   const bars = new Map();
+  floor.proveAgain = () => bars.forEach((bar) => bar.again());
   floor.store.on((state) => {
     for (const knee of view.knees(state)) {
       if (!bars.has(knee.knee)) {
@@ -23,7 +24,7 @@ export function kneeBars(floor, root) {
         root.append(bars.get(knee.knee).element);
         find("proofs").append(bars.get(knee.knee).prove);
       }
-      bars.get(knee.knee).show(knee);
+      bars.get(knee.knee).show({ ...knee, fell: view.fell(state, knee) });
     }
     root.classList.toggle("kneebars-two", bars.size > 1);
   });
@@ -38,6 +39,7 @@ function bar(floor, side) {
   const glyph = h("div", { class: "kneebar-glyph" });
   const word = h("p", { class: "kneebar-mode" });
   const line = h("p", {});
+  const anew = button(gettext("Prove again"), () => again(), "act kneebar-anew", { hidden: true, ...(side ? { "aria-label": fill(gettext("Prove again: {knee}"), { knee: name }) } : {}) });
   const keys = modes.map((mode) => key({
     name: `mode-${side ?? "knee"}`, value: mode, words: config.words.Mode[mode], lead: picture(`knee-${mode}-set`), onchange: () => set(mode),
     said: fill(gettext("{knee} set to: {mode}"), { knee: name, mode: config.words.Mode[mode] }),
@@ -45,10 +47,23 @@ function bar(floor, side) {
   const setting = h("fieldset", { class: "kneebar-keys" }, h("legend", { class: "label" }, side ? fill(gettext("{knee}: I have set it to"), { knee: name }) : gettext("I have set the knee to")), h("div", { class: "keys" }, keys));
   const prove = h("div", { class: "prove", role: "group", "aria-label": fill(gettext("{knee}: prove it"), { knee: name }), hidden: true });
   const told = h("p", { class: "unseen", role: "status" }); // the mode and its proof, once; not its age, which changes each minute
-  const element = h("section", { "aria-label": name }, told, glyph, h("div", { class: "kneebar-say" }, side ? h("p", { class: "label" }, name) : null, word, line), modes.length > 1 ? setting : null);
+  const element = h("section", { "aria-label": name }, told, glyph, h("div", { class: "kneebar-say" }, side ? h("p", { class: "label" }, name) : null, h("div", { class: "kneebar-top" }, word, anew), line), modes.length > 1 ? setting : null);
   let before = "walking";
   let proving = "";
   let drawn = "";
+  let asked = null; // since when the mode stands whose proof is asked for once more
+
+  // A mode that is tapped once more, or a fall: its proof is open again, and a second tap shuts it.
+  function again(open = true) {
+    asked = open || asked !== current.at ? current.at : null;
+    show(current);
+  }
+
+  for (const each of keys) {
+    each.querySelector("input").addEventListener("click", ({ target }) => {
+      if (current.mode === target.value && current.proof === "proven") again(false);
+    });
+  }
 
   async function set(mode) {
     const support = mode === "free_swing" ? await where() : {};
@@ -106,15 +121,16 @@ function bar(floor, side) {
     const proof = knee.mode ? knee.proof ?? "set" : "set";
     if (knee.mode && proof === "proven") before = knee.mode;
     for (const each of keys) each.querySelector("input").checked = each.querySelector("input").value === knee.mode;
-    const shows = `${JSON.stringify(knee)} ${Math.floor((now() - Date.parse(knee.at)) / 60000)}`;
+    const shows = `${JSON.stringify(knee)} ${asked} ${Math.floor((now() - Date.parse(knee.at)) / 60000)}`;
     if (shows === drawn) return;
     drawn = shows;
-    element.className = `kneebar kneebar-${mode} kneebar-is-${proof}`;
+    element.className = `kneebar kneebar-${mode} kneebar-is-${proof}${knee.fell ? " kneebar-fell" : ""}`;
+    anew.hidden = !knee.fell;
     glyph.replaceChildren(picture(`knee-${mode}-${proof}`));
     put(word, `${config.words.Mode[mode]}${proof === "set" && knee.mode ? "?" : ""}`);
     line.replaceChildren(...said(knee, mode, proof));
-    put(told, [name, config.words.Mode[mode], knee.mode ? proofs()[proof] : ""].filter(Boolean).join(": "));
-    const open = knee.mode && proof !== "proven";
+    put(told, [name, config.words.Mode[mode], knee.fell ? gettext("proven before the fall") : knee.mode ? proofs()[proof] : ""].filter(Boolean).join(": "));
+    const open = knee.mode && (proof !== "proven" || asked === knee.at);
     const what = `${mode} ${proof} ${knee.at}`;
     if (!open) prove.replaceChildren();
     else if (what !== proving) drawProof(knee);
@@ -130,11 +146,12 @@ function bar(floor, side) {
     const ago = minutes ? fill(gettext("{n} min ago"), { n: minutes }) : gettext("just now");
     const age = !today || minutes < 0 ? "" : `, ${ago}`;
     const by = knee.by_name ? ` · ${knee.by_name}` : "";
+    if (knee.fell) return [h("b", {}, fill(gettext("Proven {time}, before the fall {fall}"), { time: when, fall: clockTime(knee.fell, config.zone) }))];
     if (proof === "proven") return [h("b", {}, fill(gettext("Proven {time}"), { time: when })), `${age}${by}`];
     if (proof === "failed") return [h("b", {}, fill(gettext("Checked {time}, and not so."), { time: when })), ` ${gettext("Sit the person down.")}`];
     return [h("b", {}, gettext("Only set, not proven.")), ` ${fill(gettext("Set {time}"), { time: when })}${age} · ${risk(mode)}`];
   }
 
   setInterval(() => show(current), 30_000);
-  return { element, prove, show };
+  return { element, prove, show, again };
 }

@@ -9,6 +9,8 @@ import { mend } from "./mend.js";
 import { inWords, strikable, strikeOut } from "./undo.js";
 import * as view from "./view.js";
 
+const STRUCK = "struck_danger"; // the core's rule
+
 const states = () => {
   const sent = pgettext("of a mark", "sent");
   return { sent, accepted: sent, repeated: sent, waiting: gettext("not sent yet"), held: gettext("waits for a lead"), refused: pgettext("of a mark", "not taken") };
@@ -37,6 +39,9 @@ export function log(floor, root) {
     return by ? fill(gettext("struck out {time} by {name}: {reason}"), { time, name: by, reason: why }) : fill(gettext("struck out {time}: {reason}"), { time, reason: why });
   }
 
+  // The attempt that a fall ended is recorded at its very instant.
+  const ofFall = ({ entry }) => entry.kind === "attempt" && view.facts(store.get()).some((fact) => fact.entry.kind === "fall" && fact.entry.at === entry.at);
+
   function line(fact) {
     const { head, detail, result, tone } = words.fact(fact.entry);
     const word = h("span", { class: "unseen" });
@@ -45,6 +50,7 @@ export function log(floor, root) {
       result && !fact.struck ? h("p", {}, say(result, config.words.result[result])) : null,
       fact.struck ? h("p", { class: "small quiet" }, struck(fact.struck)) : null,
       detail && !fact.struck ? h("p", { class: "small quiet" }, detail) : null,
+      ofFall(fact) ? h("p", { class: "small quiet" }, gettext("recorded with the fall")) : null,
       fact.by && fact.by !== config.staff.name ? h("p", { class: "small quiet", "data-by": true }, fill(gettext("by {name}"), { name: fact.by })) : null,
       fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, fill(gettext("Not taken: {error}. It is kept for you and the lead."), { error: spoken(fact.error) })), mend(floor, fact)] : null);
     const strike = strikable(fact) ? undo(fact) : null;
@@ -60,14 +66,16 @@ export function log(floor, root) {
   }
 
   // What a broken rule says to do now, and what follows from what was recorded: until it is read.
-  function untilRead(kind, head, text, spokenAs, field, one) {
+  function untilRead(kind, head, text, spokenAs, field, one, act = null) {
     const read = () => store.set({ [field]: store.get()[field].filter((each) => each !== one) });
-    const key = button(pgettext("I have read it", "Read"), read, "act act-soft", { "aria-label": fill(gettext("Read: {alert}"), { alert: head }) });
-    return h("div", { role: spokenAs }, note(kind, head, text, key));
+    const key = button(gettext("I have read this"), read, "act act-soft", { "aria-label": fill(gettext("I have read this: {alert}"), { alert: head }) });
+    return h("div", { role: spokenAs }, note(kind, head, text, h("span", { class: "acts" }, act, key)));
   }
 
-  const toDo = (alert) => untilRead("stop", spoken(alert.sentence), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(alert.do_now)), "alert", "alerts", alert);
-  const follows = (each) => untilRead("check", each.head, each.text, "status", "follows", each);
+  // Whoever struck a danger out has just said why: whoever reads the alert asks them, not they themselves.
+  const own = (alert) => untilRead("check", gettext("You struck out the record of a danger"), gettext("It stands in Alerts; a lead may ask you why."), "alert", "alerts", alert);
+  const toDo = (alert) => alert.rule === STRUCK ? own(alert) : untilRead("stop", spoken(alert.sentence), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(alert.do_now)), "alert", "alerts", alert);
+  const follows = (each) => untilRead("check", each.head, each.text, "status", "follows", each, each.act);
 
   // A line is drawn once and stays, also when 'not sent' becomes 'sent': nothing moves under a finger.
   const lines = new Map();
@@ -92,8 +100,10 @@ export function log(floor, root) {
     if (stand.length === told.length && stand.every((alert, at) => alert === told[at]) && state.follows === followed) return;
     const more = stand.length + state.follows.length > alerts.childElementCount;
     [told, followed] = [stand, state.follows];
-    alerts.replaceChildren(...stand.map(toDo), ...state.follows.map(follows));
-    if (more) alerts.scrollIntoView({ block: "nearest" });
+    alerts.replaceChildren(...state.follows.map(follows), ...stand.map(toDo)); // a fall first
+    if (!more) return;
+    alerts.parentElement.scrollTop = 0;
+    alerts.scrollIntoView({ block: "nearest" }); // where the page itself scrolls
   }
 
   store.on((state) => {

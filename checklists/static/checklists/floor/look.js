@@ -69,12 +69,12 @@ export function look(floor, root) {
     }
     const { next, check_first: checks } = state.server;
     const first = view.next(state);
-    const led = first ? null : next[0]; // there is one, and it is not for whoever records here
+    const led = next[0]?.theirs === false ? next[0] : null; // it is not for whoever records here
     const named = (step) => [words.skills[step.skill].name, words.rung(step.support)].join(", ");
     return [
-      h("h1", {}, first ? gettext("Next") : gettext("Choose a skill")),
+      h("h1", {}, first ? (led ? gettext("Next, for you") : gettext("Next")) : gettext("Choose a skill")),
+      led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), first ? null : gettext("You may repeat any skill that was tried before.")) : null,
       first ? note("yours", named(first), spoken(first.why), button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
-      led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), gettext("You may repeat any skill that was tried before.")) : null,
       checks.length ? note("check", gettext("Check first"), ...checks.map(spoken)) : null,
     ];
   }

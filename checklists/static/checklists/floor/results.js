@@ -3,8 +3,10 @@
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
+import { LEADS } from "./attempt.js";
 import { ask, button, find, h, key, note, picture, put } from "./dom.js";
 import { runningNow } from "./pads.js";
+import { clockTime } from "./clock.js";
 import { undo } from "./undo.js";
 import * as view from "./view.js";
 
@@ -31,7 +33,7 @@ export function results(floor, root) {
   async function tap(result) {
     const { skill, support, help, deviations, measures, despite: reason } = store.get().chosen;
     const rounded = Object.fromEntries(Object.entries({ ...measures, ...runningNow(floor) }).map(([name, value]) => [name, Math.round(value * 1000) / 1000]));
-    choose({ deviations: [], measures: {}, despite: "", ...(result === "safe" ? {} : { support: null }) });
+    choose({ deviations: [], measures: {}, despite: "", ...(result === "safe" && !reason ? {} : { support: null }) }); // against advice: no second one by the same tap
     await floor.record({ kind: "attempt", skill, support, help, result, deviations, measures: rounded, ...(reason ? { despite: reason } : {}) });
   }
 
@@ -40,11 +42,11 @@ export function results(floor, root) {
     const allowed = store.get().server.skills[chosen.skill].allowed;
     const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
-      note("stop", fill(gettext("Not yet: {sentence}"), { sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
+      note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
         rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
     const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
-      h("p", { class: "legend" }, gettext("Or try anyway, because")),
+      h("p", { class: "legend" }, config.helps && given.breaks.some((one) => one.rule === LEADS) ? fill(gettext("Fetch {name}, or try anyway, because"), { name: config.helps.therapist }) : gettext("Or try anyway, because")),
       h("div", { class: "keys", role: "radiogroup", "aria-label": gettext("Reason to try it against advice") },
         config.reasons.map(([reason, word]) => key({ name: "despite", value: reason, words: word, onchange: () => choose({ despite: reason }) })), other),
       back ? button(fill(gettext("Back to: {rung}"), { rung: words.rung(allowed) }), () => { choose({ support: allowed, despite: "" }); find("attempt").querySelector('input[name="support"]:checked')?.focus(); }, "act act-main back") : "");
@@ -59,10 +61,16 @@ export function results(floor, root) {
       h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Take it"), take, "act act-main"))), { cls: "ask-near" });
   }
 
-  // A safe attempt with more support than the proof asks for is allowed, and not counted: said before it is made.
+  // A safe attempt with more support than the proof asks for, or without a number that it asks for, is allowed and not counted:
+  // said before it is made.
   function uncounted(chosen) {
     const { asks, status } = store.get().server.skills[chosen.skill];
-    if (PROVEN.has(status) || view.counts(chosen, asks, { rungs: words.skills[chosen.skill].rungs, helps: config.help })) return null;
+    const { rungs, measures } = words.skills[chosen.skill];
+    if (PROVEN.has(status)) return null;
+    if (view.counts(chosen, asks, { rungs, helps: config.help })) {
+      const numbers = view.unmeasured(chosen, measures).map((measure) => measure.name).join(", ");
+      return numbers ? h("span", { class: "uncounted" }, fill(gettext("not counted without: {numbers}"), { numbers })) : null;
+    }
     const asked = [words.rung(asks.support), asks.help && config.words.help[asks.help]].filter(Boolean).join(", ");
     return h("span", { class: "uncounted" }, fill(gettext("not counted (asked: {asked})"), { asked }));
   }
@@ -80,7 +88,7 @@ export function results(floor, root) {
     const given = view.advice(state);
     form.hidden = !state.chosen.skill;
     const { skill, support, help } = state.chosen;
-    const now = JSON.stringify([given, skill, support, help, state.server.skills[skill]?.asks]);
+    const now = JSON.stringify([given, skill, support, help, state.server.skills[skill]?.asks, Object.keys(state.chosen.measures).sort()]);
     if (now !== shown) {
       plates[given.kind](given, state.chosen);
       if (given.kind === "against") plate.scrollIntoView({ block: "nearest" });
@@ -95,14 +103,18 @@ export function results(floor, root) {
     }
     let shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
     if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
+    put(hint, [state.taking ? "" : recorded(view.justTried(state)), shut].filter(Boolean).join(" "));
     if (shut === shutNow) return;
     shutNow = shut;
     if (shut) left = keys.find((each) => each === document.activeElement) ?? left;
     for (const each of keys) each.disabled = Boolean(shut);
     if (!shut && left && document.activeElement === document.body) left.focus(); // a key that is shut lets the focus go
     if (!shut) left = null;
-    put(hint, shut);
   });
+
+  function recorded(tried) {
+    return tried && fill(gettext("Recorded {time}: {result}."), { time: clockTime(tried.at, config.zone), result: config.words.result[tried.result] });
+  }
 
   function shutBecause(given, chosen) {
     if (!chosen.support) return gettext("Tap a support first.");

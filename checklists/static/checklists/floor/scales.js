@@ -22,7 +22,7 @@ export function scales(floor, measure) {
   const rows = names.map((name, index) => row(name, index));
   const keys = button(gettext("Key in"), () => keypad(gettext("Two scales"), names.map((label) => ({ label, least: 0, most: MOST_KG })), (...both) => { told = [true, true]; values = both; settle(); }),
     "act act-soft", { "aria-label": gettext("Key in: two scales") });
-  const known = weight ? h("p", { class: "small quiet scale-known" }, fill(gettext("The rest of {kg} kg, weighed {day}, is put on the other foot."), { kg: shownNumber(weight.kg), day: weight.day })) : null;
+  const known = weight ? h("p", { class: "small quiet scale-known" }, fill(gettext("The rest of {kg} kg, weighed {day}, fills in the other foot."), { kg: shownNumber(weight.kg), day: weight.day })) : null;
   const made = pad(floor, measure, [h("div", { class: "scales" }, picture.element, h("div", { class: "scale-row" }, rows.map(({ element }) => element), known)), keys], { changed, digits: 1, cls: "pad-scales" });
   return made;
 

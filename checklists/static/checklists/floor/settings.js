@@ -46,8 +46,9 @@ export function handSwitch(floor, root) {
     document.body.dataset.keys = (hand === "right") === leftward ? "start" : "end";
     if (light === "device") delete document.documentElement.dataset.theme;
     else document.documentElement.dataset.theme = light;
-    open.replaceChildren(HANDS()[hand]);
-    open.setAttribute("aria-label", fill(gettext("{hand}: hand, sound and light"), { hand: HANDS()[hand] }));
+    const keys = { left: gettext("Keys: left hand"), right: gettext("Keys: right hand") }[hand];
+    open.replaceChildren(keys);
+    open.setAttribute("aria-label", fill(gettext("{hand}: hand, sound and light"), { hand: keys }));
   });
 }
 

@@ -42,6 +42,7 @@ export function skillList(floor, root) {
 
   // 'Blocked' is what it is for: on its first rung it may be tried all the same, and the keys for support say so.
   function standing({ status, allowed, cause }, skill) {
+    if (status === "open" && store.get().server.next.some((step) => step.skill === skill && step.theirs === false)) return gettext("therapist first");
     if (cause) return fill(gettext("{status}: {cause}"), { status: config.words.status[status], cause: config.words.cause[cause] ?? cause });
     const [first, second] = words.skills[skill].rungs;
     if (status !== "blocked" || !second || allowed !== first) return config.words.status[status];
@@ -58,7 +59,7 @@ export function skillList(floor, root) {
 
   store.on((state) => {
     const rows = plan(state);
-    const now = JSON.stringify(rows.map((skill) => [skill, state.server.skills[skill].status, state.server.skills[skill].cause, state.server.skills[skill].short]));
+    const now = JSON.stringify(rows.map((skill) => [skill, state.server.skills[skill].status, state.server.skills[skill].cause, state.server.skills[skill].short, standing(state.server.skills[skill], skill)]));
     if (now === drawn && marked === state.chosen.skill) return;
     marked = state.chosen.skill;
     if (now !== drawn) {

@@ -35,6 +35,14 @@ export function strikeOut(floor, fact) {
     h("p", { class: "quiet" }, gettext("It stays in the record, struck through. Why?")), reasons(floor, fact, () => dialog.close())), { cls: "ask-near" });
 }
 
+// The last act, if it was one's own mark; after a strike-out there is none to undo.
+function lastOf(facts, name) {
+  const newest = facts.find(strikable) ?? null;
+  const since = newest && Date.parse(newest.entry.at);
+  const struckSince = facts.some((fact) => fact.struck && Date.parse(fact.struck.at) >= since);
+  return newest && newest.by === name && !struckSince ? newest : null;
+}
+
 export function undo(floor, root) {
   const what = h("small", {});
   const key = button([h("span", {}, gettext("Undo")), what], () => strikeOut(floor, last), "act act-soft undo-last", { hidden: true });
@@ -43,7 +51,7 @@ export function undo(floor, root) {
 
   floor.store.on((state) => {
     key.disabled = Boolean(state.taking); // the last mark is about to be another one
-    const newest = view.facts(state).find(strikable) ?? null;
+    const newest = lastOf(view.facts(state), floor.config.staff.name);
     if (newest?.entry.id === last?.entry.id) return;
     last = newest;
     key.hidden = !last;

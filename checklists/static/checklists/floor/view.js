@@ -53,6 +53,13 @@ export function facts(state) {
 // The next step that whoever records here may take (an assistant not every one).
 export const next = (state) => state.server.next.find((step) => step.theirs !== false);
 
+// When the person fell after a knee was proven: today's last fall that stands. What the proof is worth then the core says, not this.
+export function fell(state, { proof, at }) {
+  if (proof !== "proven") return null;
+  const fall = facts(state).find((fact) => fact.entry.kind === "fall" && !fact.struck && fact.state !== "refused")?.entry.at;
+  return fall && Date.parse(fall) >= Date.parse(at) ? fall : null;
+}
+
 // When the last session of today was closed, where none is open.
 export function closed(state) {
   if (session(state).open) return null;
@@ -62,6 +69,17 @@ export function closed(state) {
 // Whether an attempt as it is chosen would count for the proof: what the stage asks for, or less support and help.
 export function counts({ support, help }, asks, { rungs, helps }) {
   return rungs.indexOf(support) >= rungs.indexOf(asks.support) && (!asks.help || helps.indexOf(help) >= helps.indexOf(asks.help));
+}
+
+// The numbers that the proof asks for and that are not measured: without one of them an attempt changes nothing.
+export const unmeasured = ({ measures }, asked) => asked.filter((measure) => measures[measure.key] === undefined);
+
+// The newest fact, where it is an attempt of the chosen skill that stands: a repeat beside it is one tap.
+export function justTried(state) {
+  const { skill, support } = state.chosen;
+  const [newest] = skill ? facts(state) : [];
+  if (newest?.entry.kind !== "attempt" || newest.struck || newest.state === "refused") return null;
+  return newest.entry.skill === skill && (!support || newest.entry.support === support) ? newest.entry : null;
 }
 
 export function advice(state) {
