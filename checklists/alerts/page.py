@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -61,6 +61,7 @@ class Shown:
     may_answer: bool
     ring: bool = False
     phone: str = ""
+    also: Sequence[tuple[UUID, str]] = ()  # other acts of this person on the page that wait, each answered by itself
 
     @property
     def rules(self) -> Sequence[RuleInAct]:
@@ -90,7 +91,7 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     theirs = set(access.scoped(actor, Action.ACKNOWLEDGE_ALERT, episodes, at=at).values_list("pk", flat=True))
     phones = _phones(actor, found, at=at)
     page = cut(
-        [_shown(act, act.episode_id in theirs, phones) for act in found],
+        _with_others([_shown(act, act.episode_id in theirs, phones, at) for act in found]),
         PAGE,
         lambda one: one.act.cursor,
         newest=filters.before is None,
@@ -107,7 +108,7 @@ def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Sho
     """The act with this entry; NotFound where there is none that the actor may see."""
     found = selectors.acts(actor, Filters(episode_id=episode_id, entry=entry), at=at)
     phones = _phones(actor, found, at=at)
-    shown = next((_shown(act, True, phones) for act in found), None)
+    shown = next((_shown(act, True, phones, at) for act in found), None)
     if shown is None:
         raise NotFound(_("There is no alert here that you may see. Check the link, or ask a clinic lead."))
     return shown
@@ -120,7 +121,23 @@ def _phones(actor: Staff, acts: Sequence[Act], *, at: datetime) -> dict[UUID, st
     return dict(rows.values_list("pk", "person__phone"))
 
 
-def _shown(act: Act, may_answer: bool, phones: Mapping[UUID, str]) -> Shown:
+def _with_others(every: Sequence[Shown]) -> list[Shown]:
+    """Each with the other acts of the same person that wait beside it."""
+    waiting = [one for one in every if one.act.waiting]
+    return [
+        replace(
+            one,
+            also=[
+                (other.act.entry, other.told.head)
+                for other in waiting
+                if one.act.waiting and other is not one and other.act.episode_id == one.act.episode_id
+            ],
+        )
+        for one in every
+    ]
+
+
+def _shown(act: Act, may_answer: bool, phones: Mapping[UUID, str], at: datetime) -> Shown:
     waiting = [rule for rule in act.rules if rule.state == "waiting"]
     return Shown(
         act=act,
@@ -128,7 +145,7 @@ def _shown(act: Act, may_answer: bool, phones: Mapping[UUID, str]) -> Shown:
         mark="withdrawn" if act.state == "withdrawn" else act.severity,
         late=act.known_at - act.happened_at > LATE,
         do_now=list(dict.fromkeys(said(rule.do_now) for rule in waiting)),
-        ladder=_ladder(act),
+        ladder=_ladder(act, at),
         may_answer=may_answer and act.waiting,
         ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
         phone=phones[act.episode_id] if ring else "",
@@ -142,8 +159,8 @@ def _told(act: Act) -> Told:
     return tell(act.fact) if act.fact else Told(_("An act that is no longer in the record"))
 
 
-def _ladder(act: Act) -> list[Rung]:
-    """Who has heard of it, in order; and, while it waits, when the leads will."""
+def _ladder(act: Act, at: datetime) -> list[Rung]:
+    """Who has heard of it, in order; and, while it waits, when the leads will, or that they should have by now."""
     steps = sorted((step for rule in act.rules for step in rule.steps), key=lambda step: step.pk)
     both = act.severity == Severity.CRITICAL
     raised = _("raised, therapist and leads told") if both else _("raised, therapist told")
@@ -154,7 +171,9 @@ def _ladder(act: Act) -> list[Rung]:
     ahead = []
     if act.waiting and act.escalated_at is None:
         minutes = settings.ESCALATE_AFTER_MINUTES[act.severity]
-        ahead = [Rung(act.known_at + timedelta(minutes=minutes), _("leads told, unless answered"), reached=False)]
+        due = act.known_at + timedelta(minutes=minutes)
+        words = _("leads will be told, unless answered") if due > at else _("nobody answered: leads not told yet")
+        ahead = [Rung(due, words, reached=False)]
     return [*rungs.values(), *ahead]
 
 

@@ -22,7 +22,7 @@ from clinic.staff.models import Staff
 WAITING = Q(open=True, acknowledged_at__isnull=True)
 
 
-def _grave(severity: str) -> int:
+def grave(severity: str) -> int:
     """0 for the gravest."""
     return Severity.values.index(severity)
 
@@ -189,9 +189,9 @@ def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str], 
         by=names.get(by, by),
         happened_at=first.happened_at,
         known_at=max(row.known_at for row in rows),
-        severity=min((one.severity for one in shown), key=_grave),
+        severity=min((one.severity for one in shown), key=grave),
         state=state,
-        rules=sorted(inside, key=lambda one: _grave(one.severity)),
+        rules=sorted(inside, key=lambda one: grave(one.severity)),
         answer=max(answers, key=lambda step: step.at, default=None),
         escalated_at=max((row.escalated_at for row in rows if row.escalated_at), default=None),
         cursor=cursor,

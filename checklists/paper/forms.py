@@ -84,7 +84,7 @@ class RowForm(forms.Form):
         required=False, label=gettext_lazy("Deviations"), widget=forms.CheckboxSelectMultiple
     )
     bad = forms.MultipleChoiceField(
-        required=False, label=gettext_lazy("✗ not good"), widget=forms.CheckboxSelectMultiple
+        required=False, label=gettext_lazy("✗ not good; no tick: good"), widget=forms.CheckboxSelectMultiple
     )
     undone = forms.MultipleChoiceField(
         required=False, label=gettext_lazy("Empty: not done"), widget=forms.CheckboxSelectMultiple

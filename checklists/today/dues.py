@@ -35,7 +35,7 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
     for episode, acts in _alerts(stand):
         dues[episode].append(Due("alert", "critical", _alert_words(acts), link="alerts"))
     for episode, standing in stand.items():
-        if any(one["key"] == FALL for one in standing.board.get("check_first", ())):
+        if falls_waiting(standing):
             dues[episode].append(Due("fall", "critical", _("Fall to review"), link="review"))
     for review in open_reviews(actor, at=at, episodes=set(stand)):
         if review.state in ("overdue", "due"):
@@ -46,6 +46,11 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
     for episode, text in _deadlines(stand, zone):
         dues[episode].append(Due("deadline", "waiting", text, link="floor"))
     return dues
+
+
+def falls_waiting(standing: Standing) -> list[str]:
+    """What is said of each fall that is to be reviewed before the next attempt."""
+    return [said(one["sentence"]) for one in standing.board.get("check_first", ()) if one["key"] == FALL]
 
 
 def _alerts(stand: Mapping[UUID, Standing]) -> list[tuple[UUID, int]]:

@@ -16,17 +16,18 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
-from checklists.alerts.selectors import Act, Filters, acts
+from checklists.alerts.selectors import Act, Filters, acts, grave
 from checklists.alerts.short import SHORT
 from checklists.person.heads import Standing, standings
 from checklists.record.models import Entry
 from checklists.today.coming import who_comes
+from checklists.today.dues import falls_waiting
 from checklists.today.facts import sessions_of_day
 from checklists.today.open_ends import of_knees, of_sessions
 from checklists.today.rows import status_dues
 from checklists.words import said
 from clinic import access, clock
-from clinic.access import Action
+from clinic.access import Action, Scope
 from clinic.staff.models import Staff
 
 MOST = 200
@@ -60,6 +61,7 @@ class Evening:
     day: date
     at: datetime
     people: int
+    sites: Sequence[str]
     parts: Sequence[Part]
     device: Mapping[str, object]
     sees_tablets: bool
@@ -80,24 +82,25 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
     statements."""
     day = clock.local_day(at, actor.site.time_zone)
     people = _people(actor, day, at)
-    stand = standings(people, at=at)
-    parts = (
-        Part(
-            "unsigned", _("Not signed"), _("Nothing waits for a signature."), list(_unsigned(actor, people, stand, at))
-        ),
-        Part(
-            "unproven",
-            _("Not proven"),
-            _("Every knee and every session is as it should be."),
-            _unproven(people, stand, at),
-        ),
-        Part("unanswered", _("Not answered"), _("No alert waits for an answer."), _unanswered(actor, people, at)),
-    )
+    parts = _parts(actor, people, standings(people, at=at), at)
     device: dict[str, object] = {
         "staff": {"reference": actor.reference, "name": actor.name},
         "signIn": reverse("sign_in"),
     }
-    return Evening(day, at, len(people), parts, device, access.reach(actor, Action.MANAGE_TABLETS, at) is not None)
+    sites = sorted({actor.site.name, *(row.site.name for row in people.values())})
+    manages = access.reach(actor, Action.MANAGE_TABLETS, at) is not None
+    return Evening(day, at, len(people), sites, parts, device, manages)
+
+
+def _parts(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> list[Part]:
+    unsigned, unproven = list(_unsigned(actor, people, stand, at)), _unproven(people, stand, at)
+    falls, unanswered = list(_falls(actor, people, stand, at)), _unanswered(actor, people, at)
+    return [
+        Part("unsigned", _("Not signed"), _("Nothing waits for a signature."), unsigned),
+        Part("unproven", _("Not proven"), _("Every knee and every session is as it should be."), unproven),
+        Part("falls", _("Falls to review"), _("No fall waits for a review."), falls),
+        Part("unanswered", _answered_title(actor, at), _("No alert waits for an answer."), unanswered),
+    ]
 
 
 def _people(actor: Staff, day: date, at: datetime) -> dict[UUID, Episode]:
@@ -138,12 +141,27 @@ def _unproven(people: dict[UUID, Episode], stand: dict[UUID, Standing], at: date
     return lines
 
 
+def _falls(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> Iterator[Line]:
+    """Falls that nobody reviewed: to the review where it is the actor's to make, else to the person."""
+    place = "record_review" if access.reach(actor, Action.REVIEW_FALL, at) is not None else "person"
+    for episode in _of(people, stand):
+        for text in falls_waiting(stand[episode.pk]):
+            yield _line(episode, "critical", text, reverse(place, args=[episode.pk]))
+
+
+def _answered_title(actor: Staff, at: datetime) -> str:
+    """Says so where the alerts are not only those of the day's people."""
+    whole = access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is Scope.ALL
+    return _("Not answered, in the whole clinic") if whole else _("Not answered")
+
+
 def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list[Line]:
-    """Alerts that wait: all that are the actor's to answer; for whoever only sees them, those of today's people."""
+    """Alerts that wait, the gravest first: all that are the actor's to answer; for whoever only sees them, those of
+    today's people."""
     if access.reach(actor, Action.SEE_ALERTS, at) is None:
         return []
     answers = access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is not None
-    found = acts(actor, Filters(waiting=True, most=MOST), at=at)
+    found = sorted(acts(actor, Filters(waiting=True, most=MOST), at=at), key=lambda act: grave(act.severity))
     return [_alert(act, answers) for act in found if answers or act.episode_id in people]
 
 

@@ -83,4 +83,5 @@ def _explained(call: Call, *, at: datetime, first: datetime | None) -> Call:
         place = "late" if call.starts_at + LATE < at else "soon"
     parts = [PLACES[place], *(due.text for due in call.due[:1]), *call.changed[:1]]
     more = len(call.due[1:]) + len(call.changed[1:])
-    return replace(call, why=" · ".join([*parts, *([_("and {n} more").format(n=more)] if more else [])]))
+    why = " · ".join([*parts, *([_("and {n} more").format(n=more)] if more else [])])
+    return replace(call, why=why, comes_next=call.state == "planned" and call.starts_at == first)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
 from checklists.pictures import Tread
+from checklists.pictures.ministair import summary
 from checklists.pictures.words import WORDS
 from checklists.words import Spoken, said
 
@@ -69,6 +70,12 @@ class Call:
     changed: Sequence[str] = field(default_factory=tuple)  # since the reader last opened this person
     place: str = ""  # order.PLACES
     why: str = ""  # why it stands where it stands
+    comes_next: bool = False  # of those still to come the first who is not late
+
+    @property
+    def summary(self) -> str:
+        """What the small staircase says, in words."""
+        return summary(self.treads)
 
 
 def hand_words(support: str, side: str) -> str:

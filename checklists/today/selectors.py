@@ -49,6 +49,11 @@ class Today:
     may_review: bool
     needs_factor: bool  # somebody without people reads how to begin
 
+    @property
+    def next(self) -> Call | None:
+        """Who comes next by the clock, wherever they stand on the sheet; nobody where the rest are late."""
+        return next((call for call in self.calls if call.comes_next), None)
+
 
 def today(actor: Staff, *, at: datetime) -> Today:
     """A therapist sees their own people and those whom they cover; an assistant and a lead everybody of their site."""

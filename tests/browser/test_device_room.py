@@ -125,8 +125,8 @@ def test_what_the_browser_has_promised_is_said_with_what_to_do(page: Page) -> No
     page.context.add_init_script(promising("false"))
     page.goto("/day-end/")
     said, ask = page.locator("[data-unsent-lasts]"), page.get_by_role("button", name="Ask the browser again")
-    expect(said).to_contain_text("has not promised to keep what is on this device")
-    expect(said).to_contain_text("Install this app from the browser’s menu")
+    expect(said).to_contain_text("Only when its disk is full may this browser clear it")
+    expect(said).to_contain_text("install this app on it")
     assert barriers(page) == []
     page.evaluate("globalThis.promised = true")
     ask.click()

@@ -178,7 +178,31 @@ def test_who_may_see_but_not_answer_is_not_asked_to(enter: Enter) -> None:
     entry = a_skipped_start_check(therapist, episode)
     browser = enter(a_prosthetist())
     assert "Say what was done" not in text_of(browser)
+    assert "for the therapist or a lead to answer" in text_of(browser)
     assert browser.post(f"/alerts/{episode.pk}/{entry}/", {"text": "x"}).status_code == 403
+    assert "for you to answer" in text_of(enter(therapist))
+
+
+def test_an_hour_gone_by_is_not_told_as_one_to_come(enter: Enter) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    browser = enter(therapist)
+    assert "leads will be told, unless answered" in text_of(browser)
+    Alert.objects.update(known_at=ago(days=2))
+    assert "nobody answered: leads not told yet" in text_of(browser)
+
+
+def test_two_acts_of_one_person_lead_to_each_other(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    first = a_skipped_start_check(therapist, episode)
+    assert "Also to be answered" not in text_of(enter(therapist))
+    another = an_entry("mode_set", mode="free_swing")
+    recorded(therapist, episode, another)
+    second = another["id"]
+    page = enter(therapist).get("/alerts/").content.decode()
+    assert f'href="#act-{first}"' in page
+    assert f'href="#act-{second}"' in page
 
 
 def test_the_records_officer_has_no_alerts(enter: Enter) -> None:

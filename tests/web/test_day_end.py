@@ -10,6 +10,7 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from caseload.models import Episode
 from checklists.alerts.models import Alert
@@ -19,6 +20,7 @@ from clinic.staff.models import Staff
 from clinic.staff.roles import Role
 from tests.makers import (
     a_check,
+    a_fall,
     a_lead,
     a_person,
     a_staff,
@@ -225,3 +227,28 @@ def test_yesterdays_session_is_not_of_this_day(enter: Enter, runa: Staff, ines: 
     at_noon = ago(days=1) - timedelta(hours=1)
     recorded(runa, ines, an_entry("session_opened", at=at_noon))
     assert lines(enter(runa), "unproven") == []
+
+
+def test_a_fall_that_nobody_reviewed_is_listed_and_leads_to_the_review(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    recorded(runa, ines, a_fall(skill="stand_load", at=ago(days=1)))
+    ((link, text),) = lines(enter(runa), "falls")
+    assert link == reverse("record_review", args=[ines.pk])
+    assert "has not been reviewed" in text
+
+
+def test_what_is_critical_stands_first_and_the_page_says_of_which_site_it_is(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    swinging, standing = an_entry("mode_set", mode="free_swing", at=ago(minutes=8)), an_attempt("sit_stand")
+    recorded(runa, ines, {**an_entry("session_opened"), **at(9)}, swinging, {**standing, **at(6)})
+    other = an_episode(assigned_to=runa)
+    recorded(runa, other, {**an_entry("session_opened"), **at(4)}, {**an_attempt("sit_stand"), **at(3)})
+    marks = re.findall(
+        r"open-mark is-(critical|major|minor)", page(enter(runa), "/day-end/").split('data-part="unanswered"')[1]
+    )
+    assert marks == sorted(marks, key=["critical", "major", "minor"].index)
+    assert {"critical", "major"} <= set(marks)
+    assert f"{runa.site.name} · " in page(enter(runa), "/day-end/")
+    assert "Not answered, in the whole clinic" in page(enter(a_lead()), "/day-end/")

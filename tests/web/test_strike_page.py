@@ -8,7 +8,17 @@ import pytest
 from django.test import Client
 
 from checklists.models import Entry
-from tests.makers import a_check, a_prosthetist, a_therapist, ago, an_assistant, an_entry, an_episode, imported
+from tests.makers import (
+    a_check,
+    a_prosthetist,
+    a_therapist,
+    ago,
+    an_assistant,
+    an_attempt,
+    an_entry,
+    an_episode,
+    imported,
+)
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
@@ -53,3 +63,13 @@ def test_what_has_a_way_of_its_own_is_not_struck_out_here(enter: Enter) -> None:
         answer = browser.post(f"/people/{episode.pk}/strike-out/{wanted}", {"reason": "not so"})
         assert answer.status_code == 422, wanted
     assert not Entry.objects.filter(episode=episode, kind="struck_out").exists()
+
+
+def test_the_entry_stands_there_with_its_result_and_the_way_to_the_right_one(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    wrong = an_attempt(result="unsafe", at=ago(days=1), by=therapist)
+    imported(therapist, episode, wrong)
+    seen = text_of(enter(therapist), f"/people/{episode.pk}/strike-out/?entry={wrong['id']}")
+    assert ", unsafe</b>" in seen
+    assert f'href="/people/{episode.pk}/paper/enter/"' in seen

@@ -194,3 +194,15 @@ def test_ten_people_cost_no_more_statements_than_one(enter: Enter) -> None:
     with CaptureQueriesContext(connection) as ten:
         page(client)
     assert len(ten) <= len(one)
+
+
+def test_who_is_next_by_the_clock_is_named_at_the_head_wherever_they_stand(enter: Enter) -> None:
+    runa = a_therapist()
+    late, soon = an_episode(assigned_to=runa), an_episode(assigned_to=runa)
+    for episode, minutes in ((late, -40), (soon, 20)):
+        begins = now() + timedelta(minutes=minutes)
+        Visit.objects.create(episode=episode, site=episode.site, staff=runa, starts_at=begins)
+    seen = page(enter(runa))
+    assert f"Next by the clock: <b>{soon.person.full_name}</b>" in seen
+    assert seen.index("Planned time past, not begun") < seen.index('id="next"')
+    assert "0 of 25 signed off" in seen

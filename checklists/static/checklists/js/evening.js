@@ -50,7 +50,8 @@ function words(own, sealed, { net, waitForMe, queue: looked }) {
 // What the browser has said about keeping it when its disk is full.
 const LASTS = {
   true: () => gettext("This browser has promised to keep what is on this device, even when its disk is full."),
-  false: () => gettext("This browser has not promised to keep what is on this device: when its disk is full, it may clear it. Send before you put the device away, and ask a clinic lead to install this app on it."),
+  false: () => gettext("Without a signal this device keeps what you record. Only when its disk is full may this browser clear it: send before you put the device away, and ask a clinic lead to install this app on it."),
+  lead: () => gettext("Without a signal this device keeps what you record. Only when its disk is full may this browser clear it: send before you put the device away, and install this app on it: in the browser’s menu, “Install” or “Add to home screen”."),
   null: () => gettext("This browser makes no promise to keep what is on this device when its disk is full. Send before you put the device away."),
 };
 
@@ -59,7 +60,7 @@ store.on((state) => {
   part("words").textContent = words(own, state.others, state);
   part("list").replaceChildren(...byPerson(own).map(line));
   part("send").hidden = !own.some((row) => row.state === "waiting") || state.net.kind === "signed_out";
-  put(part("lasts"), state.lasts === undefined ? "" : LASTS[state.lasts]());
+  put(part("lasts"), state.lasts === undefined ? "" : LASTS[state.lasts === false && "installs" in root.dataset ? "lead" : state.lasts]());
   part("lasts-ask").hidden = state.lasts !== false;
   part("door").hidden = state.net.kind !== "signed_out";
 });
