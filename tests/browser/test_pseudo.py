@@ -23,6 +23,8 @@ NARROWEST, WIDER = (800, 1280), ((1280, 800), (1440, 900))
 # Words that are the same in every language of this kind, or stand for themselves.
 SAME = re.compile(
     r"\b(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec|min|kg|cm|PIN|CSV|API|UTC|HTTPS|JSON|IANA"
+    r"|(?:Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)day|January|February|March|April|June|July|August"  # as the browser
+    r"|September|October|November|December"  # itself writes a day out, in the language that it is given
     r"|injury(?=: )"  # the name of a field of what was sent, in the refusal of it
     r"|English|Español|Alder Reach|Quay Street|Our clinic|WATCH_\w+|Europe/London)\b"
 )

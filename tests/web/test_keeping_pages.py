@@ -154,8 +154,10 @@ def test_a_lead_takes_nothing_out(enter: Enter) -> None:
 def test_somebody_says_that_an_entry_is_wrong_and_it_stands_beside_it(enter: Enter) -> None:
     therapist, episode, fact = a_record()
     browser = enter(therapist)
-    assert f"/people/{episode.pk}/corrections/?entry={fact}" in text_of(browser, f"/people/{episode.pk}/")
     address = f"/people/{episode.pk}/corrections/?entry={fact}"
+    own = f"/people/{episode.pk}/strike-out/?entry={fact}"  # of what one has recorded oneself, the way leads through this
+    assert own in text_of(browser, f"/people/{episode.pk}/")
+    assert address in text_of(browser, own)
     page = text_of(browser, address)
     assert "Sitting and rising" in page or "attempt" in page.lower() or "both hands" in page.lower()
     fields: dict[str, Any] = {"entry_id": form_id(page), "text": "I never did that.", "asked_by": "Robin Ashdown"}
