@@ -17,6 +17,7 @@ from checklists.judged.selectors import differed
 from checklists.person.facts import happened_at, tell
 from checklists.record.models import HeldEntry, RefusedEntry
 from checklists.record.selectors import held_entries, refused_entries
+from checklists.sealed.selectors import waiting_by_author
 from checklists.words import said
 from clinic import access
 from clinic.access import Action
@@ -49,12 +50,14 @@ class Aside:
 @dataclass(frozen=True, slots=True)
 class AsidePage:
     """The page. `may_release`: the reader lets late facts in, or turns them away; `differed`: how often a tablet and
-    the server judged differently, for whoever may look at the cases."""
+    the server judged differently, for whoever may look at the cases; `brought`: how many marks that a tablet kept wait
+    for whoever recorded them, for whoever keeps the tablets."""
 
     held: list[Aside]
     refused: list[Aside]
     may_release: bool
     differed: int | None
+    brought: int | None
 
 
 def aside_page(actor: Staff, *, at: datetime) -> AsidePage:
@@ -68,7 +71,14 @@ def aside_page(actor: Staff, *, at: datetime) -> AsidePage:
         refused=[_refused(row, again=row.episode_id in open_to) for row in refused],
         may_release=access.reach(actor, Action.RELEASE_LATE, at) is not None,
         differed=differed(actor, at=at),
+        brought=_brought(actor, at),
     )
+
+
+def _brought(actor: Staff, at: datetime) -> int | None:
+    if access.reach(actor, Action.MANAGE_TABLETS, at) is None:
+        return None
+    return sum(author.many for author in waiting_by_author(actor, at=at))
 
 
 def held_for(actor: Staff, *, at: datetime) -> list[Aside]:

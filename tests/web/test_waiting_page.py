@@ -145,6 +145,9 @@ def test_the_lead_reads_for_whom_marks_wait_and_since_when_and_nothing_of_them(
     assert "<b>Runa Achterling</b> <span>2 marks, the oldest since " in page
     assert "Vartholm" not in page
     assert enter(runa).get("/tablets/").status_code == 403
+    heading = "Marks that wait for whoever recorded them <small>2</small>"
+    assert heading in text_of(enter(jorun), "/aside/")
+    assert "Marks that wait for whoever" not in text_of(enter(runa), "/aside/")
 
 
 def test_a_mark_of_a_person_who_is_not_ones_own_any_more_names_nobody(enter: Enter, runa: Staff, jorun: Staff) -> None:
