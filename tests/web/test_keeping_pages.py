@@ -155,7 +155,7 @@ def test_somebody_says_that_an_entry_is_wrong_and_it_stands_beside_it(enter: Ent
     therapist, episode, fact = a_record()
     browser = enter(therapist)
     address = f"/people/{episode.pk}/corrections/?entry={fact}"
-    own = f"/people/{episode.pk}/strike-out/?entry={fact}"  # of what one has recorded oneself, the way leads through this
+    own = f"/people/{episode.pk}/strike-out/?entry={fact}"  # the way leads through it, of what one has recorded oneself
     assert own in text_of(browser, f"/people/{episode.pk}/")
     assert address in text_of(browser, own)
     page = text_of(browser, address)
