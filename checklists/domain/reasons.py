@@ -138,7 +138,7 @@ def _about_missing(fold: Fold, missing: tuple[str, ...]) -> str:
     titles = [fold.plan.skills[fold.plan.number[key]].skill.title for key in missing]
     more = len(titles) - _NAMED
     named = "; ".join(titles[:_NAMED]) + (f"; and {more} more" if more > 0 else "")
-    return f"Not signed off and current: {named}."
+    return f"Not yet signed off, or no longer current: {named}."
 
 
 def _about_fall(fall: list[Any]) -> str:

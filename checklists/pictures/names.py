@@ -7,36 +7,8 @@ from collections.abc import Mapping
 from django.utils.translation import gettext_noop as _
 
 from checklists.words import Spoken, said
+from checklists.words.skills import SKILLS, cut
 
-SKILLS = Spoken(
-    {
-        "don_check": _("Putting on, skin and fit"),
-        "sit_stand": _("Sitting down and rising"),
-        "stand_load": _("Quiet standing"),
-        "weight_shift": _("Weight over the forefoot"),
-        "hip_drive": _("Small quick hip bend"),
-        "swing_release": _("Letting the knee swing"),
-        "short_steps": _("Short steps, all released"),
-        "even_walk": _("Level walking, even steps"),
-        "turns": _("Figure of eight"),
-        "backwards": _("Walking backwards"),
-        "yield_load": _("Full weight, knee bending"),
-        "yield_slow": _("Yielding to slow down"),
-        "ramp_up": _("Slope up"),
-        "ramp_down": _("Slope down"),
-        "stair_up": _("Stairs up"),
-        "stair_edge": _("Foot on the edge"),
-        "stair_down": _("Stairs down"),
-        "kneel": _("Kneeling and getting up"),
-        "floor_rise": _("Up from the floor"),
-        "kerb_uneven": _("Kerbs, uneven ground"),
-        "obstacle": _("Stepping over an obstacle"),
-        "carry": _("Walking while carrying"),
-        "car": _("In and out of a car"),
-        "lock_use": _("Lock in and out, proven"),
-        "free_swing_use": _("Free swing on and off, proven"),
-    }
-)
 DEVIATIONS = Spoken(
     {
         "unloading": _("Takes weight off"),
@@ -72,7 +44,4 @@ def short(key: str, title: str, names: Mapping[str, str] = SKILLS) -> str:
     """The short name of a key; of a key that a clinic added, its title up to the first bracket, colon or semicolon."""
     if key in names:
         return names[key]
-    title = said(title)
-    for stop in (" (", ";", ":"):
-        title = title.split(stop)[0]
-    return title
+    return cut(said(title))

@@ -16,6 +16,8 @@ from typing import Any, NamedTuple
 
 from django.utils.translation import get_language, gettext, pgettext
 
+from checklists.words.skills import called, cut
+
 LIST = Path(__file__).parent.parent / "static/checklists/words/sentences.js"
 _DATA: dict[str, Any] = json.loads((text := LIST.read_text(encoding="utf-8"))[text.index("{\n") : text.rindex(";")])
 SENTENCES: tuple[str, ...] = tuple(_DATA["sentences"])
@@ -43,6 +45,7 @@ _PATTERNS = {
     "sentence": r".+",
 }
 _SAME = {"day": "date", "m": "n", "days": "n", "stage": "n", "stages": "n", "other": "quoted"}
+_PATTERNS["skills"] = _PATTERNS["titles"]  # titles that are read as the short names of their skills
 _PLACE = re.compile(r"\{(\w+)\}")
 
 
@@ -65,6 +68,9 @@ def _form(sentence: str) -> Form:
 FORMS: tuple[Form, ...] = tuple(_form(sentence) for sentence in SENTENCES if _PLACE.search(sentence))
 
 
+_CALLED = {sentence.split("{skills}")[0] for sentence in SENTENCES if "{skills}" in sentence}  # in English as well
+
+
 def forms_of(text: str) -> list[tuple[Form, dict[str, str]]]:
     """The sentences of the list with places of which this text, as a whole, can have been made, with their parts."""
     found = ((form, form.pattern.fullmatch(text)) for form in FORMS)
@@ -74,7 +80,8 @@ def forms_of(text: str) -> list[tuple[Form, dict[str, str]]]:
 def said(text: str) -> str:
     """A sentence, or several one after the other, in the reader's language; as it stands where it is unknown."""
     language = get_language()
-    return text if not text or language in (None, "en", "en-gb") else _said(text, str(language))
+    as_it_stands = language in (None, "en", "en-gb") and not any(head in text for head in _CALLED)
+    return text if not text or as_it_stands else _said(text, str(language))
 
 
 @lru_cache(maxsize=8_192)
@@ -115,6 +122,8 @@ def _part(name: str, part: str) -> str:
         return " ".join([day, pgettext("month", month), *year])
     if kind == "titles":
         return "; ".join(_titles(part))
+    if kind == "skills":
+        return "; ".join(called(title) or cut(gettext(title)) for title in _apart(part))
     if kind == "features":
         words = [gettext(word) for word in re.split(r", | and ", part)]
         return _listed(words)
@@ -130,13 +139,18 @@ def _listed(words: list[str]) -> str:
 
 
 def _titles(part: str) -> list[str]:
-    """Titles between semicolons, each translated; a title may have one of its own: the longest that is known counts."""
+    """Titles between semicolons, each translated."""
+    return [gettext(title) if title else title for title in _apart(part)]
+
+
+def _apart(part: str) -> list[str]:
+    """Titles between semicolons; a title may have one of its own: the longest that is known counts."""
     pieces, found = part.split("; "), []
     while pieces:
         for many in range(len(pieces), 0, -1):
             title = "; ".join(pieces[:many])
-            if many == 1 or gettext(title) != title:
-                found.append(gettext(title) if title else title)
+            if many == 1 or called(title) or gettext(title) != title:
+                found.append(title)
                 del pieces[:many]
                 break
     return found

@@ -36,7 +36,7 @@ def _stand_proven() -> Story:
 def test_a_skill_never_tried_is_open_and_one_with_a_missing_prerequisite_is_blocked_by_its_title() -> None:
     statuses = Story().episode().statuses(Story().at)
     assert (statuses["don"].status, statuses["stand"].status) == ("open", "blocked")
-    assert statuses["stand"].reasons[0] == "Not signed off and current: putting on."
+    assert statuses["stand"].reasons[0] == "Not yet signed off, or no longer current: putting on."
     assert (statuses["stand"].missing, statuses["ramp"].missing) == (("don",), ("don", "stand", "yield"))
 
 

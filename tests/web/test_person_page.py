@@ -249,7 +249,7 @@ def test_what_waits_for_another_skill_is_not_now_and_says_for_which(enter: Enter
     client = enter(runa)
     down = way(client, ines, "stair_down")
     assert (down.verdict, down.how) == ("not_now", "")
-    assert "Not signed off and current: " in down.why[0]
+    assert "Not yet signed off, or no longer current: " in down.why[0]
     seen = page(client, f"/people/{ines.pk}/")
     assert "Stairs and slopes today" in seen
     assert all(sentence in seen for sentence in down.why), "unshortened"

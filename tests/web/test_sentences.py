@@ -22,6 +22,7 @@ from django.utils import translation
 
 from checklists.domain import BUILTIN_RULES
 from checklists.person.first import BEFORE
+from checklists.pictures import names
 from checklists.words.sentences import SENTENCES, forms_of, said
 from clinic.run.places import ROOT
 from tests.core_js import deck, reference
@@ -117,14 +118,14 @@ def test_a_sentence_that_is_missing_or_can_be_two_is_found() -> None:
     assert _wrong(["Until then only in the bars with somebody at hand."]) == {}
 
 
-def _in_javascript(texts: list[str], folder: Path) -> list[tuple[str, list[str]]]:
+def _in_javascript(texts: list[str], skills: list[dict[str, str]], folder: Path) -> list[tuple[str, list[str]]]:
     """The modules as a page has them beside each other: those of both apps under one root."""
     for app in ("checklists", "clinic"):
         (folder / app).symlink_to(ROOT / app / "static" / app)
     told = [ROOT / "tests/core_js/said.mjs", folder / "checklists/words/said.js", folder / "clinic/words/es.js"]
     done = subprocess.run(
         [NODE, "--preserve-symlinks", *map(str, told)],
-        input=json.dumps(texts),
+        input=json.dumps({"texts": texts, "skills": skills}),
         capture_output=True,
         text=True,
         check=True,
@@ -152,7 +153,8 @@ def test_pages_and_tablet_say_the_same_of_the_same_text(tmp_path: Path) -> None:
     texts = [*spoken(), *own, *odd, *(skill["title"] for skill in protocol["skills"])]
     with translation.override("es"):
         here = [(said(text), [form.sentence for form, _ in forms_of(text)]) for text in texts]
-    there = _in_javascript(texts, tmp_path)
+        titles = [(skill["title"], names.short(skill["key"], skill["title"])) for skill in protocol["skills"]]
+    there = _in_javascript(texts, [{"title": title, "name": name} for title, name in titles], tmp_path)
     assert [both for both in zip(texts, here, there, strict=True) if both[1] != both[2]] == []
     changed = sum(text != one[0] for text, one in zip(texts, here, strict=True))
     assert changed > 0.95 * len(texts)
@@ -164,3 +166,18 @@ def test_a_sentence_keeps_what_stands_in_its_places(language: str) -> None:
         told = said("Signed off on 3 Apr 2026 by Runa Achterling; valid until 5 Oct 2026.")
     assert "Runa Achterling" in told
     assert ("3 abr 2026" in told, "5 oct 2026" in told) == ((language == "es"),) * 2
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en-gb", "Not yet signed off, or no longer current: Weight over the forefoot; Stairs up; and 2 more."),
+        ("es", "Aún sin superar o ya no vigente: Peso sobre el antepié; Subir escaleras; y 2 más."),
+    ],
+)
+def test_a_skill_has_one_name_wherever_it_is_read(language: str, told: str) -> None:
+    """The core names skills by their titles, of which one has a semicolon of its own."""
+    protocol = json.loads((ROOT / "checklists/protocols/above_knee.json").read_text())
+    titles = "; ".join(one["title"] for one in protocol["skills"] if one["key"] in ("weight_shift", "stair_up"))
+    with translation.override(language):
+        assert said(f"Not yet signed off, or no longer current: {titles}; and 2 more.") == told

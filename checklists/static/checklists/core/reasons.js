@@ -129,7 +129,7 @@ const NAMED = 3; // more prerequisites than this are counted: a reader wants the
 function aboutMissing(fold, missing) {
   const titles = missing.map((key) => fold.plan.skills[fold.plan.number.get(key)].skill.title);
   const more = titles.length - NAMED;
-  return `Not signed off and current: ${titles.slice(0, NAMED).join("; ")}${more > 0 ? `; and ${more} more` : ""}.`;
+  return `Not yet signed off, or no longer current: ${titles.slice(0, NAMED).join("; ")}${more > 0 ? `; and ${more} more` : ""}.`;
 }
 
 function aboutFall([, at, seen]) {

@@ -1,12 +1,14 @@
 // Facts in words, for the list of this session.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { callSkills } from "../words/said.js";
 
 function joined(parts) {
   return parts.filter(Boolean).join(" · ");
 }
 
 export function makeWords(config) {
+  callSkills(config.skills);
   const skills = Object.fromEntries(config.skills.map((skill) => [skill.key, skill]));
   const w = config.words;
 

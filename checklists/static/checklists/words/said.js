@@ -28,6 +28,7 @@ const PATTERNS = {
   sentence: ".+",
 };
 const SAME = { day: "date", m: "n", days: "n", stage: "n", stages: "n", other: "quoted" };
+PATTERNS.skills = PATTERNS.titles; // titles that are read as the short names of their skills
 const kindOf = (name) => SAME[name] ?? name;
 
 const escaped = (text) => text.replace(/[.*+?^${}()|[\]\\/-]/g, "\\$&").replaceAll("\\-", "-");
@@ -50,12 +51,21 @@ export function* formsOf(text) {
   }
 }
 
+const called = sentences.filter((one) => one.includes("{skills}")).map((one) => one.split("{skills}")[0]); // in English as well
+const names = new Map(); // title of a skill → its short name in the reader's language
+
+/** Whoever knows the skills of the protocol says what they are called: `{title, name}` each. */
+export function callSkills(skills) {
+  for (const { title, name } of skills) names.set(title, name);
+  heard.clear();
+}
+
 const heard = new Map(); // what was said before: the Floor draws the same sentences at every tap
 const MANY = 2_000;
 
 /** A sentence, or several one after the other, in the reader's language; as it stands where it is unknown. */
 export function said(text) {
-  if (!text || ["en", "en-GB"].includes(language())) return text;
+  if (!text || (["en", "en-GB"].includes(language()) && !called.some((head) => text.includes(head)))) return text;
   if (!heard.has(text)) {
     if (heard.size >= MANY) heard.clear();
     heard.set(text, inLanguage(text));
@@ -91,7 +101,8 @@ function partOf(name, part) {
     const [day, month, ...year] = part.split(" ");
     return [day, pgettext("month", month), ...year].join(" ");
   }
-  if (kind === "titles") return titles(part).join("; ");
+  if (kind === "titles") return apart(part).map(gettext).join("; ");
+  if (kind === "skills") return apart(part).map((title) => names.get(title) ?? cut(gettext(title))).join("; ");
   if (kind === "features") return listed(part.split(/, | and /).map(gettext));
   if (kind === "sentence") return said(part);
   return kind === "place" || phrases[kind]?.includes(part) ? gettext(part) : part;
@@ -103,14 +114,16 @@ function listed(words) {
 }
 
 // Titles between semicolons. A title may have a semicolon of its own: the longest known one counts.
-function titles(part) {
+const cut = (title) => title.split(" (")[0].split(";")[0].split(":")[0];
+
+function apart(part) {
   const pieces = part.split("; ");
   const found = [];
   while (pieces.length) {
     for (let many = pieces.length; many > 0; many -= 1) {
       const title = pieces.slice(0, many).join("; ");
-      if (many === 1 || gettext(title) !== title) {
-        found.push(gettext(title));
+      if (many === 1 || names.has(title) || gettext(title) !== title) {
+        found.push(title);
         pieces.splice(0, many);
         break;
       }
