@@ -96,6 +96,15 @@ def cover_that_overlaps() -> Case:
     return Case(a_lead(), f"/people/{episode.pk}/plan/cover/", wanted, "covers/", body)
 
 
+def cover_by_somebody_who_is_away() -> Case:
+    """Not asked for in so many words, it is refused."""
+    episode, away = an_episode(), a_therapist()
+    a_cover(an_episode(assigned_to=away), a_therapist(), start=ago(days=1), end=now() + timedelta(days=9))
+    wanted = {"staff_id": str(away.pk), "first_day": str(TOMORROW), "last_day": str(NEXT_WEEK)}
+    body = {**wanted, "episode_id": str(episode.pk)}
+    return Case(a_lead(), f"/people/{episode.pk}/plan/cover/", wanted, "covers/", body)
+
+
 def pause_as_stranger() -> Case:
     key, wanted = an_episode().pk, {"reason": "An operation", "first_day": TOMORROW.isoformat()}
     return Case(a_therapist(), f"/people/{key}/plan/pause/", wanted, f"episodes/{key}/pauses/", wanted)
@@ -188,6 +197,7 @@ CASES: list[tuple[Callable[[], Case], int]] = [
     (plan_review, DONE),
     (plan_review_in_the_past, SENSELESS),
     (cover_that_overlaps, CONTRADICTED),
+    (cover_by_somebody_who_is_away, CONTRADICTED),
     (pause_as_stranger, MISSING),
     (take_referral_as_therapist, DENIED),
     (end_referral_twice_edited, STALE),
