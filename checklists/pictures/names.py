@@ -9,6 +9,8 @@ from django.utils.translation import gettext_noop as _
 from checklists.words import Spoken, said
 from checklists.words.skills import SKILLS, cut
 
+__all__ = ["DEVIATIONS", "SKILLS", "short"]
+
 DEVIATIONS = Spoken(
     {
         "unloading": _("Takes weight off"),
