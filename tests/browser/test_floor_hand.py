@@ -246,5 +246,5 @@ def test_the_advice_is_spoken_once(hand: Hand) -> None:
     expect(hand.page.get_by_role("alert").filter(has_text="Not yet")).to_be_visible()
     hand.sent()
     heard = hand.page.evaluate("watch.heard")
-    assert sum("Not yet" in text for text in heard) == 1, heard
+    assert sum("Not yet, " in text for text in heard) == 1, heard
     assert sum(text == "Knee: Locked: only set, not proven" for text in heard) == 1, heard
