@@ -97,12 +97,12 @@ def _against(helps: Mapping[str, Mapping[str, Any]]) -> tuple[tuple[str, str], .
     return tuple(dict.fromkeys((one["sentence"], one["do_first"]) for one in breaks))
 
 
-def told(found: Sequence[Limit], treads: Sequence[Tread]) -> tuple[list[Told], list[Why]]:
-    """The limits with short names of skills, and each rule once."""
+def told(found: Sequence[Limit]) -> tuple[list[Told], list[Why]]:
+    """The limits in the reader's language, and each rule once."""
     groups: dict[str, list[list[str]]] = {}
     for one in found:
         for sentence, first in one.against:
-            groups.setdefault(said(sentence), []).append(_sentences(first, treads))
+            groups.setdefault(said(sentence), []).append(_sentences(first))
     letters = dict(zip(groups, ascii_lowercase, strict=False))
     shared = {
         sentence: [part for part in told[0] if all(part in other for other in told)]
@@ -112,16 +112,13 @@ def told(found: Sequence[Limit], treads: Sequence[Tread]) -> tuple[list[Told], l
     rows = []
     for one in found:
         own = [
-            (letters.get(key, "*"), " ".join(part for part in _sentences(first, treads) if part not in shared[key]))
+            (letters.get(key, "*"), " ".join(part for part in _sentences(first) if part not in shared[key]))
             for key, first in ((said(sentence), first) for sentence, first in one.against)
         ]
         rows.append(Told(one.tread, one.support, one.help, tuple(own)))
     return rows, whys
 
 
-def _sentences(text: str, treads: Sequence[Tread]) -> list[str]:
-    """The sentences of a text as the reader says them, with the short names of skills for their titles."""
-    text = said(text)
-    for tread in sorted(treads, key=lambda one: -len(one.title)):
-        text = text.replace(tread.title, tread.name)
-    return re.split(r"(?<=\.) ", text)
+def _sentences(text: str) -> list[str]:
+    """The sentences of a text as the reader says them."""
+    return re.split(r"(?<=\.) ", said(text))

@@ -97,7 +97,7 @@ def _sheets(actor: Staff, episodes: Sequence[Episode], at: datetime) -> list[She
 def _sheet(actor: Staff, episode: Episode, standing: Standing, at: datetime) -> Sheet:
     treads, document = standing.treads(both=episode.side == "both"), standing.protocol.document
     latest = {(one.setting, one.knee): one for one in reversed(changes(episode.pk, document))}
-    rows, whys = told(limits(episode, actor, treads, at=at), treads)
+    rows, whys = told(limits(episode, actor, treads, at=at))
     return Sheet(
         episode=episode,
         features=feature_words(episode.features),
