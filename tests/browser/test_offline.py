@@ -121,8 +121,8 @@ def cable(live_server: LiveServer) -> Iterator[Cable]:
 
 
 def test_a_whole_session_without_a_network(enter: Enter, therapist: Staff, ines: Episode, cable: Cable) -> None:
-    """Start check, lock cycle, attempts, one of them against advice, a strike-out, a fall, end check; the page is loaded
-    anew and closed in between."""
+    """Start check, lock cycle, attempts, one of them against advice, a strike-out, a fall, end check; the page is
+    loaded anew and closed in between."""
     tablet = enter(therapist, "/", service_workers="allow", base_url=cable.address)
     on_device(tablet)
     cable.pull()
