@@ -21,7 +21,7 @@ def changes_the_resistance(page: Page) -> None:
     """The request, seen; what the change sets back, before it is made; the change."""
     page.get_by_role("region", name="Requests").get_by_role("link", name=NAME).click()
     page.get_by_role("button", name="I will see to it").click()
-    expect(page.get_by_text("seen (Ebo Lanterne)")).to_be_visible()
+    expect(page.get_by_text("will be seen to (Ebo Lanterne)")).to_be_visible()
     heading = page.get_by_role("heading", name="A change of stance-flexion resistance will set")
     expect(heading).to_contain_text("1 to be proven again")
     row = page.get_by_role("row", name="Full weight, knee bending signed off")

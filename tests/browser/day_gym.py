@@ -140,6 +140,7 @@ def assists(page: Page, people: People) -> None:
     expect(page.locator("[data-floor-advice]")).to_contain_text("Go ahead")
     hand.result("safe")
     hand.tap(page.get_by_role("button", name="Close session"))
+    hand.tap(hand.key("end-skin", "good"))
     hand.tap(page.get_by_role("button", name="Yes, proven"))
     hand.sent()
     expect(hand.facts.nth(2)).to_contain_text("safe")  # below the end check and the closing
