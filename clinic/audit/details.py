@@ -183,6 +183,7 @@ VALUES: dict[str, Text] = {
     "plan": pgettext_lazy("value", "plan"),
     "floor": pgettext_lazy("value", "floor"),
     "bench": pgettext_lazy("value", "bench"),
+    "discharge": pgettext_lazy("value", "discharge"),
     "correction": pgettext_lazy("value", "correction"),
     "api: corrections": pgettext_lazy("value", "API: corrections"),
     "cleared to do": pgettext_lazy("value", "cleared to do"),
