@@ -95,9 +95,8 @@ def price(now: Episode, then: Episode, instant: datetime) -> Price:
 
 
 def _breaks(fold: Episode, stands: SkillStatus, key: str, instant: datetime) -> set[str]:
-    """The rules that an attempt of a skill would break as it stands, with somebody at hand."""
-    at_hand = fold.protocol.document["help"][-2]
-    planned = {"skill": key, "support": stands.allowed, "help": at_hand}
+    """The rules that an attempt of a skill would break as it stands, with somebody beside."""
+    planned = {"skill": key, "support": stands.allowed, "help": fold.protocol.beside}
     return {one.rule for one in fold.advise(planned, at=instant).breaks}
 
 

@@ -137,7 +137,7 @@ def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, st
     helps, state = course.protocol.help, course.fold.skills[skill.number]
     stage = skill.stages[state[STAGE]]
     asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help
-    help_ = asked if asked is not None else helps[max(len(helps) - 2, 0)]
+    help_ = asked if asked is not None else course.protocol.beside
     for rung in range(min(state[ALLOWED], stage.rung), -1, -1):
         yield rung, help_
     at_hand = helps[min(1, len(helps) - 1)]

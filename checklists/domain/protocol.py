@@ -51,6 +51,11 @@ class Protocol:
         """`key@version`, as an opening names it."""
         return f"{self.key}@{self.version}"
 
+    @property
+    def beside(self) -> str:
+        """The help of somebody who is there and does nothing: the last but alone."""
+        return self.help[max(len(self.help) - 2, 0)]
+
     @cached_property
     def compiled(self) -> Any:
         """Everything that is worked out once for all entries; kept with the protocol."""

@@ -71,7 +71,7 @@ def told(
         "skills": {key: _skill(said, names) for key, said in standing.skills.items()},
         "knees": [{**knee, "by_name": names.get(knee["by"])} for knee in row["knees"]],
         "next": row["next"],
-        "check_first": first_lines(row),
+        "check_first": first_lines(row.get("check_first", ())),
         "session": session_of(today),
         "facts": _facts(today, names),
         "help": _last_help(attempts),

@@ -132,7 +132,7 @@ def _record(actor: Staff, page: Entering, ready: Sequence[RowForm]) -> None:
     for form, verdict in zip(ready, recorded.verdicts, strict=True):
         _tell(page.lines[numbers[form]], facts[form], verdict)
     page.raised, page.counts = recorded.raised, _counted(recorded.outcomes())
-    page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board)
+    page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board.get("check_first", ()))
 
 
 def _counted(outcomes: Mapping[str, int]) -> dict[str, int]:

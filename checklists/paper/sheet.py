@@ -103,7 +103,7 @@ def _sheet(actor: Staff, episode: Episode, standing: Standing, at: datetime) -> 
         features=feature_words(episode.features),
         protocol=protocol_words(document),
         knees=knees_of(standing),
-        check_first=first_lines(standing.board),
+        check_first=first_lines(standing.board.get("check_first", ())),
         settings=list(latest.values()),
         limits=rows,
         whys=whys,

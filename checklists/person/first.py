@@ -6,7 +6,7 @@ same rule is a thing to check: said here for the rules of the default protocol, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 BEFORE = {
@@ -20,6 +20,6 @@ BEFORE = {
 }
 
 
-def first_lines(board: Mapping[str, Any]) -> list[str]:
-    """The lines for a board row, in its order, each once."""
-    return list(dict.fromkeys(BEFORE.get(one["key"], one["sentence"]) for one in board.get("check_first", ())))
+def first_lines(checks: Iterable[Mapping[str, Any]]) -> list[str]:
+    """The lines for what a board row says must be checked first, in its order, each once."""
+    return list(dict.fromkeys(BEFORE.get(one["key"], one["sentence"]) for one in checks))

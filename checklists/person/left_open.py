@@ -24,4 +24,4 @@ def left_open(actor: Staff, standing: Standing, episode_id: UUID, *, at: datetim
     first = [one for one in standing.board.get("check_first", ()) if one["key"] != "start_check"]
     knees = [knee for knee in knees_of(standing) if (knee.mode, knee.proof) != ("walking", "proven")]
     lines = [f"{knee_words(knee.mode, knee.proof)}." for knee in knees if knee.mode != "unknown"]
-    return [*([told.format(n=waiting)] if waiting else []), *lines, *map(said, first_lines({"check_first": first}))]
+    return [*([told.format(n=waiting)] if waiting else []), *lines, *map(said, first_lines(first))]

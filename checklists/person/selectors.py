@@ -133,7 +133,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         treads=treads,
         knees=knees_of(standing),
         next=None if ended else next_of(standing.board, treads, head.side),
-        check_first=() if ended else first_lines(standing.board),
+        check_first=() if ended else first_lines(standing.board.get("check_first", ())),
         stairs=None if ended else stairs_today(standing, treads, head.side, local=local),
         days=by_day(shown.rows, head.zone),
         page=shown,

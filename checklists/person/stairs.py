@@ -89,7 +89,7 @@ class _Asked:
     def __init__(self, standing: Standing, side: str, local: datetime) -> None:
         self._board, self._side, self._at = standing.board, side, local
         self._fold = fold_of(standing.head) if standing.head else None
-        self._helps: Sequence[str] = standing.protocol.document["help"]
+        self._alone, self._near = standing.protocol.help[-1], standing.protocol.beside
         self.skills: Mapping[str, Mapping[str, Any]] = {
             skill["key"]: skill for skill in standing.protocol.document["skills"] if TAGS & set(skill.get("tags", ()))
         }
@@ -98,9 +98,9 @@ class _Asked:
 
     def way(self, tread: Tread) -> tuple[Way, bool]:
         """What holds for a skill, and whether `Check first` comes before it."""
-        stands, near = self._board["skills"][tread.key], self._helps[max(len(self._helps) - 2, 0)]
+        stands, near = self._board["skills"][tread.key], self._near
         if tread.status == "signed_off":
-            support, alone = reach(self.skills[tread.key], both=self._side == "both"), self._helps[-1]
+            support, alone = reach(self.skills[tread.key], both=self._side == "both"), self._alone
             return self._best(tread, (support, alone), (stands["allowed"], alone), (stands["allowed"], near))
         if step := self._steps.get(tread.key):
             why = (*tread.reasons[:-1], said(step["why"]))
@@ -125,10 +125,10 @@ class _Asked:
     def _said(
         self, tread: Tread, support: str, help_: str, why: tuple[str, ...], breaks: Sequence[Broken]
     ) -> tuple[Way, bool]:
-        hand, alone = hand_words(support, self._side), help_ == self._helps[-1]
+        hand, alone = hand_words(support, self._side), help_ == self._alone
         held = f"{WORDS.rung(support)} ({hand})" if hand else WORDS.rung(support)
         how = held if alone else f"{held}, {HELP.get(help_, help_.replace('_', ' '))}"
         own = [{"key": one.rule, "sentence": one.sentence} for one in breaks if one.rule not in self._listed]
-        first = tuple(said(line) for line in first_lines({"check_first": own}))
+        first = tuple(said(line) for line in first_lines(own))
         way = Way(tread.key, tread.name, "alone" if alone else "with_us", how, why, first)
         return way, len(own) < len(breaks)

@@ -138,7 +138,7 @@ def _call(visit: Planned, episode: Episode, told: _Told, at: datetime) -> Call:
         staff=visit.staff,
         treads=steps,
         next=next_of(board, steps, episode.side),
-        check_first=first_lines(board),
+        check_first=first_lines(board.get("check_first", ())),
         since=told.since.get(key, ()),
         due=[*told.dues.get(key, ()), *status_dues(steps)],
         changed=told.changed.get(key, ()),

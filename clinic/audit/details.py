@@ -9,6 +9,7 @@ from __future__ import annotations
 from django.utils.translation import pgettext_lazy
 
 from clinic.language.text import Text
+from clinic.staff.roles import KneeFeature, Role
 
 # Kinds of thing, and names of details.
 NAMES: dict[str, Text] = {
@@ -136,14 +137,7 @@ NAMES: dict[str, Text] = {
     "zone": pgettext_lazy("detail", "zone"),
 }
 VALUES: dict[str, Text] = {
-    "clinic_lead": pgettext_lazy("value", "clinic lead"),
-    "therapist": pgettext_lazy("value", "therapist"),
-    "prosthetist": pgettext_lazy("value", "prosthetist"),
-    "assistant": pgettext_lazy("value", "assistant"),
-    "records_officer": pgettext_lazy("value", "records officer"),
-    "lock": pgettext_lazy("value", "lock"),
-    "free_swing": pgettext_lazy("value", "free swing"),
-    "yielding": pgettext_lazy("value", "yielding"),
+    **{str(one.value): one.label for one in (*Role, *KneeFeature)},
     "left": pgettext_lazy("value", "left"),
     "right": pgettext_lazy("value", "right"),
     "both": pgettext_lazy("value", "both sides"),
