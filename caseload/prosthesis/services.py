@@ -59,11 +59,7 @@ def edit_prosthesis(
 ) -> Prosthesis:
     """Correct the label or the scale of a prosthesis."""
     at = clock.now()
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
-        "episode__site", "episode__person"
-    )
-    row = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
-    unless_closed(row.episode)
+    row = _theirs(actor, prosthesis_id, at)
     unless_stale(row, version, "prosthesis", zone=row.episode.site.time_zone)
     _scale(resistance_low, resistance_high)
     wanted = {"label": label.strip(), "resistance_low": resistance_low, "resistance_high": resistance_high}
@@ -96,11 +92,7 @@ def fit_component(
 ) -> Fitted:
     """Fit a part from a day on. What was worn of the same kind ends there (of `other` several are worn)."""
     at = clock.now()
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
-        "episode__site", "episode__person"
-    )
-    prosthesis = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
-    unless_closed(prosthesis.episode)
+    prosthesis = _theirs(actor, prosthesis_id, at)
     since = since or clock.local_day(at, prosthesis.episode.site.time_zone)
     part = Component(
         prosthesis=prosthesis,
@@ -121,11 +113,7 @@ def fit_component(
 def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, on: date | None = None) -> Component:
     """Say that a part is no longer worn from a day on."""
     at = clock.now()
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",)).select_related(
-        "episode__site", "episode__person"
-    )
-    prosthesis = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
-    unless_closed(prosthesis.episode)
+    prosthesis = _theirs(actor, prosthesis_id, at)
     part = prosthesis.components.filter(pk=component_id).first()
     if part is None:
         raise Invalid(_("There is no such part on this prosthesis."))

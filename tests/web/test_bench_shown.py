@@ -8,7 +8,7 @@ from urllib.parse import quote
 import pytest
 from django.test import Client
 
-from caseload.prosthesis.services import fit_component, register_prosthesis
+from caseload.prosthesis.services import edit_prosthesis, fit_component, register_prosthesis, remove_component
 from checklists.bench.selectors import work
 from checklists.episode.services import change_setting, close_episode
 from checklists.record.models import Entry, HeldEntry
@@ -81,12 +81,18 @@ def test_a_closed_episode_says_so_and_takes_no_change(enter: Enter) -> None:
 def test_a_closed_episode_keeps_its_register_as_it_is(enter: Enter) -> None:
     episode, bench = an_episode(side="left"), a_prosthetist()
     device = register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
+    foot = fit_component(actor=bench, prosthesis_id=device.pk, kind="foot", description="A foot").part
     close_episode(actor=a_lead(), episode_id=episode.pk, reason="moved away")
     plan = enter(bench).get(f"/people/{episode.pk}/plan/").content.decode()
     assert "Episode closed" in plan
     assert [words in plan for words in ("Fit a part", "Register a prosthesis")] == [False, False]
     with pytest.raises(Conflict, match="closed"):
-        fit_component(actor=bench, prosthesis_id=device.pk, kind="foot", description="A foot")
+        fit_component(actor=bench, prosthesis_id=device.pk, kind="foot", description="Another foot")
+    with pytest.raises(Conflict, match="closed"):
+        remove_component(actor=bench, prosthesis_id=device.pk, component_id=foot.pk)
+    scale = {"version": device.version, "resistance_low": 1, "resistance_high": 9}
+    with pytest.raises(Conflict, match="closed"):
+        edit_prosthesis(actor=bench, prosthesis_id=device.pk, label="Night leg", **scale)
     with pytest.raises(Conflict, match="closed"):
         register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Another")
 

@@ -13,6 +13,7 @@ from django.test import Client
 
 from caseload.models import Component, Episode
 from caseload.prosthesis.services import fit_component, register_prosthesis
+from clinic.errors import Conflict
 from clinic.models import Staff
 from tests.makers import ALL_FEATURES, a_prosthetist, a_therapist, an_episode, now
 from tests.web.test_bench import sent
@@ -81,6 +82,15 @@ def test_a_part_that_is_the_first_of_its_kind_is_no_exchange(enter: Enter) -> No
     after = enter(bench).post(address, foot, follow=True)
     assert after.redirect_chain[-1][0] == f"/people/{episode.pk}/plan/#plan-devices"
     assert "Exchanged, but not in the record" not in enter(bench).get(f"/bench/{episode.pk}/").content.decode()
+
+
+def test_a_part_does_not_begin_before_the_one_that_it_replaces() -> None:
+    bench = a_prosthetist()
+    _episode, device = somebody_with_a_knee(bench)
+    long_ago = TODAY - timedelta(days=60)
+    with pytest.raises(Conflict, match="Give a later day, or remove that one first"):
+        fit_component(actor=bench, prosthesis_id=device, kind="knee", description="Bench knee 9", since=long_ago)
+    assert Component.objects.count() == 1
 
 
 def test_what_is_no_longer_worn_is_named_first(enter: Enter) -> None:
