@@ -120,7 +120,7 @@ def who_tells(actor: Staff, *, at: datetime) -> WhoTells:
     """For a page about one person: a link for whoever reads the trail, names for everybody else. One statement."""
     if access.reach(actor, Action.SEE_TRAIL, at) is not None:
         return WhoTells(True, ())
-    return WhoTells(False, tuple(who_may(Action.SEE_TRAIL, at=at)))
+    return WhoTells(False, tuple(who_may(Action.SEE_TRAIL, at=at).values_list("name", flat=True)))
 
 
 def last_looks(actor: Staff, episodes: Iterable[UUID]) -> dict[UUID, datetime | None]:

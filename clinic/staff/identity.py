@@ -17,12 +17,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from clinic import access, clock
-from clinic.access import POLICY, Action
+from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Denied, Invalid, NotFound
 from clinic.language import dates
 from clinic.staff.factors.models import in_use
 from clinic.staff.models import Staff, name_key
+from clinic.staff.selectors import who_may
 
 UNCHECKED = gettext_lazy(
     "{name}'s identity has not been checked since the account was made or opened anew: they sign nothing."
@@ -126,12 +127,7 @@ def _checked(staff: Staff, by: Staff | None, how: str, at: datetime) -> Staff:
 
 def _checkers(at: datetime) -> list[Staff]:
     """Everybody whose role lets them check, and whose own identity somebody has checked, by name."""
-    held = {
-        "role_terms__role__in": list(POLICY[Action.CHECK_IDENTITY]),
-        "role_terms__period__contains": at.date(),
-    }
-    rows = Staff.objects.filter(is_active=True, identity_checked_at__isnull=False, **held)
-    return list(rows.distinct().order_by("name"))
+    return list(who_may(Action.CHECK_IDENTITY, at=at).filter(identity_checked_at__isnull=False))
 
 
 def _to_check(actor: Staff, row: Staff, checkers: Sequence[Staff]) -> ToCheck:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -72,23 +71,10 @@ class StaffPage:
         return {paper.pk for paper, stands in last.values() if self.row.is_active and stands.standing in late}
 
 
-def authorised_for(features: Iterable[str], day: date) -> QuerySet[Staff]:
-    """Active staff whose registration and whose authorisation for every one of these features are in force on a day."""
-    rows = Staff.objects.filter(
-        is_active=True, registrations__starts_on__lte=day, registrations__expires_on__gte=day
-    ).distinct()
-    for feature in features:
-        granted = Authorisation.objects.filter(
-            feature=feature, starts_on__lte=day, expires_on__gte=day, withdrawn_at__isnull=True
-        )
-        rows = rows.filter(pk__in=granted.values("staff_id"))
-    return rows
-
-
-def who_may(action: Action, *, at: datetime) -> list[str]:
-    """The names of those whose roles of today open an action, for a page that says whom to ask."""
-    terms = RoleTerm.objects.filter(role__in=POLICY[action], period__contains=at.date(), staff__is_active=True)
-    return sorted(set(terms.values_list("staff__name", flat=True)))
+def who_may(action: Action, *, at: datetime) -> QuerySet[Staff]:
+    """Those whose roles of today open an action, by name: for a page that says whom to ask."""
+    held = {"role_terms__role__in": list(POLICY[action]), "role_terms__period__contains": at.date()}
+    return Staff.objects.filter(is_active=True, **held).distinct().order_by("name")
 
 
 def staff_list(actor: Staff, *, at: datetime, role: str = "", former: bool = False) -> list[StaffRow]:
