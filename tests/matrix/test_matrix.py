@@ -3,6 +3,7 @@ else. A door that has no rule fails."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -56,7 +57,7 @@ def test_every_door_has_a_rule_and_every_rule_a_door() -> None:
     assert sorted(set(OPERATIONS) - {f"{door.method} {door.route}" for door in found}) == []
 
 
-# In two classes, so that two workers share the walk. What the forms take is read once in a walk: it is the same for all.
+# Two classes, so that two workers share the walk. What a form takes is read once in a walk: it is the same for all.
 class TestWhoeverTrains:
     """Those whose reach ends somewhere."""
 
@@ -91,7 +92,7 @@ def test_every_role_is_walked() -> None:
     assert sorted([*TRAINERS, *LEADERS]) == sorted(Role), "a new role belongs into one of the two classes"
 
 
-def _wrongly_answered(walker: Walker, roles: list[Role], relations: list[Relation]) -> list[str]:
+def _wrongly_answered(walker: Walker, roles: Sequence[Role], relations: Sequence[Relation]) -> list[str]:
     """Try every door as each of them; what is wrong, with who stood before it."""
     wrong = []
     for role in roles:
