@@ -58,12 +58,17 @@ NOT_DAILY = (
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What drives real processes or a real browser may be tried a second time, and the summary says that it was: a busy
-    machine can starve them. Every other test has one try."""
+    machine can starve them. Every other test has one try. Modules with long tests come first, so that no worker is left
+    with one of them when the others have nothing more to do."""
+    long: set[Path] = set()
     for item in items:
         if item.path.relative_to(Path(__file__).parent).as_posix().startswith(NOT_DAILY):
             item.add_marker(pytest.mark.slow)
         if item.get_closest_marker("browser") or item.get_closest_marker("chaos"):
             item.add_marker(pytest.mark.flaky(reruns=1, reruns_delay=2))
+        if any(item.get_closest_marker(name) for name in ("browser", "chaos", "slow")):
+            long.add(item.path)
+    items.sort(key=lambda item: item.path not in long)
 
 
 def _sign_in_as(url: str) -> None:
