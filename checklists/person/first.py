@@ -9,6 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from checklists.words import Spoken
+
 BEFORE = {
     "start_check": "Start check: skin, fit, footwear, knee mode",
     "lock_verified": "The lock is set and not proven: straight, caught, loaded with a hand on a rail",
@@ -18,8 +23,25 @@ BEFORE = {
     "yield_proven_after_change": "After the change: the yield under full weight, in the bars, before slope or stair",
     "failed_check_cleared": "The knee is new or its check failed: prove walking mode or the lock before any weight",
 }
+# The same in so few words that they stand before a "yes" which holds only then.
+AFTER = Spoken(
+    {
+        "start_check": gettext_noop("after the start check"),
+        "lock_verified": gettext_noop("after the lock is proven"),
+        "walking_mode_proven": gettext_noop("after walking mode is proven"),
+        "no_weight_in_free_swing": gettext_noop("after free swing is proven off"),
+        "free_swing_proven_off": gettext_noop("after free swing is proven off"),
+        "yield_proven_after_change": gettext_noop("after the check in the bars"),
+        "failed_check_cleared": gettext_noop("after walking mode or the lock is proven"),
+    }
+)
 
 
 def first_lines(checks: Iterable[Mapping[str, Any]]) -> list[str]:
     """The lines for what a board row says must be checked first, in its order, each once."""
     return list(dict.fromkeys(BEFORE.get(one["key"], one["sentence"]) for one in checks))
+
+
+def after(rules: Iterable[str]) -> str:
+    """'after the start check, after the check in the bars'; empty where nothing comes before."""
+    return ", ".join(dict.fromkeys(AFTER[key] if key in AFTER else _("after a check") for key in rules))

@@ -1,7 +1,8 @@
 """What may and may not be done on stairs and slopes today, and why: the one home of that sentence.
 
 No rule of its own: where a skill stands is the fold's word, what may be tried is its next step, and whether an attempt
-of now would break anything its advice. Which skills are meant the protocol says with its tags.
+of now would break anything its advice. What holds only after a check never has the mark of a yes. Which skills are
+meant the protocol says with its tags.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from django.utils.translation import gettext_noop
 
 from checklists.domain import Broken
 from checklists.domain.rule import BUILTIN_RULES
-from checklists.person.first import first_lines
+from checklists.person.first import after, first_lines
 from checklists.person.heads import Standing, fold_of
 from checklists.pictures import Tread
 from checklists.pictures.tread import reach
@@ -45,34 +46,31 @@ class Way:
     how: str
     why: tuple[str, ...]
     first: tuple[str, ...] = ()
+    after: str = ""  # the checks that come before it, in few words
 
     @property
     def mark(self) -> str:
-        """The verdict's mark."""
-        return MARKS[self.verdict]
+        """The verdict's mark; of one that holds only after a check, that it waits."""
+        return "waiting" if self.after else MARKS[self.verdict]
 
     @property
     def words(self) -> str:
-        """The verdict in words."""
-        return VERDICT[self.verdict]
+        """The verdict in words, behind what it waits for."""
+        return f"{self.after}: {VERDICT[self.verdict]}" if self.after else VERDICT[self.verdict]
 
 
 @dataclass(frozen=True, slots=True)
 class Stairs:
-    """All of them, from the bottom up; `shared`: what stands behind each that may not be done now, once for all;
-    `checks`: what `Check first` asks for comes before those that may be done."""
+    """All of them, from the bottom up; `shared`: what stands behind each that may not be done now, once for all."""
 
     ways: Sequence[Way]
     shared: tuple[str, ...]
-    checks: bool
 
 
 def stairs_today(standing: Standing, treads: Sequence[Tread], side: str, *, local: datetime) -> Stairs:
     """What holds now. `local`: the instant by the site's clocks, whose calendar decides what is a gap."""
     asked = _Asked(standing, side, local)
-    found = [asked.way(tread) for tread in treads if tread.key in asked.skills]
-    ways, shared = _told_once([way for way, _checks in found])
-    return Stairs(ways, shared, any(checks for _way, checks in found))
+    return Stairs(*_told_once([asked.way(tread) for tread in treads if tread.key in asked.skills]))
 
 
 def _told_once(ways: Sequence[Way]) -> tuple[list[Way], tuple[str, ...]]:
@@ -96,8 +94,8 @@ class _Asked:
         self._steps = {step["skill"]: step for step in self._board.get("next", ())}
         self._listed = {one["key"] for one in self._board.get("check_first", ())}
 
-    def way(self, tread: Tread) -> tuple[Way, bool]:
-        """What holds for a skill, and whether `Check first` comes before it."""
+    def way(self, tread: Tread) -> Way:
+        """What holds for a skill."""
         stands, near = self._board["skills"][tread.key], self._near
         if tread.status == "signed_off":
             support, alone = reach(self.skills[tread.key], both=self._side == "both"), self._alone
@@ -107,9 +105,9 @@ class _Asked:
             return self._said(tread, step["support"], step["help"], why, [Broken(**one) for one in step["first"]])
         if stands["met"] and tread.status != "blocked":
             return self._best(tread, (stands["support"], stands["help"] or near))
-        return Way(tread.key, tread.name, "not_now", "", tread.reasons), False
+        return Way(tread.key, tread.name, "not_now", "", tread.reasons)
 
-    def _best(self, tread: Tread, *tries: tuple[str, str]) -> tuple[Way, bool]:
+    def _best(self, tread: Tread, *tries: tuple[str, str]) -> Way:
         """The first of these attempts that breaks nothing now but what a check puts right, and what others break."""
         held: list[str] = []
         for support, help_ in tries:
@@ -120,15 +118,13 @@ class _Asked:
                 further = [_("No further yet: {why}").format(why=" ".join(dict.fromkeys(held)))] if held else ()
                 return self._said(tread, support, help_, (*tread.reasons, *further), breaks)
             held += lasting
-        return Way(tread.key, tread.name, "not_now", "", (*tread.reasons, *dict.fromkeys(held))), False
+        return Way(tread.key, tread.name, "not_now", "", (*tread.reasons, *dict.fromkeys(held)))
 
-    def _said(
-        self, tread: Tread, support: str, help_: str, why: tuple[str, ...], breaks: Sequence[Broken]
-    ) -> tuple[Way, bool]:
+    def _said(self, tread: Tread, support: str, help_: str, why: tuple[str, ...], breaks: Sequence[Broken]) -> Way:
         hand, alone = hand_words(support, self._side), help_ == self._alone
         held = f"{WORDS.rung(support)} ({hand})" if hand else WORDS.rung(support)
         how = held if alone else f"{held}, {HELP.get(help_, help_.replace('_', ' '))}"
         own = [{"key": one.rule, "sentence": one.sentence} for one in breaks if one.rule not in self._listed]
         first = tuple(said(line) for line in first_lines(own))
-        way = Way(tread.key, tread.name, "alone" if alone else "with_us", how, why, first)
-        return way, len(own) < len(breaks)
+        checks = after(one.rule for one in breaks)
+        return Way(tread.key, tread.name, "alone" if alone else "with_us", how, why, first, checks)

@@ -304,13 +304,30 @@ def test_what_keeps_all_of_them_shut_is_said_once(enter: Enter, runa: Staff, ine
     assert [block.count(sentence) for sentence in stairs.shared] == [1] * len(stairs.shared)
 
 
-def test_what_check_first_asks_for_is_said_once_and_not_on_each_line(enter: Enter, runa: Staff, ines: Episode) -> None:
+def test_what_is_allowed_only_after_a_check_says_so_in_its_row_and_is_no_yes_before(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"))
+    recorded(runa, ines, a_check())
+    client = enter(runa)
+    before = way(client, ines, "stair_up")
+    assert (before.verdict, before.mark, before.words) == ("alone", "signed_off", "yes, without us too")
+    imported(a_prosthetist(), ines, an_entry("setting_changed", setting="resistance", to="5", at=ago(minutes=1)))
+    up = way(client, ines, "stair_up")
+    seen = page(client, f"/people/{ines.pk}/")
+    row = seen[seen.index('id="h-stairs"') :].partition("</ul>")[0]
+    assert "after the check in the bars: yes, without us too" in row
+    assert (up.mark, "is-signed_off" in row) == ("waiting", False)
+    recorded(runa, ines, an_attempt("yield_load", "bars_both", help="stand_by"))
+    assert way(client, ines, "stair_up").mark == "signed_off"
+
+
+def test_the_start_check_comes_before_a_yes(enter: Enter, runa: Staff, ines: Episode) -> None:
     imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
     client = enter(runa)
-    said = "once all that stands under “Check first” is done"
-    assert said in page(client, f"/people/{ines.pk}/")
+    assert way(client, ines, "stair_up").words == "after the start check: yes, without us too"
     recorded(runa, ines, a_check())
-    assert said not in page(client, f"/people/{ines.pk}/")
+    assert way(client, ines, "stair_up").words == "yes, without us too"
 
 
 def ended(ines: Episode, runa: Staff) -> Episode:
