@@ -9,7 +9,10 @@ class ChecklistsConfig(AppConfig):
     name = "checklists"
 
     def ready(self) -> None:
-        """Make the record a table of the ledger, whichever process it is that seals or verifies."""
+        """Make the record a table of the ledger, whichever process it is that seals or verifies; let the plan know of
+        strike-outs."""
+        from caseload.request import worth
+        from checklists.bench.strikes import put_right
         from checklists.record import leaf  # noqa: F401 - imported for its effect
         from checklists.record.verifying import verify_contents
         from checklists.signoff.verifying import verify_signatures
@@ -17,3 +20,4 @@ class ChecklistsConfig(AppConfig):
 
         checks.register("contents", verify_contents)
         checks.register("signatures", verify_signatures)
+        worth.register(put_right)

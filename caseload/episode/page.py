@@ -11,6 +11,7 @@ from caseload.episode.selectors import Plan, plan
 from caseload.person.selectors import person_file
 from caseload.prosthesis.selectors import devices, free_sides
 from caseload.request.selectors import requests_of_episode
+from caseload.request.worth import answered
 from caseload.review.selectors import reviews_of_episode
 from caseload.visit.selectors import Planned, visits_of_episode
 from clinic import access
@@ -34,7 +35,7 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "hands": hands(actor, episode_id, at=at),
         "visits": _coming_first(visits_of_episode(actor, episode_id, at=at), at),
         "reviews": reviews_of_episode(actor, episode_id, at=at),
-        "requests": requests_of_episode(actor, episode_id, at=at),
+        "requests": answered(requests_of_episode(actor, episode_id, at=at)),
         "devices": registered,
         "free_sides": free_sides(head.side, registered),
         "may": {str(action): _offered(head, actor, action, at) for action in OFFERED},

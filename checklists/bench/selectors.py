@@ -18,9 +18,9 @@ from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.selectors import IN_THE_RECORD, Device, devices
 from caseload.request.models import Setting
 from caseload.request.selectors import Asked, answered_requests, open_requests, request_of
+from caseload.request.worth import Answered, answered
 from checklists.bench.cost import Cost, cost
 from checklists.bench.price import Price
-from checklists.bench.strikes import Answered, answered
 from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.settings import Change
 from checklists.record.models import Head

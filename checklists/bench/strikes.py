@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection
 from uuid import UUID
 
 import orjson
@@ -12,31 +11,21 @@ from caseload.request.selectors import Asked
 from checklists.record.models import Entry, EntryContent
 
 
-@dataclass(frozen=True, slots=True)
-class Answered:
-    """A request with its answer. `struck`: the change that answered it was struck out; `right`: what it was put right
-    to, as of the same instant, where somebody did."""
-
-    asked: Asked
-    struck: bool
-    right: str
-
-
 def struck_in(episodes: Collection[UUID]) -> set[str]:
     """The ids of whatever was struck out in these episodes. One statement."""
     rows = EntryContent.objects.filter(entry__kind="struck_out", entry__episode__in=episodes)
     return {orjson.loads(body)["entry"] for body in rows.values_list("body", flat=True)}
 
 
-def answered(requests: Sequence[Asked]) -> list[Answered]:
-    """Each with what its answer is worth now. One statement, or three where one was struck out."""
-    by_change = {str(one.entry): one for one in requests if one.entry}
-    struck = struck_in({one.episode_id for one in by_change.values()})
-    rights = _rights({UUID(key) for key in by_change.keys() & struck}, struck)
-    return [Answered(one, str(one.entry) in struck, rights.get(str(one.entry), "")) for one in requests]
+def put_right(requests: Collection[Asked]) -> dict[UUID, str]:
+    """Of the changes that answered these requests those that were struck out, and what each was put right to. One
+    statement, or three where one was struck out."""
+    struck = struck_in({one.episode_id for one in requests})
+    wrong = {one.entry for one in requests if one.entry and str(one.entry) in struck}
+    return {**dict.fromkeys(wrong, ""), **_rights(wrong, struck)}
 
 
-def _rights(wrong: Collection[UUID], struck: Collection[str]) -> dict[str, str]:
+def _rights(wrong: Collection[UUID], struck: Collection[str]) -> dict[UUID, str]:
     """What stands in place of each struck change: the latest of the same setting as of the same instant."""
     if not wrong:
         return {}
@@ -51,7 +40,7 @@ def _rights(wrong: Collection[UUID], struck: Collection[str]) -> dict[str, str]:
         for one in made.order_by("entry__number")
         if (body := orjson.loads(one.body))["id"] not in struck
     }
-    return {str(row.entry.id): stands.get(_place(row.entry, orjson.loads(row.body)), "") for row in rows}
+    return {row.entry.id: stands.get(_place(row.entry, orjson.loads(row.body)), "") for row in rows}
 
 
 def _place(entry: Entry, body: dict[str, str]) -> tuple[object, ...]:

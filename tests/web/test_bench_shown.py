@@ -155,4 +155,6 @@ def test_a_change_that_was_struck_out_and_put_right_never_stands_beside_the_righ
     bench = browser.get("/bench/").content.decode()
     assert "<s>Resistance: 4 to 5</s>" in bench
     assert "<td>Resistance: 4 to 6</td>" in bench
-    assert "<s>“Changed to 5”</s> struck out · put right: <b>6</b>" in bench
+    right = "<s>“Changed to 5”</s> struck out · put right: <b>6</b>"
+    assert right in bench
+    assert right in browser.get(f"/people/{episode.pk}/plan/").content.decode(), "whoever asked reads the same"

@@ -1,0 +1,140 @@
+"""Stairs and slopes today: what may be done, on what and with whom, and what holds only after a check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from caseload.models import Episode
+from clinic.staff.models import Staff
+from tests.makers import (
+    a_check,
+    a_fall,
+    a_person,
+    a_prosthetist,
+    a_therapist,
+    ago,
+    an_attempt,
+    an_entry,
+    an_episode,
+    imported,
+    recorded,
+)
+from tests.web.test_person_page import page, signed
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[[Staff], Client]
+
+
+@pytest.fixture
+def runa() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(runa: Staff) -> Episode:
+    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
+
+
+def climbed(by: Staff, *skills: str, days: int = 40) -> list[dict[str, object]]:
+    """Skills signed off long before, as an import brings them."""
+    return [signed(by, skill, days=days) for skill in skills]
+
+
+LEVEL = ["don_check", "sit_stand", "stand_load", "weight_shift"]
+LEVEL += ["hip_drive", "swing_release", "short_steps", "even_walk"]
+
+
+def way(client: Client, episode: Episode, skill: str) -> Any:
+    """What the page says of one skill under “Stairs and slopes today”."""
+    stairs = client.get(f"/people/{episode.pk}/").context["page"].stairs
+    return next(one for one in stairs.ways if one.skill == skill)
+
+
+def test_what_waits_for_another_skill_is_not_now_and_says_for_which(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    client = enter(runa)
+    down = way(client, ines, "stair_down")
+    assert (down.verdict, down.how) == ("not_now", "")
+    assert "Not yet signed off, or no longer current: " in down.why[0]
+    seen = page(client, f"/people/{ines.pk}/")
+    assert "Stairs and slopes today" in seen
+    assert all(sentence in seen for sentence in down.why), "unshortened"
+    assert seen.index("Stairs and slopes today") < seen.index('class="stairs"')
+
+
+def test_what_is_being_learned_is_only_with_us_and_says_on_what(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    up = way(enter(runa), ines, "stair_up")
+    assert (up.verdict, up.how) == ("with_us", "contralateral rail (right hand), watching")
+    assert up.why == ("0 of 3 safe attempts in a row (on the contralateral rail, stage 1 of 2).",)
+
+
+def test_what_is_signed_off_is_theirs_to_do_as_far_as_the_core_lets_them(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    given: dict[str, Any] = {"at": ago(days=2), "by": runa, "help": "watching"}
+    rails = [an_attempt("stair_up", rung, **given) for rung in ("contralateral_rail", "ipsilateral_rail")]
+    client = enter(runa)
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), rails[0])
+    assert (way(client, ines, "stair_up").verdict, way(client, ines, "stair_up").how) == (
+        "alone",
+        "ipsilateral rail (left hand)",
+    )
+    slipped = {**given, "result": "unsafe", "at": ago(days=1)}
+    imported(runa, ines, an_attempt("stair_up", "contralateral_rail", **slipped))
+    up = way(client, ines, "stair_up")
+    assert (up.verdict, up.how) == ("alone", "contralateral rail (right hand)")
+    assert "No further yet" in up.why[-1]
+
+
+def test_a_fall_that_waits_for_its_review_keeps_everybody_off_the_stairs(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), a_fall(at=ago(days=1), by=runa))
+    client = enter(runa)
+    up, stairs = way(client, ines, "stair_up"), client.get(f"/people/{ines.pk}/").context["page"].stairs
+    assert up.verdict == "not_now"
+    assert any("fall" in sentence for sentence in (*up.why, *stairs.shared))
+
+
+def test_what_keeps_all_of_them_shut_is_said_once(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), a_fall(at=ago(days=1), by=runa))
+    client = enter(runa)
+    stairs = client.get(f"/people/{ines.pk}/").context["page"].stairs
+    shut = [one for one in stairs.ways if one.verdict == "not_now"]
+    assert len(shut) > 1
+    assert stairs.shared
+    assert not any(sentence in one.why for one in shut for sentence in stairs.shared)
+    seen = page(client, f"/people/{ines.pk}/")
+    block = seen[seen.index('id="h-stairs"') :].partition("</ul>")[0]
+    assert [block.count(sentence) for sentence in stairs.shared] == [1] * len(stairs.shared)
+
+
+def test_what_is_allowed_only_after_a_check_says_so_in_its_row_and_is_no_yes_before(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"))
+    recorded(runa, ines, a_check())
+    client = enter(runa)
+    before = way(client, ines, "stair_up")
+    assert (before.verdict, before.mark, before.words) == ("alone", "signed_off", "yes, without us too")
+    imported(a_prosthetist(), ines, an_entry("setting_changed", setting="resistance", to="5", at=ago(minutes=1)))
+    up = way(client, ines, "stair_up")
+    seen = page(client, f"/people/{ines.pk}/")
+    row = seen[seen.index('id="h-stairs"') :].partition("</ul>")[0]
+    assert "after the check in the bars: yes, without us too" in row
+    assert (up.mark, "is-signed_off" in row) == ("waiting", False)
+    recorded(runa, ines, an_attempt("yield_load", "bars_both", help="stand_by"))
+    assert way(client, ines, "stair_up").mark == "signed_off"
+
+
+def test_the_start_check_comes_before_a_yes(enter: Enter, runa: Staff, ines: Episode) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    client = enter(runa)
+    assert way(client, ines, "stair_up").words == "after the start check: yes, without us too"
+    recorded(runa, ines, a_check())
+    assert way(client, ines, "stair_up").words == "yes, without us too"
