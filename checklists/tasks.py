@@ -3,8 +3,6 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from celery import shared_task
-
 from caseload.review import reminders
 from checklists.alerts import scans
 from checklists.keeping import handlers as keeping
@@ -12,6 +10,7 @@ from checklists.record import stale
 from clinic import clock
 from clinic.audit.models import Origin
 from clinic.audit.trail import Came, coming_from, left
+from clinic.celery import app
 from clinic.outbox.drain import drain
 from clinic.watch.beats import beat
 
@@ -26,32 +25,32 @@ def _run(step: Callable[[datetime], int]) -> None:
         left(token)
 
 
-@shared_task(name="checklists.tasks.scan_deadlines", ignore_result=True)
+@app.task(name="checklists.tasks.scan_deadlines", ignore_result=True)
 def scan_deadlines() -> None:
     """Deadlines that went by."""
     _run(scans.scan_deadlines)
     beat("deadlines", clock.now(), every=5)
 
 
-@shared_task(name="checklists.tasks.escalate_alerts", ignore_result=True)
+@app.task(name="checklists.tasks.escalate_alerts", ignore_result=True)
 def escalate_alerts() -> None:
     """Alerts that nobody answered."""
     _run(scans.escalate_alerts)
 
 
-@shared_task(name="checklists.tasks.scan_reviews", ignore_result=True)
+@app.task(name="checklists.tasks.scan_reviews", ignore_result=True)
 def scan_reviews() -> None:
     """Reviews that are due."""
     _run(reminders.scan_reviews)
 
 
-@shared_task(name="checklists.tasks.refresh_stale_boards", ignore_result=True)
+@app.task(name="checklists.tasks.refresh_stale_boards", ignore_result=True)
 def refresh_stale_boards() -> None:
     """Sign-offs that lapsed, and what else time changes."""
     _run(stale.refresh_stale_boards)
 
 
-@shared_task(name="checklists.tasks.keep_house", ignore_result=True)
+@app.task(name="checklists.tasks.keep_house", ignore_result=True)
 def keep_house() -> None:
     """Archives that nobody took, and the list of erasures."""
     _run(keeping.keep_house)

@@ -9,7 +9,7 @@ class ClinicConfig(AppConfig):
     name = "clinic"
 
     def ready(self) -> None:
-        """Load the Celery application, so that `shared_task` finds it in every process; add to `check --deploy`."""
+        """Load the Celery application in every process; add to `check --deploy`."""
         from clinic import celery  # noqa: F401 - imported for its effect
         from clinic.audit import leaf  # noqa: F401 - the trail is a table of the ledger
         from clinic.audit.verifying import verify_details

@@ -1,4 +1,8 @@
-"""The Celery application. Settings beginning with CELERY_ are its own; tasks are found in each app's `tasks` module."""
+"""The Celery application. Settings beginning with CELERY_ are its own; tasks are found in each app's `tasks` module.
+
+They are made by `@app.task`, not by `shared_task`: that one takes whichever application the thread in hand made last,
+whose tasks need not be `Work` and would act for nobody.
+"""
 
 import logging.config
 import os

@@ -1,9 +1,8 @@
 """What the scheduler and committed news wake in a worker. Tasks hold no rules."""
 
-from celery import shared_task
-
 from clinic.audit.models import Origin
 from clinic.audit.trail import Came, coming_from, left
+from clinic.celery import app
 from clinic.clock import now
 from clinic.ledger.mail import mail_daily
 from clinic.ledger.seal import seal
@@ -14,7 +13,7 @@ from clinic.staff.ended import forget_ended
 from clinic.staff.moves import move_whose_day_has_come
 
 
-@shared_task(name="clinic.tasks.drain_outbox", ignore_result=True)
+@app.task(name="clinic.tasks.drain_outbox", ignore_result=True)
 def drain_outbox() -> None:
     """Tell the news that waits."""
     token = coming_from(Came(Origin.WORKER))
@@ -24,14 +23,14 @@ def drain_outbox() -> None:
         left(token)
 
 
-@shared_task(name="clinic.tasks.forget_ended", ignore_result=True)
+@app.task(name="clinic.tasks.forget_ended", ignore_result=True)
 def forget_ended_sessions() -> None:
     """Clear away what has run out at the door, and news that was told long ago."""
     forget_ended(now())
     purge(now())
 
 
-@shared_task(name="clinic.tasks.move_staff", ignore_result=True)
+@app.task(name="clinic.tasks.move_staff", ignore_result=True)
 def move_staff() -> None:
     """Whoever works at another site from today on does."""
     token = coming_from(Came(Origin.WORKER))
@@ -41,7 +40,7 @@ def move_staff() -> None:
         left(token)
 
 
-@shared_task(name="clinic.tasks.seal_ledger", ignore_result=True)
+@app.task(name="clinic.tasks.seal_ledger", ignore_result=True)
 def seal_ledger() -> None:
     """Seal what has been written, and let the checkpoint leave the machine."""
     token = coming_from(Came(Origin.WORKER))
@@ -52,7 +51,7 @@ def seal_ledger() -> None:
         left(token)
 
 
-@shared_task(name="clinic.tasks.verify_ledger", ignore_result=True)
+@app.task(name="clinic.tasks.verify_ledger", ignore_result=True)
 def verify_ledger() -> None:
     """Verify the ledger, once a night."""
     token = coming_from(Came(Origin.WORKER))
@@ -63,7 +62,7 @@ def verify_ledger() -> None:
         left(token)
 
 
-@shared_task(name="clinic.tasks.mail_checkpoint", ignore_result=True)
+@app.task(name="clinic.tasks.mail_checkpoint", ignore_result=True)
 def mail_checkpoint() -> None:
     """The day's checkpoint to the records officers, with the first run of the day."""
     mail_daily(now())

@@ -142,7 +142,7 @@ def a_background(monkeypatch: pytest.MonkeyPatch) -> Iterator[Background]:
     folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-"))  # where the servers' own account can go
     there = Background(folder)
     there.start()
-    posting = Celery("tests", broker=there.broker.url(0))
+    posting = Celery("tests", broker=there.broker.url(0), set_as_current=False)
     posting.conf.update(
         task_publish_retry_policy=settings.CELERY_TASK_PUBLISH_RETRY_POLICY,
         broker_transport_options=settings.CELERY_BROKER_TRANSPORT_OPTIONS,
