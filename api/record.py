@@ -66,11 +66,21 @@ class BrokenRule(serializers.Serializer[dict[str, Any]]):
     do_first = serializers.CharField()
 
 
+class CountedOnRung(serializers.Serializer[dict[str, Any]]):
+    """Whether it would count for the proof; what the proof asks for, where the attempt has more, or lacks it."""
+
+    counts = serializers.BooleanField()
+    support = serializers.CharField(allow_null=True)
+    help = serializers.CharField(allow_null=True)
+    measures = serializers.ListField(child=serializers.CharField())
+
+
 class AdviceOnRung(serializers.Serializer[dict[str, Any]]):
     """Whether it may be tried so."""
 
     allowed = serializers.BooleanField()
     breaks = BrokenRule(many=True)
+    counted = CountedOnRung(allow_null=True, help_text="null where nothing is counted, such as of a skill signed off")
 
 
 class PackQuery(serializers.Serializer[dict[str, Any]]):

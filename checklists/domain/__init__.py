@@ -7,10 +7,11 @@ The contract is SEMANTICS.md in this folder; code and tests cite its sections. W
 - a record: record (order, openings, strike-outs, refusals), replay (lines in, reports out)
 - the rules over it: nodes, phase, hard, quick → program; monitor (a sequence of entries), deadline, builtin
 - the fold: fold (the state), steps (what each kind does to it), knee
-- an episode: course (one step) → episode (what is asked of it); reasons, advice, words
+- an episode: course (one step) → episode (what is asked of it); reasons, advice, counted, words
 """
 
 from .advice import Advice, Broken, CheckFirst, Step
+from .counted import Counted
 from .course import Alert
 from .deadline import Deadline
 from .entry import Entry, same_content
@@ -35,6 +36,7 @@ __all__ = [
     "Broken",
     "BuiltinRule",
     "CheckFirst",
+    "Counted",
     "Deadline",
     "Entry",
     "EntryRefused",

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from . import builtin
+from .counted import Counted
 from .fold import ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED
 from .plan import PlannedSkill
 from .reasons import evidence, sign_off_lacks
@@ -30,10 +31,14 @@ class Broken(NamedTuple):
 
 
 class Advice(NamedTuple):
-    """Whether a planned entry would break no rule, and if not which."""
+    """Whether a planned entry would break no rule, and if not which.
+
+    `counted`: of an attempt, how it would stand to the evidence; None where nothing is counted.
+    """
 
     allowed: bool
     breaks: tuple[Broken, ...]
+    counted: Counted | None = None
 
 
 class Step(NamedTuple):

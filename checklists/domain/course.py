@@ -3,6 +3,7 @@
 from typing import Any, NamedTuple
 
 from .builtin import FALL_UNREVIEWED, foresee_attempt, judge_sign_off
+from .counted import Counted, counted
 from .deadline import Deadlines, Pending
 from .entry import Entry
 from .facts import AttemptFacts
@@ -155,6 +156,11 @@ class Course:
         if isinstance(facts, AttemptFacts):
             return foresee_attempt(self.fold, facts, entry.at_us, entry.day)
         return judge_sign_off(self.fold, entry, facts) if entry.kind == "sign_off" else ()
+
+    def counted(self, entry: Entry) -> Counted | None:
+        """How a planned attempt would stand to the evidence of its skill; None for any other entry as well."""
+        facts = self._compiled.facts(entry.shape, self._both)
+        return counted(self, entry, facts) if isinstance(facts, AttemptFacts) else None
 
     def _lapses(self) -> list[int]:
         """When the sign-offs that stand lapse."""

@@ -213,7 +213,7 @@ class Episode(Course):
             return Advice(allowed=True, breaks=())
         entry = make_entry(obj, self._compiled.shapes)._replace(at_us=at_us, day=day)
         breaks = tuple(advice.broken_by(self, entry))
-        return Advice(not breaks, breaks)
+        return Advice(not breaks, breaks, self.counted(entry))
 
     def next_steps(self, at: datetime | str) -> list[Step]:
         """What is safe to try next, in climbing order."""

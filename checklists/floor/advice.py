@@ -19,7 +19,7 @@ from clinic.staff.models import Staff
 def advice_for(
     episode: Episode, actor: Staff, skill: object, pending: object, *, at: datetime
 ) -> dict[str, dict[str, dict[str, Any]]]:
-    """{rung: {help: {allowed, breaks}}} for one skill. `pending`: facts that the record does not have yet."""
+    """{rung: {help: {allowed, breaks, counted}}} for one skill. `pending`: facts that the record does not have yet."""
     state = fold_of(episode.head)
     part = protocol_part(state.protocol.document, episode.side)
     found = next((each for each in part["skills"] if each["key"] == skill), None)
@@ -34,7 +34,10 @@ def advice_for(
 def on_every_rung(
     state: Fold, skill: Mapping[str, Any], helps: Sequence[str], local: datetime, role: str | None
 ) -> dict[str, dict[str, dict[str, Any]]]:
-    """{rung: {help: {allowed, breaks}}} for one skill of `protocol_part`. `local`: the instant by the site's clocks."""
+    """{rung: {help: {allowed, breaks, counted}}} for one skill of `protocol_part`.
+
+    `local`: the instant by the site's clocks.
+    """
     return {
         rung: {help_: _one(state, skill["key"], rung, help_, local, role) for help_ in helps} for rung in skill["rungs"]
     }
@@ -56,4 +59,6 @@ def carry_on(state: Fold, pending: Sequence[object], actor: Staff, episode: Epis
 
 def _one(state: Fold, skill: str, rung: str, help_: str, at: datetime, role: str | None) -> dict[str, Any]:
     advice = state.advise({"skill": skill, "support": rung, "help": help_}, at=at, role=role)
-    return {"allowed": advice.allowed, "breaks": [broken._asdict() for broken in advice.breaks]}
+    breaks = [broken._asdict() for broken in advice.breaks]
+    counted = advice.counted._asdict() if advice.counted else None
+    return {"allowed": advice.allowed, "breaks": breaks, "counted": counted}

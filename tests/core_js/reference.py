@@ -130,4 +130,5 @@ def _says(episode: Episode, at: datetime) -> dict[str, Any]:
 
 def _advised(episode: Episode, planned: dict[str, Any], at: str) -> dict[str, Any]:
     advice = episode.advise(planned, at=at, role="assistant")
-    return {"allowed": advice.allowed, "breaks": [one._asdict() for one in advice.breaks]}
+    breaks, counted = [one._asdict() for one in advice.breaks], advice.counted
+    return {"allowed": advice.allowed, "breaks": breaks, "counted": counted._asdict() if counted else None}

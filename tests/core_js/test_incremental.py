@@ -148,7 +148,8 @@ def says(episode: Episode, at: datetime, role: str | None, every: int = 1) -> di
 
 def advised(episode: Episode, planned: dict[str, Any], at: datetime, role: str | None) -> dict[str, Any]:
     advice = episode.advise(planned, at=at, role=role)
-    return {"allowed": advice.allowed, "breaks": [one._asdict() for one in advice.breaks]}
+    breaks, counted = [one._asdict() for one in advice.breaks], advice.counted
+    return {"allowed": advice.allowed, "breaks": breaks, "counted": counted._asdict() if counted else None}
 
 
 def assert_steps(history: History, tablet: Tablet) -> list[dict[str, Any]]:

@@ -21,12 +21,14 @@ export class Broken {
   }
 }
 
-// Whether a planned entry would break no rule, and if not which.
+// Whether a planned entry would break no rule, and if not which. `counted`: of an attempt, how it would stand to the evidence;
+// null where nothing is counted.
 export class Advice {
-  /** @param {boolean} allowed @param {Broken[]} breaks */
-  constructor(allowed, breaks) {
+  /** @param {boolean} allowed @param {Broken[]} breaks @param {Counted | null} counted */
+  constructor(allowed, breaks, counted = null) {
     this.allowed = allowed;
     this.breaks = breaks;
+    this.counted = counted;
   }
 }
 

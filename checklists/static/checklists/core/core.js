@@ -5,6 +5,7 @@
 // is SEMANTICS.md there. tests/core_js compares the two, byte for byte.
 
 export { Advice, Broken, CheckFirst, Step } from "./advice.js";
+export { Counted } from "./counted.js";
 export { Alert } from "./course.js";
 export { Deadline } from "./deadline.js";
 export { Entry, sameContent } from "./entry.js";

@@ -1,6 +1,7 @@
 // The course of an episode: one entry after another past the deadlines, the document's rules and the fold.
 
 import { FALL_UNREVIEWED, foreseeAttempt, judgeSignOff } from "./builtin.js";
+import { counted } from "./counted.js";
 import { Deadlines } from "./deadline.js";
 import { Entry } from "./entry.js";
 import { AttemptFacts } from "./facts.js";
@@ -169,6 +170,12 @@ export class Course {
     const facts = this._compiled.facts(entry.shape, this._both);
     if (facts instanceof AttemptFacts) return foreseeAttempt(this.fold, facts, entry.atUs, entry.day);
     return entry.kind === "sign_off" ? judgeSignOff(this.fold, entry, facts) : [];
+  }
+
+  // How a planned attempt would stand to the evidence of its skill; null for any other entry as well.
+  counted(entry) {
+    const facts = this._compiled.facts(entry.shape, this._both);
+    return facts instanceof AttemptFacts ? counted(this, entry, facts) : null;
   }
 
   // When the sign-offs that stand lapse.

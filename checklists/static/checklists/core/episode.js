@@ -218,8 +218,9 @@ export class Episode extends Course {
     if (role !== null) obj.set("role", role);
     checkEntry(obj, this.protocol, null);
     if (BESIDE.has(obj.get("kind"))) return new advice.Advice(true, []);
-    const breaks = advice.brokenBy(this, makeEntry(obj, this._compiled.shapes));
-    return new advice.Advice(!breaks.length, breaks);
+    const entry = makeEntry(obj, this._compiled.shapes);
+    const breaks = advice.brokenBy(this, entry);
+    return new advice.Advice(!breaks.length, breaks, this.counted(entry));
   }
 
   // What is safe to try next, in climbing order.

@@ -130,7 +130,7 @@ const brokenSaid = (one) => ({ rule: one.rule, severity: one.severity, sentence:
  * @param {Episode} episode the fold, with all that is to count
  * @param {string} skill
  * @param {{at: string, role?: string | null}} given `at`: now, with the site's offset; `role`: of whoever would record it
- * @returns {{[rung: string]: {[help: string]: {allowed: boolean, breaks: object[]}}} | null} null: no such skill
+ * @returns {{[rung: string]: {[help: string]: {allowed: boolean, breaks: object[], counted: Counted | null}}} | null} null: no such skill
  */
 export function adviceFor(episode, skill, { at, role = null }) {
   const { plan } = episode.fold;
@@ -138,7 +138,7 @@ export function adviceFor(episode, skill, { at, role = null }) {
   const { ladder } = plan.skills[plan.number.get(skill)];
   const one = (support, help) => {
     const advice = episode.advise(asJson({ skill, support, help }), { at, role });
-    return { allowed: advice.allowed, breaks: advice.breaks.map(brokenSaid) };
+    return { allowed: advice.allowed, breaks: advice.breaks.map(brokenSaid), counted: advice.counted };
   };
   const helps = episode.protocol.help;
   return Object.fromEntries(ladder.map((rung) => [rung, Object.fromEntries(helps.map((help) => [help, one(rung, help)]))]));

@@ -15,7 +15,7 @@ export function serverCore(addresses) {
       return { kind, state: answer, sentence };
     },
 
-    // Advice for every rung and every help of one skill, were it tried now: {rung: {help: {allowed, breaks: [...]}}}.
+    // Advice for every rung and every help of one skill, were it tried now: {rung: {help: {allowed, breaks: [...], counted}}}.
     // `pending` are facts that the record does not have yet.
     async advise(skill, pending) {
       const { kind, answer } = await call(addresses.advice, { skill, pending });

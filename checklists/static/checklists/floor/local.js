@@ -193,7 +193,7 @@ class LocalCore {
     return { kind: "ok", state: this.told() };
   }
 
-  /** {rung: {help: {allowed, breaks}}} for a skill, with what is `waiting` besides; null: no such skill. */
+  /** {rung: {help: {allowed, breaks, counted}}} for a skill, with what is `waiting` besides; null: no such skill. */
   advise(skill, waiting = []) {
     this.take(waiting);
     return adviceFor(this.#episode, skill, { at: this.#at(), role: this.#pack.role });
