@@ -313,8 +313,8 @@ EVERYTHING = {
 def test_every_place_that_steps_over_the_fence_is_named_here() -> None:
     found: dict[str, int] = {}
     everything = set()
-    for app in ("clinic", "caseload", "checklists", "api"):
-        for path in (ROOT / app).rglob("*.py"):
+    for top in ("clinic", "caseload", "checklists", "api"):
+        for path in (ROOT / top).rglob("*.py"):
             text, name = path.read_text(), str(path.relative_to(ROOT))
             if name.startswith("checklists/speed/"):  # the bench has a database of its own
                 continue
