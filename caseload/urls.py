@@ -41,6 +41,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/<uuid:episode_id>/plan/", include(_of_one_person)),
     path("caseload/referrals/", referral.take, name="take_referral"),
     path("caseload/referrals/known/", referral.known, name="known_people"),
+    path("caseload/referrals/<uuid:referral_id>/change/", referral.change, name="change_referral"),
     path("caseload/referrals/<uuid:referral_id>/end/", referral.end, name="end_referral"),
     path("caseload/cover/", assignment.leave_page, name="cover_leave"),
     path("caseload/cover/<uuid:staff_id>/end/", assignment.end_leave_page, name="end_cover_leave"),

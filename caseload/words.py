@@ -14,6 +14,11 @@ from clinic.staff.roles import KneeFeature
 FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]  # what a knee can have
 
 
+def may_have(knee: Sequence[str] | None) -> Sequence[str]:
+    """What must be reckoned with: what the knee has, and everything where nobody knows it yet."""
+    return [key for key, _words in FEATURES] if knee is None else knee
+
+
 def day_words(day: date) -> str:
     """25 Nov 2026."""
     return dates.day(day)

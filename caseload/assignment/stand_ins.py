@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -10,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.episode.models import Episode
-from caseload.load.candidates import Offered
+from caseload.load.candidates import Offered, lacks_of_one
 from caseload.load.carried import carried, total
 from caseload.load.selectors import Load, loads
 from caseload.words import listed
@@ -29,11 +30,14 @@ class StandIn(Offered):
     people: int
     lacks: tuple[tuple[str, str], ...]
     same_site: bool
+    known: bool = True
 
     @property
     def good_words(self) -> str:
         """Where they may teach everybody."""
-        return _("may teach this knee") if self.people == 1 else _("may teach all {n}").format(n=self.people)
+        if self.people == 1:
+            return _("may teach this knee") if self.known else _("may teach any knee")
+        return _("may teach all {n}").format(n=self.people)
 
     @property
     def lacks_words(self) -> str:
@@ -41,7 +45,7 @@ class StandIn(Offered):
         if not self.load.registered:
             return _("no current registration: may teach nobody")
         if self.people == 1:
-            return _("lacks {list}").format(list=self.lacks[0][1])
+            return lacks_of_one(self.load, [self.lacks[0][1]], known=self.known)
         rest = len(self.lacks) - FEW
         names = [f"{name} ({what})" for name, what in self.lacks[:FEW]]
         names += [_("{n} more").format(n=rest)] if rest > 0 else []
@@ -82,11 +86,18 @@ def _rank(one: StandIn) -> tuple[bool, bool, int, bool, int, str]:
 
 
 def _stand_in(load: Load, people: list[Episode], extra: int, sites: set[UUID]) -> StandIn:
-    lacks = [(episode.person.full_name, load.lacks(episode.features)) for episode in people]
+    lacks = [(episode.person.full_name, _what(load, episode.knee)) for episode in people]
     return StandIn(
         load=load,
         after=load.minutes + load.covered + extra,
         people=len(people),
         lacks=tuple((name, listed(what)) for name, what in lacks if what),
         same_site=load.site_id in sites,
+        known=all(episode.knee is not None for episode in people),
     )
+
+
+def _what(load: Load, knee: Sequence[str] | None) -> list[str]:
+    """For want of what they may not teach this knee; of an unknown one only that it is unknown."""
+    lacks = load.lacks(knee)
+    return [_("knee not known")] if lacks and knee is None else lacks

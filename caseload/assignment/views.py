@@ -44,7 +44,7 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """Move a person to another therapist: loads before and after, and who may work with their knee."""
     actor, at = signed_in(request), clock.now()
     head, turn = plan(actor, episode_id, at=at), hands(actor, episode_id, at=at).carrier
-    every = candidates_for(actor, features=head.features, side=head.side, site_id=head.site_id, at=at)
+    every = candidates_for(actor, knee=head.knee, side=head.side, site_id=head.site_id, at=at)
     who = [one for one in every if turn is None or one.load.staff_id != turn.staff_id]
     seen = {"standing_id": turn.row_id, "version": turn.version} if turn else {}
     form = ReassignForm(request.POST or None, initial=seen)
@@ -59,7 +59,7 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         lead=with_whom(turn.staff if turn else "", head.site, booked),
         done=given_to(head.name, who, request.POST.get("staff_id")),
         template="caseload/candidates.html",
-        extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "features": head.features},
+        extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
     )
     then = partial(_moved, actor, episode_id, turn) if turn and booked else None
     return answer(request, act, form, partial(reassign, actor=actor, episode_id=episode_id), then=then)

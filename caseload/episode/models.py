@@ -29,8 +29,8 @@ class Side(models.TextChoices):
 class Episode(models.Model):
     """The plan's side of an episode.
 
-    `side`, `features`, `opened_at` and `closed_at` repeat what the record of facts says, so that lists need not
-    fold it: the one write path keeps them (checklists.record), and nothing else writes them.
+    `side`, `features`, `knee_said`, `opened_at` and `closed_at` repeat what the record of facts says, so that lists
+    need not fold it: the one write path keeps them (checklists.record), and nothing else writes them.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -41,6 +41,9 @@ class Episode(models.Model):
     created_at = models.DateTimeField()
     side = models.CharField(max_length=5, blank=True)
     features = ArrayField(models.CharField(max_length=20), default=list, blank=True)
+    knee_said = models.BooleanField(
+        null=True, help_text="opened with a knee that nobody knew: has the record said it since? NULL: known at once"
+    )
     opened_at = models.DateTimeField(null=True)
     closed_at = models.DateTimeField(null=True)
     version = models.PositiveIntegerField(default=1)
@@ -56,6 +59,12 @@ class Episode(models.Model):
                 fields=["person"], condition=Q(closed_at__isnull=True), name="episode_one_open_a_person"
             ),
         ]
+
+    @property
+    def knee(self) -> list[str] | None:
+        """What the knee has; None where nobody knows it yet. The record then holds no feature: no skill may count on
+        one."""
+        return None if self.knee_said is False else self.features
 
     @classmethod
     def within(cls, actor: Staff, scope: Scope, at: datetime) -> Q:

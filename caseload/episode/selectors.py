@@ -32,12 +32,18 @@ class Plan:
     language: str  # the person's, as a BCP 47 tag
     side: str
     features: tuple[str, ...]
+    knee_known: bool
     site_id: UUID
     site: str
     zone: str
     closed_at: datetime | None
     pauses: tuple[tuple[date, date | None, str], ...]
     rests: bool
+
+    @property
+    def knee(self) -> tuple[str, ...] | None:
+        """What the knee has; None where nobody knows it yet."""
+        return self.features if self.knee_known else None
 
     @property
     def whose(self) -> str:
@@ -71,6 +77,7 @@ def plan(actor: Staff, episode_id: UUID, *, at: datetime, action: Action = Actio
         language=person.language,
         side=episode.side,
         features=tuple(episode.features),
+        knee_known=episode.knee is not None,
         site_id=episode.site_id,
         site=episode.site.name,
         zone=episode.site.time_zone,

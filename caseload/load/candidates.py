@@ -46,11 +46,12 @@ class Candidate(Offered):
 
     lacks: tuple[str, ...]
     same_site: bool
+    known: bool = True
 
     @property
     def good_words(self) -> str:
         """Where nothing does."""
-        return _("may teach this knee")
+        return _("may teach this knee") if self.known else _("may teach any knee")
 
     @property
     def words(self) -> str:
@@ -59,14 +60,21 @@ class Candidate(Offered):
 
     @property
     def lacks_words(self) -> str:
-        """'lacks registration and manual lock'."""
-        return _("lacks {list}").format(list=listed(self.lacks))
+        """'lacks registration and manual lock'; of a knee that nobody knows yet only that it cannot be said."""
+        return lacks_of_one(self.load, self.lacks, known=self.known)
+
+
+def lacks_of_one(load: Load, lacks: Sequence[str], *, known: bool) -> str:
+    """What somebody lacks for one person. Of an unknown knee nobody can say it, unless they may teach nobody at all."""
+    if known or not load.registered:
+        return _("lacks {list}").format(list=listed(lacks) if known else _("registration"))
+    return _("knee not known: whether they may teach it cannot be said")
 
 
 def candidates(
     all_loads: Sequence[Load],
     *,
-    features: Iterable[str],
+    knee: Sequence[str] | None,
     side: str,
     site_id: UUID,
     costs: dict[str, Minutes],
@@ -75,9 +83,14 @@ def candidates(
     """Who might take a person: who is fully authorised first, then who has no leave ahead, then the same site, then
     most room."""
     extra = minutes_for(phase, side, costs)
-    needed = frozenset(features)
     found = [
-        Candidate(load, load.minutes + load.covered + extra, tuple(load.lacks(needed)), load.site_id == site_id)
+        Candidate(
+            load=load,
+            after=load.minutes + load.covered + extra,
+            lacks=tuple(load.lacks(knee)),
+            same_site=load.site_id == site_id,
+            known=knee is not None,
+        )
         for load in all_loads
     ]
     return sorted(
@@ -89,10 +102,12 @@ def candidates(
     )
 
 
-def candidates_for(actor: Staff, *, features: Iterable[str], side: str, site_id: UUID, at: datetime) -> list[Candidate]:
+def candidates_for(
+    actor: Staff, *, knee: Sequence[str] | None, side: str, site_id: UUID, at: datetime
+) -> list[Candidate]:
     """The same, read anew."""
     every = loads(actor, at=at)
-    return candidates(every, features=features, side=side, site_id=site_id, costs=weights())
+    return candidates(every, knee=knee, side=side, site_id=site_id, costs=weights())
 
 
 def given_to(person: str, found: Iterable[Candidate], staff_id: str | None) -> str:
@@ -106,9 +121,9 @@ def widest(found: Sequence[Offered]) -> int:
     return max((max(one.after, one.load.capacity) for one in found), default=60)
 
 
-def may_teach(all_loads: Sequence[Load], features: Iterable[str], *, at: datetime) -> list[str]:
-    """Who is registered, and authorised for all of these knee features, today; who is away last, and until when."""
-    needed = frozenset(features)
-    able = [(load.name, load.away_at(at)) for load in all_loads if not load.lacks(needed)]
+def may_teach(all_loads: Sequence[Load], knee: Sequence[str] | None, *, at: datetime) -> list[str]:
+    """Who is registered, and authorised today for all that this knee has or, unknown, may have; who is away last, and
+    until when."""
+    able = [(load.name, load.away_at(at)) for load in all_loads if not load.lacks(knee)]
     here = [name for name, leave in able if leave is None]
     return here + [f"{name} ({leave.until_words})" for name, leave in able if leave is not None]

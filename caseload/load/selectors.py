@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -16,7 +16,7 @@ from caseload.load.away import Leave, leaves
 from caseload.load.carried import COVER_AHEAD, carried, carriers, covers_to_come, total, weights
 from caseload.load.models import Phase
 from caseload.load.phase import Minutes
-from caseload.words import over_words, span_words
+from caseload.words import may_have, over_words, span_words
 from clinic import access
 from clinic.access import Action
 from clinic.language.text import Text
@@ -83,8 +83,9 @@ class Load:
         """Their leave, where they are away at an instant."""
         return next((leave for leave in self.away if leave.holds(at)), None)
 
-    def lacks(self, needed: Iterable[str]) -> list[str]:
-        """What they would need and have not: a current registration, and the knee features among `needed`."""
+    def lacks(self, knee: Sequence[str] | None) -> list[str]:
+        """What they would need and have not: a current registration, and what this knee has or, unknown, may have."""
+        needed = may_have(knee)
         return ([] if self.registered else [_("registration")]) + [
             str(SHORT[feature]) for feature in KneeFeature if feature in needed and feature not in self.features
         ]

@@ -100,7 +100,7 @@ def _fitted(head: Plan, came: Ticked, act: Act) -> Act:
     (fitted, ticked), bench = came, reverse("bench_person", args=[head.episode_id])
     new, old = fitted.part, fitted.replaced
     done = _("{part} is fitted.").format(part=new.description)
-    other = ticked is not None and set(ticked) != set(head.features)
+    other = ticked is not None and (head.knee is None or set(ticked) != set(head.knee))
     told = urlencode({"setting": new.kind, **({"ticked": ",".join(ticked)} if ticked is not None and other else {})})
     if old is None:
         now = _("Now record what this knee has.")

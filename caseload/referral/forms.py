@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from caseload.episode.models import Side
@@ -13,6 +15,35 @@ from caseload.referral.details import ReferralDetails
 from caseload.referral.models import Level, Urgency
 from caseload.words import FEATURES
 from clinic.web.acts import DayInput, Pick, Version
+
+UNKNOWN, NOTHING = "unknown", "none"  # answers of their own: neither stands beside a feature
+
+
+class KneeField(forms.MultipleChoiceField):
+    """What the knee has: features, none of them, or None where nobody knows it yet, which is what an untouched form
+    says."""
+
+    def __init__(self) -> None:
+        own = [(NOTHING, gettext_lazy("none of these")), (UNKNOWN, gettext_lazy("not known yet"))]
+        super().__init__(
+            label=gettext_lazy("The knee has"),
+            choices=[*FEATURES, *own],
+            widget=forms.CheckboxSelectMultiple(attrs={"data-alone": f"{NOTHING} {UNKNOWN}"}),
+            initial=[UNKNOWN],
+            error_messages={"required": gettext_lazy("Say what the knee has, or that it is not known yet.")},
+        )
+
+    def clean(self, value: Any) -> list[str] | None:
+        """The answer as the referral keeps it."""
+        said = super().clean(value)
+        if len(said) > 1 and {NOTHING, UNKNOWN} & {*said}:
+            raise forms.ValidationError(_("Either what the knee has, or none of these, or not known yet."))
+        return None if said == [UNKNOWN] else [one for one in said if one != NOTHING]
+
+
+def knee_answer(knee: Sequence[str] | None) -> list[str]:
+    """The boxes that are ticked for what a referral says."""
+    return [UNKNOWN] if knee is None else list(knee) or [NOTHING]
 
 
 class ReferralFields(forms.Form):
@@ -27,9 +58,7 @@ class ReferralFields(forms.Form):
         label=gettext_lazy("Amputation level"), choices=[("", gettext_lazy("Choose …")), *Level.choices]
     )
     side = forms.ChoiceField(label=gettext_lazy("Prosthesis"), choices=Side.choices, widget=forms.RadioSelect)
-    features = forms.MultipleChoiceField(
-        label=gettext_lazy("The knee has"), choices=FEATURES, widget=forms.CheckboxSelectMultiple, required=False
-    )
+    features = KneeField()
     referrer = forms.CharField(label=gettext_lazy("Referred by"), max_length=120, required=False)
     reason = forms.CharField(
         label=gettext_lazy("Reason, and what they want to do again"), widget=forms.Textarea(attrs={"rows": 3})
@@ -44,6 +73,12 @@ class NewPersonForm(PersonFields, ReferralFields):
         *("site_id", "received_on", "level", "referrer", "urgency", "side", "features", "reason"),
         *("phone", "email", "next_of_kin", "address"),
     )
+
+
+class ChangeForm(ReferralFields):
+    """The same, put right; it names the version that it was made from."""
+
+    version = Version()
 
 
 class EndForm(forms.Form):

@@ -47,7 +47,12 @@ class Referral(models.Model):
     urgency = models.CharField(max_length=10, choices=Urgency)
     level = models.CharField(max_length=24, choices=Level)
     side = models.CharField(max_length=5, choices=Side)
-    features = ArrayField(models.CharField(max_length=20), default=list, blank=True, help_text="of the knee fitted")
+    features = ArrayField(
+        models.CharField(max_length=20),
+        null=True,
+        blank=True,
+        help_text="what the knee has; NULL where nobody knows it yet",
+    )
     taken_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, related_name="+")
     taken_at = models.DateTimeField()
     accepted_at = models.DateTimeField(null=True, help_text="when it was assigned and became an episode")

@@ -8,6 +8,9 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
+from caseload.person.models import Person
+from caseload.person.selectors import people_named
+from caseload.referral.details import ReferralDetails
 from caseload.referral.models import Referral
 from caseload.referral.waiting import Wait, wait_on
 from caseload.words import age_on
@@ -34,7 +37,7 @@ class Waiting:
     level: str
     urgency: str
     urgency_words: str
-    features: tuple[str, ...]
+    features: tuple[str, ...] | None  # None: nobody knows the knee yet
     wait: Wait
     received_on: date
     referrer: str
@@ -60,6 +63,34 @@ def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waitin
     """One row of the waiting list. NotFound where it is not the actor's to see, Conflict where it no longer waits."""
     rows = Referral.objects.select_related("person", "site")
     row = access.get(actor, Action.SEE_CASELOAD, rows, at=at, pk=referral_id)
+    unless_done(row)
+    return _row(row, at)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """Somebody who is known here, with the referral by which they wait, if they do."""
+
+    person: Person
+    waiting: UUID | None
+
+
+def known_here(actor: Staff, text: str, *, at: datetime) -> list[Known]:
+    """Who is known here by a beginning of number or name; whoever waits must not be taken twice."""
+    found = people_named(actor, text, at=at)
+    rows = Referral.objects.filter(accepted_at__isnull=True, ended_at__isnull=True, person__in=found)
+    waits = dict(access.scoped(actor, Action.TAKE_REFERRAL, rows, at=at).values_list("person_id", "pk"))
+    return [Known(person, waits.get(person.pk)) for person in found]
+
+
+def details_of(actor: Staff, referral_id: UUID, *, at: datetime) -> ReferralDetails:
+    """What a referral that waits says, to be put right."""
+    row = access.get(actor, Action.TAKE_REFERRAL, Referral.objects.all(), at=at, pk=referral_id)
+    return ReferralDetails(**{name: getattr(row, name) for name in ReferralDetails.__dataclass_fields__})
+
+
+def unless_done(row: Referral) -> None:
+    """Conflict where a referral no longer waits."""
     if row.accepted_at is not None or row.ended_at is not None:
         said = (
             _("{person} has been assigned already. Go back to the caseload and look again.")
@@ -67,7 +98,6 @@ def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waitin
             else _("{person} was taken off the list already. Go back to the caseload and look again.")
         )
         raise Conflict(said.format(person=row.person.full_name))
-    return _row(row, at)
 
 
 def _row(row: Referral, at: datetime) -> Waiting:
@@ -87,7 +117,7 @@ def _row(row: Referral, at: datetime) -> Waiting:
         level=row.get_level_display(),
         urgency=row.urgency,
         urgency_words=row.get_urgency_display(),
-        features=tuple(row.features),
+        features=None if row.features is None else tuple(row.features),
         wait=wait_on(row.received_on, row.urgency, today),
         received_on=row.received_on,
         referrer=row.referrer,

@@ -1,4 +1,5 @@
-"""Taking referrals and ending those that come to nothing. Assigning one opens an episode: see `checklists`."""
+"""Taking referrals, putting them right, and ending those that come to nothing. Assigning one opens an episode: see
+`checklists`."""
 
 from __future__ import annotations
 
@@ -15,7 +16,8 @@ from caseload.person.models import Person
 from caseload.person.steps import new_person
 from caseload.referral.details import ReferralDetails
 from caseload.referral.models import Level, Referral
-from caseload.writes import because, fit, refused_as, unless_stale
+from caseload.referral.selectors import unless_done
+from caseload.writes import because, differences, fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -41,9 +43,7 @@ def take_referral(
     """
     at = clock.now()
     access.permit(actor, Action.TAKE_REFERRAL, at)
-    site = Site.objects.filter(pk=site_id).first()
-    if site is None:
-        raise Invalid(_("There is no such site. Choose one of the list."))
+    site = _site(site_id)
     _sensible(details, today=clock.local_day(at, site.time_zone))
     who = _who(actor, site, person_id, person, at=at)
     referral = Referral(
@@ -55,7 +55,7 @@ def take_referral(
         urgency=details.urgency,
         level=details.level,
         side=details.side,
-        features=sorted(set(details.features)),
+        features=_knee(details),
         taken_by=actor,
         taken_at=at,
     )
@@ -66,6 +66,30 @@ def take_referral(
     ):
         referral.save(force_insert=True)
     trail.record(actor, "referral.taken", "referral", referral.pk, at=at, detail={"version": 1, "number": who.number})
+    return referral
+
+
+@transaction.atomic(durable=True)
+def change_referral(
+    *, actor: Staff, referral_id: UUID, version: int, site_id: UUID, details: ReferralDetails
+) -> Referral:
+    """Put right what a referral says whose person still waits. From an older version: Stale, with what changed."""
+    at = clock.now()
+    rows = Referral.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "person")
+    referral = access.get(actor, Action.TAKE_REFERRAL, rows, at=at, pk=referral_id)
+    unless_done(referral)
+    unless_stale(referral, version, "referral", zone=referral.site.time_zone)
+    site = _site(site_id)
+    _sensible(details, today=clock.local_day(at, site.time_zone))
+    wanted = {name: getattr(details, name) for name in ReferralDetails.__dataclass_fields__}
+    changed = differences(referral, {**wanted, "features": _knee(details), "site": site})
+    if not changed:
+        return referral
+    fit(referral)
+    referral.version += 1
+    referral.save(update_fields=[*changed, "version"])
+    detail = {"version": referral.version, "fields": changed}
+    trail.record(actor, "referral.changed", "referral", referral.pk, at=at, detail=detail)
     return referral
 
 
@@ -105,6 +129,17 @@ def _who(actor: Staff, site: Site, person_id: UUID | None, person: PersonDetails
     return who
 
 
+def _site(site_id: UUID) -> Site:
+    site = Site.objects.filter(pk=site_id).first()
+    if site is None:
+        raise Invalid(_("There is no such site. Choose one of the list."))
+    return site
+
+
+def _knee(details: ReferralDetails) -> list[str] | None:
+    return None if details.features is None else sorted(set(details.features))
+
+
 def _sensible(details: ReferralDetails, *, today: date) -> None:
     """A day to come, a level that contradicts the side, or a feature that no knee has is refused."""
     said = []
@@ -112,7 +147,7 @@ def _sensible(details: ReferralDetails, *, today: date) -> None:
         said.append(_("received on: a day to come"))
     if (details.level == Level.BILATERAL) != (details.side == Side.BOTH):
         said.append(_("side: 'both sides' goes with the level 'both legs', and with no other"))
-    unknown = set(details.features) - {*KneeFeature.values, RESISTANCE}
+    unknown = set(details.features or ()) - {*KneeFeature.values, RESISTANCE}
     if unknown:
         said.append(_("features: unknown: {list}").format(list=", ".join(sorted(unknown))))
     if said:

@@ -1,8 +1,8 @@
-"""Taking a referral of somebody new or known, and ending one."""
+"""Taking a referral of somebody new or known, putting one right, and ending one."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -14,10 +14,10 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import sites
 from caseload.person.forms import person_details
-from caseload.person.selectors import known_person, people_named
-from caseload.referral.forms import EndForm, NewPersonForm, ReferralFields, referral_details
-from caseload.referral.selectors import waiting_referral
-from caseload.referral.services import end_referral, take_referral
+from caseload.person.selectors import known_person
+from caseload.referral.forms import ChangeForm, EndForm, NewPersonForm, ReferralFields, knee_answer, referral_details
+from caseload.referral.selectors import details_of, known_here, waiting_referral
+from caseload.referral.services import change_referral, end_referral, take_referral
 from caseload.words import days_words
 from clinic import access, clock
 from clinic.access import Action
@@ -64,8 +64,33 @@ def _taken(referral: Referral, act: Act) -> Act:
 def known(request: HttpRequest) -> HttpResponse:
     """Look somebody up who was here before, so that nobody gets a second number. Whom, is posted."""
     text = request.POST.get("q", "")[:80]
-    found = people_named(signed_in(request), text, at=clock.now())
+    found = known_here(signed_in(request), text, at=clock.now())
     return render(request, "caseload/known.html", {"q": text, "people": found})
+
+
+def change(request: HttpRequest, referral_id: UUID) -> HttpResponse:
+    """Put right what a referral says whose person still waits."""
+    actor, at = signed_in(request), clock.now()
+    row = waiting_referral(actor, referral_id, at=at)
+    said = details_of(actor, referral_id, at=at)
+    start = {**asdict(said), "features": knee_answer(said.features), "site_id": row.site_id, "version": row.version}
+    form = ChangeForm(request.POST or None, initial=start)
+    offer(form, "site_id", sites())
+    act = Act(
+        title=_("Change the referral"),
+        submit=_("Save"),
+        back=reverse("assign", args=[referral_id]),
+        over=f"{row.name} · {row.number}",
+        done=_("The referral of {name} is changed.").format(name=row.name),
+        layout="two",
+    )
+    do = partial(_change, actor, referral_id)
+    return answer(request, act, form, do, fresh=lambda: waiting_referral(actor, referral_id, at=at).version)
+
+
+def _change(actor: Staff, referral_id: UUID, /, **said: Any) -> Referral:
+    given = {"site_id": said["site_id"], "version": said["version"]}
+    return change_referral(actor=actor, referral_id=referral_id, details=referral_details(said), **given)
 
 
 def end(request: HttpRequest, referral_id: UUID) -> HttpResponse:

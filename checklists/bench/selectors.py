@@ -110,7 +110,7 @@ class Work:
     @property
     def features(self) -> str:
         """What the knee can do, as recorded."""
-        return feature_words(self.plan.features)
+        return feature_words(self.plan.knee)
 
     @property
     def features_then(self) -> Sequence[str]:

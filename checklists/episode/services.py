@@ -17,6 +17,7 @@ from caseload.referral.models import Referral
 from caseload.request.models import CHANGED_TO, RequestState
 from caseload.request.steps import answer, open_request
 from caseload.visit.models import Visit, VisitState
+from caseload.writes import unless_stale
 from checklists.bench.cost import unless_as_shown
 from checklists.episode.steps import make_episode
 from checklists.record import protocols
@@ -40,12 +41,19 @@ class Written:
 
 @transaction.atomic(durable=True)
 def open_episode(
-    *, actor: Staff, referral_id: UUID, therapist_id: UUID, first_day: date | None = None, reason: str = ""
+    *,
+    actor: Staff,
+    referral_id: UUID,
+    therapist_id: UUID,
+    first_day: date | None = None,
+    reason: str = "",
+    version: int | None = None,
 ) -> Episode:
     """Turn a referral into an episode that a therapist carries from now on. The same referral again gives the same
     episode.
 
-    `first_day`, where the person was first seen before today; a later day is refused.
+    `first_day`, where the person was first seen before today; a later day is refused. `version`: of the referral as
+    it was read, whose knee decides who may teach it; Stale where it was changed meanwhile.
     """
     at = clock.now()
     access.permit(actor, Action.OPEN_EPISODE, at)
@@ -55,6 +63,8 @@ def open_episode(
         return Episode.objects.get(referral=referral)
     if referral.ended_at is not None:
         raise Conflict(_("This referral has been ended. Take a new one if the person comes after all."))
+    if version is not None:
+        unless_stale(referral, version, "referral", zone=referral.site.time_zone)
     if referral.person.episodes.filter(closed_at__isnull=True).exists():
         raise Conflict(_("{person} is in care already.").format(person=referral.person.full_name), code="episode_open")
     therapist = carrier(therapist_id, at)
@@ -67,7 +77,7 @@ def open_episode(
         "episode_opened",
         opened,
         side=referral.side,
-        features=list(referral.features),
+        features=list(referral.features or ()),  # of an unknown knee none: no skill may count on one
         protocol=protocols.current_name(),
     )
     write_one(actor, episode.pk, opening, at=at, permitted=True)

@@ -22,7 +22,12 @@ def make_episode(*, person: Person, site: Site, referral: Referral | None, at: d
     version = protocols.current(at)
     adoption.require(version.pk)
     episode = Episode.objects.create(
-        reference=_next_reference(at.year), person=person, site=site, referral=referral, created_at=at
+        reference=_next_reference(at.year),
+        person=person,
+        site=site,
+        referral=referral,
+        created_at=at,
+        knee_said=False if referral is not None and referral.features is None else None,
     )
     Head.objects.create(episode=episode, protocol=version, snapshot=b"", updated_at=at)
     return episode

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext
 
 from caseload.models import Assignment, Episode, Person
-from caseload.words import day_words
+from caseload.words import day_words, may_have
 from checklists.floor import words
 from checklists.floor.config import protocol_part
 from checklists.floor.state import floor_state, of_floor
@@ -50,7 +50,7 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
             "born": day_words(person.born_on),
         },
         "side": episode.side,
-        "features": episode.features,
+        "features": may_have(episode.knee),
         "zone": episode.site.time_zone,
         "staff": {"reference": actor.reference, "name": actor.name},
         "records_attempts": access.reach(actor, Action.RECORD, at) is not None,

@@ -19,3 +19,4 @@ class AssignForm(forms.Form):
         help_text=gettext_lazy("Left empty: from now on. A past day for somebody who was seen already."),
     )
     reason = forms.CharField(label=gettext_lazy("Why them"), max_length=400, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)

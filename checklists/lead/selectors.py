@@ -72,8 +72,17 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
 def _in_line(row: Waiting, every: Sequence[Load], at: datetime) -> InLine:
     able = may_teach(every, row.features, at=at)
     away = any(load.away_at(at) for load in every)
-    needs = [str(words) for feature, words in SHORT.items() if feature in row.features]
-    return InLine(row, ", ".join(needs) or pgettext("needs of a knee", "none"), _names(able, 0 if away else len(every)))
+    teachers = _names(able, 0 if away else len(every))
+    if row.features is None:
+        teachers = teachers or _("cannot be said yet")
+    return InLine(row, _needs(row.features), teachers)
+
+
+def _needs(knee: Sequence[str] | None) -> str:
+    if knee is None:
+        return _("knee not known")
+    needs = [str(words) for feature, words in SHORT.items() if feature in knee]
+    return ", ".join(needs) or pgettext("needs of a knee", "none")
 
 
 def _names(able: Sequence[str], everybody: int) -> str:

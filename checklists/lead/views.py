@@ -43,7 +43,7 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
     """Give somebody who waits to a therapist: that opens their episode."""
     actor, at = signed_in(request), clock.now()
     row = waiting_referral(actor, referral_id, at=at)
-    who = candidates_for(actor, features=row.features, side=row.side, site_id=row.site_id, at=at)
+    who = candidates_for(actor, knee=row.features, side=row.side, site_id=row.site_id, at=at)
     act = Act(
         title=_("Assign {name}").format(name=row.name),
         submit=_("Assign and open the episode"),
@@ -59,6 +59,7 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
             "pick": "therapist_id",
         },
     )
-    form = AssignForm(request.POST or None, initial={"therapist_id": request.GET.get("to")})
+    form = AssignForm(request.POST or None, initial={"therapist_id": request.GET.get("to"), "version": row.version})
     offer(form, "therapist_id", [(one.load.staff_id, one.words) for one in who])
-    return answer(request, act, form, partial(open_episode, actor=actor, referral_id=referral_id))
+    do = partial(open_episode, actor=actor, referral_id=referral_id)
+    return answer(request, act, form, do, fresh=lambda: row.version)

@@ -100,7 +100,7 @@ def _sheet(actor: Staff, episode: Episode, standing: Standing, at: datetime) -> 
     rows, whys = told(limits(episode, actor, treads, at=at))
     return Sheet(
         episode=episode,
-        features=feature_words(episode.features),
+        features=feature_words(episode.knee),
         protocol=protocol_words(document),
         knees=knees_of(standing),
         check_first=first_lines(standing.board.get("check_first", ())),

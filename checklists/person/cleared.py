@@ -15,6 +15,7 @@ from uuid import UUID
 from django.utils.translation import gettext_lazy, gettext_noop
 
 from caseload.episode.selectors import Plan, plan
+from caseload.words import may_have
 from checklists.person.heads import Standing
 from checklists.person.left_open import left_open
 from checklists.person.selectors import standing_of
@@ -125,7 +126,7 @@ def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Prin
             not_now.append(_plain(skill))
         elif stands["status"] in ("training", "ready"):
             with_us.append(_plain(skill))
-    return Cleared(head, day, alone, with_us, not_now, _cautions(head.features))
+    return Cleared(head, day, alone, with_us, not_now, _cautions(may_have(head.knee)))
 
 
 def _plain(skill: Mapping[str, Any]) -> str:

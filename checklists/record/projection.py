@@ -9,11 +9,12 @@ from checklists import domain
 
 CHANGING = frozenset({"episode_opened", "episode_closed", "setting_changed", "struck_out"})
 KNEES = ("left", "right")
-Projection = tuple[str, list[str], datetime | None, datetime | None]
+Projection = tuple[str, list[str], bool, datetime | None, datetime | None]
 
 
 def changed(came: Sequence[domain.Entry], record: Callable[[], Iterable[domain.Entry]]) -> Projection | None:
-    """Side, features, opened at and closed at, where one of the new entries can have changed them; else nothing.
+    """Side, features, whether a change of knee said them, opened at and closed at, where one of the new entries can
+    have changed them; else nothing.
 
     `record` gives the whole record, the new ones included; it is asked only if need be.
     """
@@ -28,6 +29,7 @@ def of(entries: Iterable[domain.Entry]) -> Projection:
     struck = {entry.get("entry") for entry in record if entry.kind == "struck_out"}
     side, opened, closed = "", None, None
     features: dict[str, set[str]] = {knee: set() for knee in KNEES}
+    said: set[str] = set()
     for entry in sorted(record, key=lambda one: (one.kind != "episode_opened", one)):
         if entry.id in struck:
             continue
@@ -38,5 +40,7 @@ def of(entries: Iterable[domain.Entry]) -> Projection:
             closed = entry.instant
         elif entry.kind == "setting_changed" and entry.get("setting") == "knee":
             named = entry.get("knee") if side == "both" else None
-            features |= {knee: set(entry.get("features")) for knee in KNEES if named in (None, knee)}
-    return side, sorted(features["left"] & features["right"]), opened, closed
+            knees = [knee for knee in KNEES if named in (None, knee)]
+            features |= {knee: set(entry.get("features")) for knee in knees}
+            said |= {*knees}
+    return side, sorted(features["left"] & features["right"]), said == {*KNEES}, opened, closed

@@ -16,6 +16,7 @@ import orjson
 from checklists.record.judging import Sound
 from checklists.record.leaf import ENTRY
 from checklists.record.lock import sent
+from checklists.record.projection import Projection
 from checklists.record.reception import Reception
 from clinic.audit import trail
 from clinic.ledger.mac import Stamp, stamp
@@ -65,7 +66,7 @@ class Changes:
     due: list[DeadlineRow] = field(default_factory=list)
     met: list[Identity] = field(default_factory=list)
     outbox: list[OutboxRow] = field(default_factory=list)
-    projection: tuple[str, list[str], datetime | None, datetime | None] | None = None
+    projection: Projection | None = None
 
 
 _FACT = """
@@ -150,7 +151,9 @@ outbox AS (
 )"""
 _PROJECTION = """
 projection AS (
-    UPDATE caseload_episode SET side = %(side)s, features = %(features)s, opened_at = %(opened)s, closed_at = %(closed)s
+    UPDATE caseload_episode
+    SET side = %(side)s, features = %(features)s, opened_at = %(opened)s, closed_at = %(closed)s,
+        knee_said = CASE WHEN knee_said IS NOT NULL THEN %(said)s::boolean END
     WHERE id = %(episode)s
 )"""
 
@@ -296,5 +299,5 @@ def _outbox(changes: Changes, reception: Reception) -> dict[str, Any]:
 
 
 def _projection(changes: Changes, reception: Reception) -> dict[str, Any]:
-    side, features, opened_at, closed_at = changes.projection or ("", [], None, None)
-    return {"side": side, "features": features, "opened": opened_at, "closed": closed_at}
+    side, features, said, opened_at, closed_at = changes.projection or ("", [], False, None, None)
+    return {"side": side, "features": features, "said": said, "opened": opened_at, "closed": closed_at}

@@ -106,11 +106,11 @@ FEATURES = Spoken(
 )
 
 
-def feature_words(features: Sequence[str]) -> str:
-    """'lock, yielding'; said where there is none, since a missing feature rules skills out."""
-    return ", ".join(word for key, word in FEATURES.items() if key in features) or _(
-        "no lock, no free swing, no yielding"
-    )
+def feature_words(knee: Sequence[str] | None) -> str:
+    """'lock, yielding'; said where there is none, since a missing feature rules skills out, and where nobody knows."""
+    if knee is None:
+        return _("knee not known yet")
+    return ", ".join(word for key, word in FEATURES.items() if key in knee) or _("no lock, no free swing, no yielding")
 
 
 def status_dues(treads: Sequence[Tread]) -> list[Due]:

@@ -134,7 +134,7 @@ def _call(visit: Planned, episode: Episode, told: _Told, at: datetime) -> Call:
         second_identifier=person.second_identifier,
         age=age_on(person.born_on, at.date()),
         side=worded(episode.side, "side"),
-        features=feature_words(episode.features),
+        features=feature_words(episode.knee),
         staff=visit.staff,
         treads=steps,
         next=next_of(board, steps, episode.side),

@@ -100,6 +100,7 @@ VERBS = {
     "record.exported": _("record: exported"),
     "recovery_code.used": _("recovery code: used"),
     "recovery_codes.made": _("recovery codes: made"),
+    "referral.changed": _("referral: changed"),
     "referral.ended": _("referral: ended"),
     "referral.taken": _("referral: taken"),
     "registration.added": _("registration: added"),

@@ -128,7 +128,8 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     "caseload/weights/": (clinic(A.SET_LOAD_WEIGHTS),) * 2,
     **dict.fromkeys(("caseload/handover/", "caseload/handover/<uuid:staff_id>/"), (clinic(A.SEE_PERSON),) * 2),
     **dict.fromkeys(
-        ("caseload/referrals/", "caseload/referrals/<uuid:referral_id>/end/"), (clinic(A.TAKE_REFERRAL),) * 2
+        ("caseload/referrals/", *(f"caseload/referrals/<uuid:referral_id>/{act}/" for act in ("change", "end"))),
+        (clinic(A.TAKE_REFERRAL),) * 2,
     ),
     "caseload/referrals/<uuid:referral_id>/assign/": (clinic(A.ASSIGN),) * 2,
     # --- one person's plan ---

@@ -318,7 +318,7 @@ def test_candidates_show_the_load_after_and_who_lacks_an_authorisation_comes_las
             an_authorisation(staff, "free_swing", expires_on=expires)
     a_therapist(name="Unregistered", registered=False)
     lead = a_lead()
-    found = candidates_for(lead, features=["lock", "free_swing"], side="left", site_id=able.site_id, at=clock.now())
+    found = candidates_for(lead, knee=["lock", "free_swing"], side="left", site_id=able.site_id, at=clock.now())
     assert found[0].load.name == "Able"
     assert {one.load.name: one.lacks for one in found} == {
         "Able": (),

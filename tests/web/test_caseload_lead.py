@@ -149,7 +149,7 @@ def test_somebody_known_is_looked_up_and_keeps_their_number(enter: Enter) -> Non
     browser = enter(lead)
     found = browser.post("/caseload/referrals/known/", {"q": "lark"}).content.decode()
     assert f"?person={person.pk}" in found
-    said = {key: SENT[key] for key in ("received_on", "urgency", "level", "side", "reason")}
+    said = {key: SENT[key] for key in ("received_on", "urgency", "level", "side", "features", "reason")}
     browser.post(f"/caseload/referrals/?person={person.pk}", {**said, "site_id": str(lead.site_id)})
     assert Referral.objects.get().person == person
 
