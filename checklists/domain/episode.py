@@ -215,6 +215,17 @@ class Episode(Course):
         breaks = tuple(advice.broken_by(self, entry))
         return Advice(not breaks, breaks, self.counted(entry))
 
+    def closed_to(self, role: str, at: datetime | str) -> list[str]:
+        """The skills of which even the firmest attempt is against a rule that binds whoever records in this role."""
+        helps = self.protocol.help
+
+        def breaks(skill: str, rung: str, role: str | None) -> set[str]:
+            planned = {"skill": skill, "support": rung, "help": helps[0]}
+            return {one.rule for one in self.advise(planned, at=at, role=role).breaks}
+
+        firmest = [(one.skill.key, one.ladder[0]) for one in self.fold.plan.skills]
+        return [key for key, rung in firmest if breaks(key, rung, role) - breaks(key, rung, None)]
+
     def next_steps(self, at: datetime | str) -> list[Step]:
         """What is safe to try next, in climbing order."""
         return advice.next_steps(self, instant.of(at))

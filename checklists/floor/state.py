@@ -42,12 +42,12 @@ def floor_state(episode: Episode, *, at: datetime, role: str | None = None) -> d
     names = names_in([row], (fact["by"] for fact in today))
     standing = Standing(protocols.loaded(episode.head.protocol_id), row, names)
     state = told(standing, at=at, today=today, attempts=_attempts(episode))
-    return {**state, "next": _theirs(episode, state["next"], at, role)} if role == HELPER else state
+    return {**state, **_theirs(episode, state["next"], at, role)} if role == HELPER else state
 
 
-def _theirs(episode: Episode, steps: Sequence[Mapping[str, Any]], at: datetime, role: str) -> list[dict[str, Any]]:
-    """The next steps that a role may take, each as whoever leads would take it: no rule broken but what is to be done
-    first in any case. A tablet asks its own fold the same: static/checklists/floor/local.js."""
+def _theirs(episode: Episode, steps: Sequence[Mapping[str, Any]], at: datetime, role: str) -> dict[str, Any]:
+    """`next`: which steps a role may take, each as whoever leads would take it: no rule broken but what is to be done
+    first in any case. `led`: the skills that are closed to it. A tablet asks its own fold the same: floor/local.js."""
     fold, local = fold_of(episode.head), at.astimezone(ZoneInfo(episode.site.time_zone))
 
     def is_open(step: Mapping[str, Any]) -> bool:
@@ -55,7 +55,8 @@ def _theirs(episode: Episode, steps: Sequence[Mapping[str, Any]], at: datetime, 
         broken = {one.rule for one in fold.advise(planned, at=local, role=role).breaks}
         return broken <= {one["rule"] for one in step["first"]}
 
-    return [{**step, "theirs": is_open(step)} for step in steps]
+    led = fold.closed_to(role, local)
+    return {"next": [{**step, "theirs": is_open(step)} for step in steps], "led": led}
 
 
 def told(

@@ -120,6 +120,7 @@ def _asked(history: History, protocol: Protocol, entries: Sequence[Any], moment:
         "statuses": {key: one._asdict() for key, one in episode.statuses(moment.local).items()},
         "next": [{**one._asdict(), "first": [each._asdict() for each in one.first]} for one in _steps(episode, moment)],
         "first": [one._asdict() for one in episode.check_first(moment.local)],
+        "closed": episode.closed_to(moment.role, moment.local) if moment.role else [],
         "knees": [one._asdict() for one in episode.knees()],
         "lacks": {key: episode.sign_off_blockers(key, moment.local) for key in protocol.skills},
     }

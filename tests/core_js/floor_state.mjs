@@ -31,6 +31,7 @@ function asked({ at, since, role, pending, by, every, first }, { protocol, refer
     statuses: told(episode.statuses(at)),
     next: told(episode.nextSteps(at)),
     first: told(episode.checkFirst(at)),
+    closed: role ? episode.closedTo(role, at) : [],
     knees: told(episode.knees()),
     lacks: Object.fromEntries([...protocol.skills.keys()].map((skill) => [skill, episode.signOffBlockers(skill, at)])),
   };

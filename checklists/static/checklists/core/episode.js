@@ -223,6 +223,16 @@ export class Episode extends Course {
     return new advice.Advice(!breaks.length, breaks, this.counted(entry));
   }
 
+  // The skills of which even the firmest attempt is against a rule that binds whoever records in this role.
+  closedTo(role, at) {
+    const [help] = this.protocol.help;
+    const breaks = (skill, support, of) => this.advise({ skill, support, help }, { at, role: of }).breaks.map((one) => one.rule);
+    return this.fold.plan.skills.filter(({ skill, ladder: [firmest] }) => {
+      const anybody = new Set(breaks(skill.key, firmest, null));
+      return breaks(skill.key, firmest, role).some((rule) => !anybody.has(rule));
+    }).map(({ skill }) => skill.key);
+  }
+
   // What is safe to try next, in climbing order.
   nextSteps(at) {
     return advice.nextSteps(this, instant.of(at));

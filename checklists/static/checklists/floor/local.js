@@ -149,18 +149,20 @@ class LocalCore {
     const facts = [...this.#known.recent, ...this.#pending.values()].map((one) => one.fact);
     const state = floorState(this.#episode, { at: this.#at(), since, facts, names: this.#names });
     const knees = state.knees.map((knee, side) => ({ ...knee, before: this.#before(knee, side) }));
-    return { ...state, next: this.#theirs(state.next), knees };
+    return { ...state, ...this.#theirs(state.next), knees };
   }
 
-  // Which of the next steps an assistant may take: the twin of `_theirs` in checklists/floor/state.py.
+  // Which of the next steps an assistant may take, and which skills are closed to one: the twin of `_theirs` in
+  // checklists/floor/state.py.
   #theirs(steps) {
     const { role } = this.#pack;
-    if (role !== "assistant") return steps;
-    return steps.map((step) => {
+    if (role !== "assistant") return {};
+    const next = steps.map((step) => {
       const first = new Set(step.first.map((one) => one.rule));
       const given = this.#episode.advise(asJson({ skill: step.skill, support: step.support, help: step.help }), { at: this.#at(), role });
       return { ...step, theirs: given.breaks.every((one) => first.has(one.rule)) };
     });
+    return { next, led: this.#episode.closedTo(role, this.#at()) };
   }
 
   // The mode that a knee had before the one that is not proven yet: which check proves it depends on that. Null: not known.

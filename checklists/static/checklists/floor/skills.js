@@ -42,7 +42,7 @@ export function skillList(floor, root) {
 
   // 'Blocked' is what it is for: on its first rung it may be tried all the same, and the keys for support say so.
   function standing({ status, allowed, cause }, skill) {
-    if (status === "open" && store.get().server.next.some((step) => step.skill === skill && step.theirs === false)) return gettext("therapist first");
+    if (["open", "blocked"].includes(status) && store.get().server.led?.includes(skill)) return gettext("therapist first");
     if (cause) return fill(gettext("{status}: {cause}"), { status: config.words.status[status], cause: config.words.cause[cause] ?? cause });
     const [first, second] = words.skills[skill].rungs;
     if (status !== "blocked" || !second || allowed !== first) return config.words.status[status];
