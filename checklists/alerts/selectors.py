@@ -53,6 +53,7 @@ class Act:
     reference: str
     person: str
     number: str
+    site: str
     entry: UUID
     fact: dict[str, object]
     by: str
@@ -115,7 +116,7 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
     found = Q(pk__isnull=True)
     for one in wanted:
         found |= Q(episode_id=one["episode_id"], entry=one["entry"])
-    related = ("episode__person", "episode__head", "acknowledged_by")
+    related = ("episode__person", "episode__site", "episode__head", "acknowledged_by")
     rows = (
         Alert.objects.filter(found).select_related(*related).prefetch_related("steps__by").order_by("known_at", "rule")
     )
@@ -184,6 +185,7 @@ def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str], 
         reference=first.episode.reference,
         person=first.episode.person.full_name,
         number=first.episode.person.number,
+        site=first.episode.site.name,
         entry=first.entry,
         fact=fact,
         by=names.get(by, by),

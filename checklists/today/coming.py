@@ -10,10 +10,11 @@ from clinic.access import Action, Scope
 from clinic.staff.models import Staff
 
 
-def who_comes(actor: Staff, *, at: datetime, day: date | None = None) -> list[Planned]:
+def who_comes(actor: Staff, *, at: datetime, day: date | None = None, sites: bool = False) -> list[Planned]:
     """A therapist's own people and those whom they cover; for an assistant and a lead everybody of their site. `day`:
-    today where none is given."""
-    zone, whole_site = actor.site.time_zone, access.permit(actor, Action.RECORD, at) is not Scope.OWN
+    today where none is given. `sites`: for whoever's reach is the whole clinic, everybody of every site."""
+    zone, reach = actor.site.time_zone, access.permit(actor, Action.RECORD, at)
+    whole_site = reach is not Scope.OWN and not (sites and reach is Scope.ALL)
     asked = day or clock.local_day(at, zone)
     return visits_of_day(actor, asked, at=at, zone=zone, site_id=actor.site_id if whole_site else None)
 

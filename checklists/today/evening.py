@@ -16,6 +16,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
+from caseload.episode.selectors import sites as every_site
 from checklists.alerts.selectors import Act, Filters, acts, grave
 from checklists.alerts.short import SHORT
 from checklists.person.heads import Standing, standings
@@ -35,11 +36,12 @@ MOST = 200
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One thing that is open: its mark, whose it is, what it is, and the address where it is settled."""
+    """One thing that is open: its mark, whose it is and where they come, what it is, and where it is settled."""
 
     mark: str
     person: str
     number: str
+    site: str
     text: str
     link: str
 
@@ -78,16 +80,17 @@ class Evening:
 
 
 def evening(actor: Staff, *, at: datetime) -> Evening:
-    """What is open among those who came to the actor today, and those for whom they recorded. A fixed number of
-    statements."""
+    """What is open among those who came to the actor today, and those for whom they recorded; for whoever leads the
+    whole clinic, at every site of it. A fixed number of statements."""
     day = clock.local_day(at, actor.site.time_zone)
-    people = _people(actor, day, at)
+    people, whole = _people(actor, day, at), access.reach(actor, Action.RECORD, at) is Scope.ALL
+    sites = [name for _, name in every_site()] if whole else [actor.site.name]
+    sites = sorted({*sites, *(row.site.name for row in people.values())})
     parts = _parts(actor, people, standings(people, at=at), at)
     device: dict[str, object] = {
         "staff": {"reference": actor.reference, "name": actor.name},
         "signIn": reverse("sign_in"),
     }
-    sites = sorted({actor.site.name, *(row.site.name for row in people.values())})
     manages = access.reach(actor, Action.MANAGE_TABLETS, at) is not None
     return Evening(day, at, len(people), sites, parts, device, manages)
 
@@ -99,7 +102,7 @@ def _parts(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing
         Part("unsigned", _("Not signed"), _("Nothing waits for a signature."), unsigned),
         Part("unproven", _("Not proven"), _("Every knee and every session is as it should be."), unproven),
         Part("falls", _("Falls to review"), _("No fall waits for a review."), falls),
-        Part("unanswered", _answered_title(actor, at), _("No alert waits for an answer."), unanswered),
+        Part("unanswered", _("Not answered"), _("No alert waits for an answer."), unanswered),
     ]
 
 
@@ -107,7 +110,7 @@ def _people(actor: Staff, day: date, at: datetime) -> dict[UUID, Episode]:
     """Those who were planned for today, and those for whom the actor recorded something today; by name."""
     start = clock.day_starts(day, actor.site.time_zone)
     recorded = Entry.objects.filter(by=actor, at__gte=start, at__lt=start + timedelta(days=1)).values("episode")
-    planned = {visit.episode_id for visit in who_comes(actor, at=at)}
+    planned = {visit.episode_id for visit in who_comes(actor, at=at, sites=True)}
     rows = Episode.objects.filter(pk__in=planned | set(recorded.values_list("episode", flat=True)))
     seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("person", "site")
     return {row.pk: row for row in seen.order_by("person__family_name", "person__given_name", "pk")}
@@ -149,12 +152,6 @@ def _falls(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing
             yield _line(episode, "critical", text, reverse(place, args=[episode.pk]))
 
 
-def _answered_title(actor: Staff, at: datetime) -> str:
-    """Says so where the alerts are not only those of the day's people."""
-    whole = access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is Scope.ALL
-    return _("Not answered, in the whole clinic") if whole else _("Not answered")
-
-
 def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list[Line]:
     """Alerts that wait, the gravest first: all that are the actor's to answer; for whoever only sees them, those of
     today's people."""
@@ -172,11 +169,11 @@ def _alert(act: Act, answers: bool) -> Line:
     what = SHORT[first.rule] if first.rule in SHORT else said(first.sentence).rstrip(".")
     text = _("{what}: {do_now}").format(what=what[:1].upper() + what[1:], do_now=said(first.do_now))
     text = _("{sentence} (and {n} more)").format(sentence=text, n=more) if more else text
-    return Line(act.severity, act.person, act.number, text, place)
+    return Line(act.severity, act.person, act.number, act.site, text, place)
 
 
 def _line(episode: Episode, mark: str, text: str, link: str) -> Line:
-    return Line(mark, episode.person.full_name, episode.person.number, text, link)
+    return Line(mark, episode.person.full_name, episode.person.number, episode.site.name, text, link)
 
 
 def _of(people: dict[UUID, Episode], stand: dict[UUID, Standing]) -> Iterable[Episode]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
@@ -124,10 +126,15 @@ def promising(promise: str) -> str:
 def test_what_the_browser_has_promised_is_said_with_what_to_do(page: Page) -> None:
     page.context.add_init_script(promising("false"))
     page.goto("/day-end/")
-    said, ask = page.locator("[data-unsent-lasts]"), page.get_by_role("button", name="Ask the browser again")
+    said, ask = (
+        page.locator("[data-unsent-lasts]"),
+        page.get_by_role("button", name="Ask the browser to keep it for certain"),
+    )
     expect(said).to_contain_text("Only when its disk is full may this browser clear it")
     expect(said).to_contain_text("install this app on it")
     assert barriers(page) == []
+    ask.click()
+    expect(said).to_contain_text(re.compile(r"Asked at \d\d:\d\d.*: it does not promise it."))
     page.evaluate("globalThis.promised = true")
     ask.click()
     expect(said).to_contain_text("has promised to keep what is on this device")

@@ -23,6 +23,7 @@ from tests.makers import (
     a_fall,
     a_lead,
     a_person,
+    a_site,
     a_staff,
     a_therapist,
     ago,
@@ -251,4 +252,17 @@ def test_what_is_critical_stands_first_and_the_page_says_of_which_site_it_is(
     assert marks == sorted(marks, key=["critical", "major", "minor"].index)
     assert {"critical", "major"} <= set(marks)
     assert f"{runa.site.name} · " in page(enter(runa), "/day-end/")
-    assert "Not answered, in the whole clinic" in page(enter(a_lead()), "/day-end/")
+
+
+def test_whoever_leads_several_sites_reads_of_all_of_them_before_going_home(enter: Enter, runa: Staff) -> None:
+    lead, quay = a_lead(), a_site("Quay Street")
+    theirs = a_therapist(name="Zofia Quayle", site=quay)
+    episode = an_episode(assigned_to=theirs, person=a_person(given_name="Aurel", family_name="Brind", site=quay))
+    a_visit(episode, theirs)
+    recorded(theirs, episode, {**an_entry("session_opened"), **at(9)})
+    seen = page(enter(lead), "/day-end/")
+    assert f"{lead.site.name}, Quay Street · " in seen
+    assert f"{episode.person.number} · Quay Street" in seen
+    assert [link for link, _words in lines(enter(lead), "unproven")] == [reverse("floor", args=[episode.pk])]
+    own = page(enter(runa), "/day-end/")
+    assert "Quay Street" not in own

@@ -2,3 +2,12 @@
 document.addEventListener("clinic:alerts", () => {
   document.querySelector("[data-came]").hidden = false;
 });
+
+// Whoever says what was done sees the field, the button under it, and may write at once.
+for (const said of document.querySelectorAll("details.answer")) {
+  said.addEventListener("toggle", () => {
+    if (!said.open) return;
+    said.querySelector("textarea").focus({ preventScroll: true });
+    said.scrollIntoView({ block: "nearest" });
+  });
+}

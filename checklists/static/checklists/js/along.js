@@ -1,6 +1,7 @@
 // Today takes its people along: for each the Floor's page and the record behind it, fetched before anybody needs them, and only
 // what changed. Each row says when it was last brought up to date on this device.
 
+import { clock } from "../../clinic/device/asof.js";
 import { call } from "../../clinic/device/call.js";
 import { forgetPage, keepPage, keptSince, mayBeKept } from "../../clinic/device/pages.js";
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
@@ -15,8 +16,7 @@ const staff = document.body.dataset.signedIn;
 const rows = [...document.querySelectorAll("[data-along]")];
 
 function say(row, kept) {
-  const time = new Date(kept).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
-  row.textContent = fill(gettext("on this tablet {time}"), { time });
+  row.textContent = fill(gettext("on this tablet {time}"), { time: clock(kept) });
   row.dataset.onDevice = "";
 }
 

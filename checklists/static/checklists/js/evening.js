@@ -1,5 +1,6 @@
 // What waits in this device's store, a count a person, and sending it: the Floor's own safekeeping, without a person of its own.
 
+import { clock } from "../../clinic/device/asof.js";
 import { lasting } from "../../clinic/device/lasting.js";
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { h, put } from "../floor/dom.js";
@@ -35,16 +36,16 @@ function line({ episode, person, waiting, refused }) {
   return h("li", {}, h("a", { href: `/floor/${episode}/` }, h("span", { class: "open-mark is-waiting" }, mark()), h("span", { class: "open-who" }, h("b", {}, person)), h("span", { class: "open-what" }, what.filter(Boolean).join(" · "))));
 }
 
-function words(own, sealed, { net, waitForMe, queue: looked }) {
+function words(own, sealed, { net, tried, waitForMe, queue: looked }) {
   const said = [];
   if (looked === "unread") return gettext("Looking for what waits on this device …");
   if (looked === "closed") said.push(gettext("This device’s store does not answer: whether something waits here is not known. Open this page again; if it stays so, restart the browser, and tell a clinic lead."));
   const n = own.length;
   if (n) said.push(fill(ngettext("{n} of yours waits on this device.", "{n} of yours wait on this device.", n), { n }));
-  if (n && net.kind === "unreachable") said.push(gettext("The server is not in reach: they are kept here."));
+  if (n && net.kind === "unreachable") said.push(gettext("The server is not in reach: they are kept here, and go by themselves."), tried ? fill(gettext("Tried at {time}."), { time: clock(tried) }) : "");
   if (sealed.length) said.push(fill(ngettext("{n} of a colleague waits here sealed, to be passed on.", "{n} of a colleague wait here sealed, to be passed on.", sealed.length), { n: sealed.length }));
   if (waitForMe) said.push(fill(ngettext("{n} mark waits for you: see Today.", "{n} marks wait for you: see Today.", waitForMe), { n: waitForMe }));
-  return said.join(" ") || gettext("Everything that was recorded on this device is sent.");
+  return said.filter(Boolean).join(" ") || gettext("Everything that was recorded on this device is sent.");
 }
 
 // What the browser has said about keeping it when its disk is full.
@@ -55,17 +56,23 @@ const LASTS = {
   null: () => gettext("This browser makes no promise to keep what is on this device when its disk is full. Send before you put the device away."),
 };
 
+// Who has asked for that promise reads what the browser answered, each time anew.
+const lastly = ({ lasts, asked }) => (asked && lasts === false ? `${fill(gettext("Asked at {time}: it does not promise it."), { time: clock(asked) })} ` : "");
+
 store.on((state) => {
   const own = open(state.elsewhere);
   part("words").textContent = words(own, state.others, state);
   part("list").replaceChildren(...byPerson(own).map(line));
   part("send").hidden = !own.some((row) => row.state === "waiting") || state.net.kind === "signed_out";
-  put(part("lasts"), state.lasts === undefined ? "" : LASTS[state.lasts === false && "installs" in root.dataset ? "lead" : state.lasts]());
+  put(part("lasts"), state.lasts === undefined ? "" : `${lastly(state)}${LASTS[state.lasts === false && "installs" in root.dataset ? "lead" : state.lasts]()}`);
   part("lasts-ask").hidden = state.lasts !== false;
   part("door").hidden = state.net.kind !== "signed_out";
 });
-part("lasts-ask").addEventListener("click", async () => store.set({ lasts: await lasting() }));
-part("send").addEventListener("click", () => keeping.retry());
+part("lasts-ask").addEventListener("click", async () => store.set({ lasts: await lasting(), asked: Date.now() }));
+part("send").addEventListener("click", () => {
+  store.set({ tried: Date.now() });
+  keeping.retry();
+});
 await keeping.load();
 
 // After the server was put back from a backup: what it may have lost is still here for thirty days.

@@ -3,12 +3,13 @@
 
 import { fill, gettext } from "../js/gettext.js";
 
-const clock = (time) => new Date(time).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+export const clock = (time) => new Date(time).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
 
 function words(kept, sent, late) {
-  const when = fill(sent ? gettext("From this tablet, as of {time}, before what you sent at {sent}.") : gettext("From this tablet, as of {time}."), { time: clock(kept), sent: clock(sent) });
+  const when = fill(gettext("From this tablet, as of {time}."), { time: clock(kept) });
   const why = late ? gettext("The server has not answered yet.") : gettext("The server is not in reach.");
-  return [when, why, sent ? gettext("Look again before you send it once more.") : ""].filter(Boolean).join(" ");
+  const twice = sent ? fill(gettext("What you signed or filled in at {sent} is not shown here yet: do not do it twice."), { sent: clock(sent) }) : "";
+  return [when, why, twice].filter(Boolean).join(" ");
 }
 
 function offer(line, kept) {
