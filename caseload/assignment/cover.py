@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
@@ -34,9 +34,11 @@ def arrange_cover(
     reason: str = "",
     episode_id: UUID | None = None,
     away_id: UUID | None = None,
+    episode_ids: Collection[UUID] | None = None,
     although_away: bool = False,
 ) -> list[Cover]:
-    """Let a colleague stand in, for one episode or for all that a therapist who is away carries, both days included.
+    """Let a colleague stand in, for one episode or for all that a therapist who is away carries, or those of them that
+    are named (`episode_ids`), both days included.
 
     All or nothing: where one of them is covered on one of the days already, none is written, and the Conflict names it.
     Days are those of each person's site. Who is away themselves on one of the days is refused, unless `although_away`
@@ -52,7 +54,8 @@ def arrange_cover(
     elif away_id is not None:
         carried = Assignment.objects.filter(staff_id=away_id, period__overlap=_days(first_day, last_day, "UTC"))
         mine = access.scoped(actor, Action.ARRANGE_COVER, rows, at=at)
-        episodes = list(mine.filter(closed_at__isnull=True, pk__in=carried.values("episode_id")).order_by("pk"))
+        theirs = mine.filter(closed_at__isnull=True, pk__in=carried.values("episode_id")).order_by("pk")
+        episodes = _of_these(list(theirs), episode_ids)
     else:
         raise Invalid(_("Give either one person, or the colleague who is away."))
     _sensible(episodes, staff_id, away_id)
@@ -96,6 +99,16 @@ def end_cover_of(*, actor: Staff, away_id: UUID) -> list[Cover]:
 def _days(first: date, last: date, zone: str) -> DateTimeTZRange:
     """From the beginning of the first day to the end of the last, where the clocks of `zone` stand."""
     return DateTimeTZRange(clock.day_starts(first, zone), clock.day_starts(last + timedelta(days=1), zone))
+
+
+def _of_these(carried: list[Episode], named: Collection[UUID] | None) -> list[Episode]:
+    """Those of them that are named. Somebody among the named who is carried no longer: Conflict."""
+    if named is None:
+        return carried
+    these = [episode for episode in carried if episode.pk in named]
+    if len(these) < len({*named}):
+        raise Conflict(_("Somebody of them was moved meanwhile. Look again, then decide."))
+    return these
 
 
 def _sensible(episodes: Sequence[Episode], staff_id: UUID, away_id: UUID | None) -> None:

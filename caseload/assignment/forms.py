@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
+from uuid import UUID
 
 from django import forms
 from django.utils.translation import gettext as _
@@ -12,7 +13,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from clinic.web.acts import DayInput, Pick, Version, offer
 
 if TYPE_CHECKING:
-    from caseload.assignment.stand_ins import StandIn
+    from caseload.assignment.stand_ins import StandIn, ToCover
 
 
 class ReassignForm(forms.Form):
@@ -45,7 +46,7 @@ class CoverForm(forms.Form):
     last_day = forms.DateField(label=gettext_lazy("To, that day included"), widget=DayInput)
     reason = forms.CharField(label=gettext_lazy("Why"), max_length=400, required=False)
     although_away = forms.BooleanField(
-        label=gettext_lazy("I mean it, though they are away themselves on these days"), required=False
+        label=gettext_lazy("I mean it, though whoever stands in is away themselves on these days"), required=False
     )
 
     def ask_of(self, stand_ins: Iterable[StandIn]) -> None:
@@ -70,13 +71,25 @@ class AwayForm(forms.Form):
 
 
 class LeaveForm(CoverForm):
-    """The same for everybody whom a colleague carries who is away."""
+    """The same for those whom a colleague carries who is away: all of them, or so many."""
 
+    episode_ids = forms.TypedMultipleChoiceField(
+        label=gettext_lazy("Whom"), widget=forms.CheckboxSelectMultiple, coerce=UUID
+    )
     away_id = Pick()
+    field_order = ("episode_ids",)
 
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.fields["away_id"].widget = forms.HiddenInput()
+
+    def ask_about(self, people: Iterable[ToCover]) -> None:
+        """Whom to cover: ticked are those for whom nobody stands in yet."""
+        who = list(people)
+        cast("forms.TypedMultipleChoiceField", self.fields["episode_ids"]).choices = [
+            (str(one.episode_id), one.words) for one in who
+        ]
+        self.initial["episode_ids"] = [str(one.episode_id) for one in who if not one.covered]
 
 
 class Nothing(forms.Form):

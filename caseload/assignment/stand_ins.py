@@ -9,12 +9,12 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
-from caseload.assignment.models import Assignment
+from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.episode.models import Episode
 from caseload.load.candidates import Offered, lacks_of_one
 from caseload.load.carried import carried, total
 from caseload.load.selectors import Load, loads
-from caseload.words import listed
+from caseload.words import listed, span_words
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -55,6 +55,30 @@ class StandIn(Offered):
     def words(self) -> str:
         """As a line of a list to choose from."""
         return f"{self.load.name} ({self.lacks_words})" if self.lacks else self.load.name
+
+
+@dataclass(frozen=True, slots=True)
+class ToCover:
+    """One of a colleague's people, with who stands in for them already."""
+
+    episode_id: UUID
+    name: str
+    covered: str
+
+    @property
+    def words(self) -> str:
+        """'Ines Vartholm', 'Bertil Quaymor (Lucie Amberwick, 30 Nov 2026 – 4 Dec 2026)'."""
+        return f"{self.name} ({self.covered})" if self.covered else self.name
+
+
+def to_cover(people: list[Episode], *, at: datetime) -> list[ToCover]:
+    """The same people, each with the covers that are in force or to come."""
+    covers: dict[UUID, list[str]] = {}
+    rows = Cover.objects.filter(ahead(at), episode__in=people).select_related("staff", "episode__site")
+    for row in rows.order_by("period"):
+        days = span_words(row.period.lower, row.period.upper, row.episode.site.time_zone)
+        covers.setdefault(row.episode_id, []).append(f"{row.staff.name}, {days}")
+    return [ToCover(one.pk, one.person.full_name, "; ".join(covers.get(one.pk, ()))) for one in people]
 
 
 def people_of(actor: Staff, away_id: UUID, *, at: datetime) -> list[Episode]:

@@ -9,11 +9,18 @@ from django.utils.translation import ngettext
 
 
 def with_whom(staff: str, site: str, booked: Sequence[str]) -> str:
-    """'Now with Sorrel Tidewick. Comes to Quay Street; 1 session planned.'"""
+    """'Now with Sorrel Tidewick. Stays at Quay Street; 1 session planned.'"""
     now = _("Now with {name}.").format(name=staff) if staff else _("Now with nobody.")
-    comes = _("Comes to {site}").format(site=site)
+    comes = _("Stays at {site}").format(site=site)
     many = ngettext("{n} session planned", "{n} sessions planned", len(booked)).format(n=len(booked))
     return f"{now} {comes}; {many}."
+
+
+def place_after(site: str, staff: str, theirs: str) -> str:
+    """Whoever moves to a therapist of another site goes on coming to their own; nothing where it is the same."""
+    if theirs in ("", site):
+        return ""
+    return _("They still come to {site}; {staff} is at {theirs}.").format(site=site, staff=staff, theirs=theirs)
 
 
 def sessions_after(before: str, left: Sequence[str]) -> str:

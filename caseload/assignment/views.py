@@ -18,12 +18,11 @@ from caseload.assignment.cover import arrange_cover, end_cover, end_cover_of
 from caseload.assignment.forms import AwayForm, CoverForm, EndForm, LeaveForm, Nothing, ReassignForm
 from caseload.assignment.selectors import colleague, colleagues, cover_of, covered_words, everybody_away, hands
 from caseload.assignment.services import reassign
-from caseload.assignment.stand_ins import people_of, person_of, stand_ins
-from caseload.assignment.told import sessions_after, with_whom
+from caseload.assignment.stand_ins import people_of, person_of, stand_ins, to_cover
+from caseload.assignment.told import place_after, sessions_after, with_whom
 from caseload.episode.selectors import plan
 from caseload.load.candidates import candidates_for, given_to, widest
 from caseload.visit.selectors import booked_with
-from caseload.words import listed
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound
@@ -31,8 +30,9 @@ from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
 
 if TYPE_CHECKING:
-    from caseload.assignment.models import Cover
+    from caseload.assignment.models import Assignment, Cover
     from caseload.assignment.selectors import Turn
+    from caseload.episode.selectors import Plan
     from clinic.staff.models import Staff
 
 COVER = gettext_lazy(
@@ -61,14 +61,16 @@ def reassign_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
     )
-    then = partial(_moved, actor, episode_id, turn) if turn and booked else None
+    then = partial(_moved, actor, head, turn if booked else None)
     return answer(request, act, form, partial(reassign, actor=actor, episode_id=episode_id), then=then)
 
 
-def _moved(actor: Staff, episode_id: UUID, turn: Turn, _came: object, act: Act) -> Act:
-    """What became of the sessions that were booked with whoever carried the person."""
-    left = booked_with(actor, episode_id, turn.staff_id, at=clock.now())
-    return replace(act, done=f"{act.done} {sessions_after(turn.staff, left)}")
+def _moved(actor: Staff, head: Plan, before: Turn | None, now: Assignment, act: Act) -> Act:
+    """That the place stays, and what became of the sessions that were booked with whoever carried the person."""
+    said = [act.done, place_after(head.site, now.staff.name, now.staff.site.name)]
+    if before is not None:
+        said.append(sessions_after(before.staff, booked_with(actor, head.episode_id, before.staff_id, at=clock.now())))
+    return replace(act, done=" ".join(str(one) for one in said if one))
 
 
 def cover_page(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -126,9 +128,9 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     who = stand_ins(actor, people, away, at=at)
     act = Act(
         title=_("Cover for {name}").format(name=name),
-        submit=_("Arrange for all of them"),
+        submit=_("Arrange for those ticked"),
         back=reverse("cover_leave"),
-        over=listed([episode.person.full_name for episode in people]) or _("They carry nobody now."),
+        over="" if people else _("They carry nobody now."),
         lead=COVER,
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
@@ -136,6 +138,7 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     form = LeaveForm(request.POST or None, initial={"away_id": away})
     offer(form, "away_id", every)
     form.ask_of(who)
+    form.ask_about(to_cover(people, at=at))
     return answer(request, act, form, partial(arrange_cover, actor=actor), then=partial(_covered, name))
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
@@ -12,11 +14,17 @@ from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import plan
 from caseload.review.forms import CancelForm, PutOffForm, ReviewForm
-from caseload.review.selectors import review_of
+from caseload.review.selectors import open_reviews, review_of
 from caseload.review.services import cancel_review, plan_review, put_off_review
+from caseload.review.told import put_off_words
 from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
+
+if TYPE_CHECKING:
+    from caseload.review.models import PlannedReview
+    from caseload.review.selectors import Due
+    from clinic.staff.models import Staff
 
 CAUTION = gettext_lazy(
     "When somebody is looked at again is for local policy and licensed practice; intervals here are defaults."
@@ -54,7 +62,14 @@ def put_off(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResp
     )
     form = PutOffForm(request.POST or None, initial={"version": review.version})
     do = partial(put_off_review, actor=actor, review_id=review_id)
-    return answer(request, act, form, do, fresh=lambda: review_of(actor, review_id, at=at).version)
+    fresh = lambda: review_of(actor, review_id, at=at).version  # noqa: E731 - passed on as it is
+    return answer(request, act, form, do, fresh=fresh, then=partial(_put_off, actor, review))
+
+
+def _put_off(actor: Staff, before: Due, now: PlannedReview, act: Act) -> Act:
+    """Which one it was, and which of the same person is overdue all the same."""
+    late = [row for row in open_reviews(actor, at=clock.now(), episode_id=now.episode_id) if row.days_late]
+    return replace(act, done=put_off_words(before, now.due_on, late))
 
 
 def cancel(request: HttpRequest, episode_id: UUID, review_id: UUID) -> HttpResponse:

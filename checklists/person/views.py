@@ -34,6 +34,7 @@ def people(request: HttpRequest) -> HttpResponse:
     found = selectors.people(actor, text, at=at, closed=closed)
     shown = {"people": found, "text": text, "closed": closed, "door": selectors.door_of(actor, at=at, closed=closed)}
     shown["own"] = access.reach(actor, Action.SEE_PERSON, at) is Scope.OWN
+    shown["waits"] = not closed and access.reach(actor, Action.SEE_CASELOAD, at) is not None
     shown["emergency"] = access.reach(actor, Action.OPEN_EMERGENCY, at) is not None
     return render(request, "person/people.html", shown)
 

@@ -178,10 +178,11 @@ def test_assigning_twice_from_two_windows_opens_one_episode(enter: Enter) -> Non
 
 def test_a_leave_is_covered_from_one_form_and_an_overlap_names_who_stands_in(enter: Enter) -> None:
     away, cover = a_therapist(name="Runa Achterling"), a_therapist(name="Lucie Amberwick")
-    an_episode(assigned_to=away)
+    episode = an_episode(assigned_to=away)
     browser = enter(a_lead())
     said = {
         "away_id": str(away.pk),
+        "episode_ids": [str(episode.pk)],
         "staff_id": str(cover.pk),
         "first_day": (TODAY + DAY).isoformat(),
         "last_day": (TODAY + 10 * DAY).isoformat(),

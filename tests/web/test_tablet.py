@@ -228,7 +228,7 @@ def test_before_a_tablet_is_revoked_the_lead_reads_what_becomes_of_what_it_has_n
     gym: Client, enter: Enter
 ) -> None:
     page = page_of(enter(a_lead()), reverse("revoke_tablet", args=[Tablet.objects.get().pk]))
-    assert "stays there, sealed, and reaches whoever recorded it once it is found" in page
+    assert "stays there, sealed: whoever signs in on it with name and password passes it on" in page
     assert "It was last in reach of the server" in page
 
 

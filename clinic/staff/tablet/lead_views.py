@@ -123,8 +123,8 @@ def revoke_tablet(request: HttpRequest, tablet_id: UUID) -> HttpResponse:
         raise NotFound(_("There is no such tablet."))
     lead = _(
         "From this moment no PIN opens it, and whoever is signed in on it is signed out. What was recorded on it and "
-        "not sent stays there, sealed, and reaches whoever recorded it once it is found and somebody signs in on it "
-        "with their password."
+        "not sent stays there, sealed: whoever signs in on it with name and password passes it on, and it waits for "
+        "whoever recorded it."
     )
     if row.seen_at:
         heard = _("It was last in reach of the server {at}: what was recorded on it since then is not here yet.")

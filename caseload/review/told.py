@@ -1,0 +1,24 @@
+"""What is said once a review has a new day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from caseload.review.selectors import Due
+from caseload.words import day_words, listed
+
+
+def put_off_words(before: Due, day: date, late: Sequence[Due]) -> str:
+    """'Routine review of 4 Oct 2026: now 3 Dec 2026. Still overdue: routine review of 14 Nov 2026.'"""
+    review = _named(before)
+    done = _("{review}: now {day}.").format(review=review[0].upper() + review[1:], day=day_words(day))
+    if not late:
+        return done
+    return done + " " + _("Still overdue: {list}.").format(list=listed([_named(row) for row in late]))
+
+
+def _named(row: Due) -> str:
+    return _("{kind} of {day}").format(kind=row.kind, day=day_words(row.due_on))
