@@ -15,7 +15,7 @@ from api.episodes import EpisodeList
 from api.record import RecordedBatch
 from api.requests import SETTINGS
 from api.shapes import LEFT_RIGHT, Written, shape
-from checklists.episode.services import Written as FactWritten
+from checklists.episode.changing import Written as FactWritten
 from checklists.episode.services import change_setting, close_episode, open_episode, review_fall
 
 FEATURES = ["lock", "free_swing", "yielding", "resistance"]

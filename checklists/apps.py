@@ -10,9 +10,11 @@ class ChecklistsConfig(AppConfig):
 
     def ready(self) -> None:
         """Make the record a table of the ledger, whichever process it is that seals or verifies; let the plan know of
-        strike-outs."""
+        strike-outs and of exchanges."""
+        from caseload.prosthesis import untold
         from caseload.request import worth
         from checklists.bench.strikes import put_right
+        from checklists.person.exchanged import untold as exchanges
         from checklists.record import leaf  # noqa: F401 - imported for its effect
         from checklists.record.verifying import verify_contents
         from checklists.signoff.verifying import verify_signatures
@@ -21,3 +23,4 @@ class ChecklistsConfig(AppConfig):
         checks.register("contents", verify_contents)
         checks.register("signatures", verify_signatures)
         worth.register(put_right)
+        untold.register(exchanges)

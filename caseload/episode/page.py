@@ -10,6 +10,7 @@ from caseload.assignment.selectors import hands
 from caseload.episode.selectors import Plan, plan
 from caseload.person.selectors import person_file
 from caseload.prosthesis.selectors import devices, free_sides
+from caseload.prosthesis.untold import untold
 from caseload.request.selectors import requests_of_episode
 from caseload.request.worth import answered
 from caseload.review.selectors import reviews_of_episode
@@ -28,6 +29,7 @@ OFFERED = (
 def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, object]:
     """Everything that is planned for a person, and what the reader may do about it."""
     head, registered = plan(actor, episode_id, at=at), devices(actor, episode_id, at=at)
+    lacks = untold(episode_id, registered, head.zone)
     return {
         "plan": head,
         "at": at,
@@ -36,7 +38,7 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "visits": _coming_first(visits_of_episode(actor, episode_id, at=at), at),
         "reviews": reviews_of_episode(actor, episode_id, at=at),
         "requests": answered(requests_of_episode(actor, episode_id, at=at)),
-        "devices": registered,
+        "devices": [(device, lacks.get(device.prosthesis_id)) for device in registered],
         "free_sides": free_sides(head.side, registered),
         "may": {str(action): _offered(head, actor, action, at) for action in OFFERED},
     }

@@ -10,7 +10,7 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from caseload.prosthesis.models import PartKind
-from caseload.words import FEATURES, side_words
+from caseload.words import side_words
 from clinic.web.acts import DayInput, Version
 
 
@@ -51,25 +51,18 @@ class ScaleForm(ScaleFields):
 
 
 class PartForm(forms.Form):
-    """A part that is fitted."""
+    """A part that is fitted, and is nothing for the record."""
 
     kind = forms.ChoiceField(label=gettext_lazy("Part"), choices=PartKind.choices, widget=forms.RadioSelect)
     description = forms.CharField(label=gettext_lazy("Description"), max_length=120)
     serial = forms.CharField(label=gettext_lazy("Serial number"), max_length=60, required=False)
     since = forms.DateField(label=gettext_lazy("Worn from"), widget=DayInput)
-    features = forms.MultipleChoiceField(
-        label=gettext_lazy("The knee has"),
-        help_text=gettext_lazy("For a knee only. Ticked: as recorded."),
-        choices=FEATURES,
-        widget=forms.CheckboxSelectMultiple,
-        required=False,
-    )
 
-    def __init__(self, data: object, *, kind: str, since: date, features: Sequence[str]) -> None:
-        """`kind`: the part that was chosen before, if one was; `features` of the knee as recorded."""
-        super().__init__(data, initial={"kind": kind, "since": since, "features": list(features)})  # type: ignore[arg-type]  # a request's POST, or nothing
-        if kind not in ("", PartKind.KNEE):
-            del self.fields["features"]
+    def __init__(self, data: object, *, kind: str, kinds: Sequence[str], since: date) -> None:
+        """`kind`: the part that was chosen before, if one was; `kinds`: what can be fitted here."""
+        super().__init__(data, initial={"kind": kind, "since": since})  # type: ignore[arg-type]  # a request's POST, or nothing
+        chosen = cast("forms.ChoiceField", self.fields["kind"])
+        chosen.choices = [(key, words) for key, words in PartKind.choices if key in kinds]
 
 
 class RemoveForm(forms.Form):

@@ -20,6 +20,11 @@ from clinic.staff.models import Staff
 IN_THE_RECORD = (PartKind.KNEE, PartKind.SOCKET, PartKind.FOOT)  # their exchange is a fact of the record as well
 
 
+def part_words(description: str, serial: str) -> str:
+    """'Demo knee 2, SN-4471': what a part is, and its serial number where that is known."""
+    return ", ".join(filter(None, (description.strip(), serial.strip())))
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A component with its days; `last_day` is the last on which it was worn."""
@@ -36,7 +41,12 @@ class Part:
     @property
     def words(self) -> str:
         """'Demo knee 2, SN-4471': what it is, and its serial number where that is known."""
-        return ", ".join(filter(None, (self.description, self.serial)))
+        return part_words(self.description, self.serial)
+
+    @property
+    def in_the_record(self) -> bool:
+        """Whether its exchange is a fact of the record as well."""
+        return self.key in IN_THE_RECORD
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +71,22 @@ class Device:
         """The part of a kind that is worn now, or from a day to come."""
         return next((part for part in self.parts if part.key == kind and part.worn), None)
 
+    def had(self, kind: str) -> bool:
+        """Whether a part of a kind is or was worn. What comes after one that was taken off is an exchange as well."""
+        return any(part.key == kind for part in self.parts)
+
     def before(self, part: Part) -> Part | None:
         """The part of the same kind that was worn before this one."""
         return next((one for one in self.parts if one.key == part.key and one.since < part.since), None)
+
+    @property
+    def plain(self) -> list[str]:
+        """The kinds of part that are fitted to it without anything for the record: no knee, and none in place of a part
+        whose exchange is a fact."""
+        return [kind for kind in PartKind.values if kind != PartKind.KNEE and not self._is_exchange(kind)]
+
+    def _is_exchange(self, kind: str) -> bool:
+        return kind in IN_THE_RECORD and self.worn(kind) is not None
 
     @property
     def replaceable(self) -> list[Part]:

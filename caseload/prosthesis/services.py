@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from uuid import UUID
 
 from django.db import transaction
@@ -12,8 +11,9 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.closed import unless_closed
 from caseload.episode.models import Episode, Side
-from caseload.prosthesis.models import Component, PartKind, Prosthesis
-from caseload.words import day_words, side_words
+from caseload.prosthesis.models import Component, Prosthesis
+from caseload.prosthesis.steps import Fitted, fit_part, theirs
+from caseload.words import side_words
 from caseload.writes import differences, fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
@@ -59,7 +59,7 @@ def edit_prosthesis(
 ) -> Prosthesis:
     """Correct the label or the scale of a prosthesis."""
     at = clock.now()
-    row = _theirs(actor, prosthesis_id, at)
+    row = theirs(actor, at, pk=prosthesis_id)
     unless_stale(row, version, "prosthesis", zone=row.episode.site.time_zone)
     _scale(resistance_low, resistance_high)
     wanted = {"label": label.strip(), "resistance_low": resistance_low, "resistance_high": resistance_high}
@@ -73,47 +73,21 @@ def edit_prosthesis(
     return row
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
-    """A part that is worn from a day on, and the one that it replaced, if it did."""
-
-    part: Component
-    replaced: Component | None
-
-    @property
-    def pk(self) -> UUID:
-        """Of the new part."""
-        return self.part.pk
-
-
 @transaction.atomic(durable=True)
 def fit_component(
     *, actor: Staff, prosthesis_id: UUID, kind: str, description: str, serial: str = "", since: date | None = None
 ) -> Fitted:
     """Fit a part from a day on. What was worn of the same kind ends there (of `other` several are worn)."""
     at = clock.now()
-    prosthesis = _theirs(actor, prosthesis_id, at)
-    since = since or clock.local_day(at, prosthesis.episode.site.time_zone)
-    part = Component(
-        prosthesis=prosthesis,
-        kind=kind,
-        description=description.strip(),
-        serial=serial.strip(),
-        period=DateRange(since, None),
-    )
-    fit(part)
-    replaced = _end_worn(prosthesis, kind, since) if kind != PartKind.OTHER else None
-    part.save(force_insert=True)
-    detail = {"kind": kind, "since": since.isoformat()}
-    trail.record(actor, "component.fitted", "component", part.pk, at=at, episode=prosthesis.episode_id, detail=detail)
-    return Fitted(part, replaced)
+    prosthesis = theirs(actor, at, pk=prosthesis_id)
+    return fit_part(prosthesis, actor=actor, at=at, kind=kind, description=description, serial=serial, since=since)
 
 
 @transaction.atomic(durable=True)
 def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, on: date | None = None) -> Component:
     """Say that a part is no longer worn from a day on."""
     at = clock.now()
-    prosthesis = _theirs(actor, prosthesis_id, at)
+    prosthesis = theirs(actor, at, pk=prosthesis_id)
     part = prosthesis.components.filter(pk=component_id).first()
     if part is None:
         raise Invalid(_("There is no such part on this prosthesis."))
@@ -123,31 +97,6 @@ def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, o
     detail = {"kind": part.kind, "on": on.isoformat()}
     trail.record(actor, "component.removed", "component", part.pk, at=at, episode=prosthesis.episode_id, detail=detail)
     return part
-
-
-def _theirs(actor: Staff, prosthesis_id: UUID, at: datetime) -> Prosthesis:
-    """A prosthesis that they may keep, locked; Conflict where its episode has ended."""
-    rows = Prosthesis.objects.select_for_update(no_key=True, of=("self",))
-    rows = rows.select_related("episode__site", "episode__person")
-    row = access.get(actor, Action.KEEP_DEVICES, rows, at=at, pk=prosthesis_id)
-    unless_closed(row.episode)
-    return row
-
-
-def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> Component | None:
-    """End what is worn of a kind. A part that began on that day or later stands in the way."""
-    worn = prosthesis.components.filter(kind=kind, period__overlap=DateRange(since, None)).order_by("period").last()
-    if worn is None:
-        return None
-    if worn.period.lower >= since:
-        raise Conflict(
-            _(
-                "A {kind} ({description}) has been worn since {day_words}. Give a later day, or remove that one first."
-            ).format(kind=worn.get_kind_display(), description=worn.description, day_words=day_words(worn.period.lower))
-        )
-    worn.period = DateRange(worn.period.lower, since)
-    worn.save(update_fields=["period"])
-    return worn
 
 
 def _scale(low: int, high: int) -> None:

@@ -2,38 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Any
-from urllib.parse import urlencode
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.forms import PartForm, RegisterForm, RemoveForm, ScaleForm
-from caseload.prosthesis.selectors import IN_THE_RECORD, Device, Part, device_of, devices, free_sides
+from caseload.prosthesis.selectors import Device, Part, device_of, devices, free_sides
 from caseload.prosthesis.services import (
-    Fitted,
     edit_prosthesis,
     fit_component,
     register_prosthesis,
     remove_component,
 )
+from caseload.prosthesis.steps import Fitted
 from caseload.words import day_words, side_words
 from clinic import clock
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
-
-Ticked = tuple[Fitted, Sequence[str] | None]  # a part, and what a knee has
-RECORD_TOO = gettext_lazy(
-    "This is the register only. That a socket, foot or knee was changed is a fact of the record as well, with what it "
-    "sets back: that is recorded at the Bench."
-)
 
 
 def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
@@ -51,7 +42,7 @@ def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 def _registered(new: Any, act: Act) -> Act:
     """Straight on to the knee of the prosthesis that is new."""
-    knee = f"{reverse('fit_component', args=[new.episode_id, new.pk])}?kind=knee"
+    knee = f"{reverse('bench_person', args=[new.episode_id])}?setting=knee&side={new.side}&new=1"
     return replace(act, back=knee, done=_("Registered. Its knee comes next."))
 
 
@@ -71,45 +62,31 @@ def edit(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpRes
 
 
 def fit_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID) -> HttpResponse:
-    """Write down a part that was fitted. One that replaces another leads on to the Bench: that is a change as well."""
+    """Write down a part that was fitted. A knee, and what takes the place of a socket or foot, is a fact of the record
+    as well: the form of the Bench writes both."""
     actor, at = signed_in(request), clock.now()
     head, device = plan(actor, episode_id, at=at), device_of(actor, episode_id, prosthesis_id, at=at)
-    kind, since = request.GET.get("kind", ""), clock.local_day(at, head.zone)
-    exchange = kind in IN_THE_RECORD and device.worn(kind)
     act = Act(
         title=_("Fit a part"),
-        submit=_("Write it down, then record the exchange") if exchange else _("Write it down"),
+        submit=_("Write it down"),
         back=_devices(episode_id),
         over=_over(head, device),
-        caution=RECORD_TOO,
         template="caseload/fit_part.html",
         extra={"device": device, "plan": head},
     )
-    do = partial(_fit, partial(fit_component, actor=actor, prosthesis_id=prosthesis_id))
-    form = PartForm(request.POST or None, kind=kind, since=since, features=head.features)
-    return answer(request, act, form, do, then=partial(_fitted, head))
+    since = clock.local_day(at, head.zone)
+    form = PartForm(request.POST or None, kind=request.GET.get("kind", ""), kinds=device.plain, since=since)
+    do = partial(fit_component, actor=actor, prosthesis_id=prosthesis_id)
+    return answer(request, act, form, do, then=_fitted)
 
 
-def _fit(do: Callable[..., Fitted], *, features: Sequence[str] | None = None, **part: Any) -> Ticked:
-    """The part, and what was ticked for it: that is a fact of the record, not of the register."""
-    fitted = do(**part)
-    return fitted, features if fitted.part.kind == "knee" else None
-
-
-def _fitted(head: Plan, came: Ticked, act: Act) -> Act:
-    (fitted, ticked), bench = came, reverse("bench_person", args=[head.episode_id])
+def _fitted(fitted: Fitted, act: Act) -> Act:
     new, old = fitted.part, fitted.replaced
     done = _("{part} is fitted.").format(part=new.description)
-    other = ticked is not None and (head.knee is None or set(ticked) != set(head.knee))
-    told = urlencode({"setting": new.kind, **({"ticked": ",".join(ticked)} if ticked is not None and other else {})})
     if old is None:
-        now = _("Now record what this knee has.")
-        return replace(act, done=f"{done} {now}", back=f"{bench}?{told}") if other else replace(act, done=done)
+        return replace(act, done=done)
     ended = _("{part} is no longer worn from {day} on.").format(part=old.description, day=day_words(new.period.lower))
-    if new.kind not in IN_THE_RECORD:
-        return replace(act, done=f"{done} {ended}")
-    now = _("Now record the exchange: nothing is set back before that.")
-    return replace(act, done=f"{done} {ended} {now}", back=f"{bench}?{told}")
+    return replace(act, done=f"{done} {ended}")
 
 
 def remove_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID, part_id: UUID) -> HttpResponse:
@@ -123,7 +100,6 @@ def remove_part(request: HttpRequest, episode_id: UUID, prosthesis_id: UUID, par
         back=_devices(episode_id),
         over=_over(head, device),
         lead=_named(part) if part else "",
-        caution=RECORD_TOO,
     )
     form = RemoveForm(request.POST or None, initial={"on": clock.local_day(at, head.zone)})
     do = partial(remove_component, actor=actor, prosthesis_id=prosthesis_id, component_id=part_id)

@@ -10,9 +10,10 @@ from django.utils.translation import gettext_lazy
 
 from caseload.request.models import Setting
 from caseload.words import FEATURES
+from checklists.bench.parts import Stage
 from checklists.bench.selectors import Work
 from checklists.words.tables import worded
-from clinic.web.acts import Version
+from clinic.web.acts import DayInput, Version
 
 
 class ChangeForm(forms.Form):
@@ -23,32 +24,67 @@ class ChangeForm(forms.Form):
 
     def __init__(self, data: object, *, work: Work) -> None:
         version = work.asked.version if work.asked else 0
-        start = {"entry_id": uuid4(), "version": version, "to": work.fitted}
-        super().__init__(data, initial=start)  # type: ignore[arg-type]  # a request's POST, or nothing
-        if work.plan.side == "both":
+        start = {"entry_id": uuid4(), "version": version, "to": work.fitted, "new_part": work.way.new}
+        super().__init__(data, initial={**start, "knee": work.way.side, **self._of_the_record(work)})  # type: ignore[arg-type]  # a request's POST, or nothing
+        if work.plan.side == "both" and work.stage not in (Stage.FIRST, Stage.REGISTER):
             sides = [(key, worded(key, "side")) for key in ("left", "right")]
             self.fields["knee"] = forms.ChoiceField(
                 label=_("Which prosthesis"), choices=sides, widget=forms.RadioSelect
             )
-        if not work.value:  # what the record knows is shown, not asked
+        if not work.value and work.stage in (Stage.CHANGE, Stage.EXCHANGE):  # what the record knows is not asked
             self.fields["before"] = forms.CharField(label=work.known, max_length=120, required=False)
         self.fields["to"] = self._to(work)
-        if work.setting == Setting.KNEE:
-            self.fields["features"] = forms.MultipleChoiceField(
-                label=_("The new knee has"),
-                help_text=_("Ticked: as the present knee. Press what the new one lacks or has besides."),
-                choices=FEATURES,
-                widget=forms.CheckboxSelectMultiple,
-                required=False,
-                initial=list(work.features_then),
+        if work.stage != Stage.CHANGE:
+            self._part(work)
+        if work.setting == Setting.KNEE and work.stage != Stage.REGISTER:
+            self.fields["features"] = self._features(work)
+        if work.stage not in (Stage.FIRST, Stage.REGISTER):
+            self.fields["note"] = forms.CharField(
+                label=_("Note"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
             )
-        self.fields["note"] = forms.CharField(
-            label=_("Note"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+
+    @staticmethod
+    def _of_the_record(work: Work) -> dict[str, object]:
+        """What the record says of an exchange whose part the register has not got."""
+        lacks = work.hand.lacks
+        if lacks is None:
+            return {"since": work.today}
+        name, serial = lacks.name
+        return {"to": name, "serial": serial, "since": lacks.day}
+
+    def _part(self, work: Work) -> None:
+        """What the register asks of a part besides its name."""
+        if work.stage == Stage.EXCHANGE and work.setting != Setting.KNEE:
+            self.fields["new_part"] = forms.BooleanField(
+                label=_("It is a new part"), help_text=_("It goes into the register as well."), required=False
+            )
+        elif work.stage == Stage.EXCHANGE:
+            self.fields["new_part"] = forms.BooleanField(initial=True, widget=forms.HiddenInput)
+        self.fields["serial"] = forms.CharField(label=_("Serial number"), max_length=60, required=False)
+        if work.stage != Stage.EXCHANGE:
+            self.fields["since"] = forms.DateField(label=_("Worn from"), widget=DayInput)
+
+    @staticmethod
+    def _features(work: Work) -> forms.Field:
+        """What the knee has. What is ticked beforehand says where it comes from; where nobody knows, nothing is."""
+        first = work.stage == Stage.FIRST
+        known = _("Ticked: as recorded so far.") if first else _("Ticked: as the present knee.")
+        more = _("Press what it has besides or lacks.") if first else _("Press what the new one lacks or has besides.")
+        return forms.MultipleChoiceField(
+            label=_("The knee has") if first else _("The new knee has"),
+            help_text=f"{known} {more}" if work.plan.knee else "",
+            choices=FEATURES,
+            widget=forms.CheckboxSelectMultiple,
+            required=False,
+            initial=list(work.plan.knee or ()),
         )
 
     @staticmethod
     def _to(work: Work) -> forms.Field:
-        label = _("{setting_words}, to").format(setting_words=work.setting_words.capitalize())
+        words = work.setting_words.capitalize()
+        if work.stage in (Stage.FIRST, Stage.REGISTER):
+            return forms.CharField(label=words, max_length=120)
+        label = _("{setting_words}, to").format(setting_words=words)
         if not work.marks:
             return forms.CharField(label=label, max_length=120)
         made = work.cost.made

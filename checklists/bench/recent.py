@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from checklists.bench.strikes import struck_in
 from checklists.floor.words import SETTING
+from checklists.person.facts import fitted
 from checklists.record.models import Entry
 from checklists.words.tables import worded
 from clinic import access
@@ -44,6 +45,7 @@ def _made(row: Entry, struck: Collection[str]) -> Made:
     was, now = body.get("from", ""), body.get("to", "")
     values = _("{was} to {now}").format(was=was, now=now) if was and now else now or was
     knee = f"{worded(body['knee'], 'knee')}, " if body.get("knee") else ""
-    what = f"{knee}{SETTING[body['setting']].lower()}"
-    what = what[:1].upper() + what[1:] + (f": {values}" if values else "")
+    changed = f"{SETTING[body['setting']].lower()}{f': {values}' if values else ''}"
+    what = f"{knee}{fitted(body) or changed}"
+    what = what[:1].upper() + what[1:]
     return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name, body["id"] in struck)

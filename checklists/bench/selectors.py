@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from urllib.parse import quote
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -15,17 +15,18 @@ from django.utils.translation import ngettext
 from caseload.assignment.selectors import hands
 from caseload.episode.models import Episode
 from caseload.episode.selectors import Plan, plan
-from caseload.prosthesis.selectors import IN_THE_RECORD, Device, devices
+from caseload.prosthesis.selectors import Device, devices
 from caseload.request.models import Setting
 from caseload.request.selectors import Asked, answered_requests, open_requests, request_of
 from caseload.request.worth import Answered, answered
 from checklists.bench.cost import Cost, cost
+from checklists.bench.parts import InHand, Stage, Way, in_hand
 from checklists.bench.price import Price
 from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.settings import Change
 from checklists.record.models import Head
 from checklists.today.rows import feature_words
-from clinic import access
+from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
@@ -55,6 +56,7 @@ class Bench:
 class Work:
     """One person at the bench: the request in hand if there is one, the setting chosen, and what it would cost."""
 
+    at: datetime
     plan: Plan
     therapist: str
     asked: Asked | None
@@ -63,8 +65,44 @@ class Work:
     marks: Sequence[int]
     devices: Sequence[Device]
     cost: Cost
-    ticked: Sequence[str] | None  # what the new knee has, where the register has asked already
     unrecorded: Sequence[Unrecorded]
+    hand: InHand
+    way: Way
+    begun: bool  # something is in the record besides the opening
+
+    @property
+    def stage(self) -> Stage:
+        """What the form writes."""
+        return self.hand.stage
+
+    @property
+    def device(self) -> Device | None:
+        """The prosthesis in hand, where that is certain."""
+        return self.hand.device
+
+    @property
+    def today(self) -> date:
+        """By the site's calendar."""
+        return clock.local_day(self.at, self.plan.zone)
+
+    @property
+    def nothing_yet(self) -> bool:
+        """Whether there is no knee that could be changed: none is registered, and nothing says that one is worn."""
+        return not self.devices and not self.begun and self.asked is None
+
+    @property
+    def submit(self) -> str:
+        """What the button does, all of it."""
+        rows = len(self.price.rows)
+        if self.stage == Stage.REGISTER:
+            return _("Put it in the register")
+        if self.stage == Stage.FIRST:
+            return _("Fit the knee")
+        knee = self.stage == Stage.EXCHANGE and self.setting == Setting.KNEE
+        what = _("Record the exchange") if knee else _("Record the change")
+        back = ngettext("set {n} skill back", "set {n} skills back", rows).format(n=rows) if rows else ""
+        answers = _("answer {name}").format(name=self.asked.asked_by) if self.asked else ""
+        return ", ".join(filter(None, (what, back, answers)))
 
     @property
     def choices(self) -> list[tuple[str, str]]:
@@ -97,10 +135,11 @@ class Work:
 
     @property
     def split(self) -> str:
-        """'7 to be proven again, 2 that rest on them'; nothing where nothing rests on them."""
-        back, rest = len(self.price.back), len(self.price.rest)
-        again = _("{n} to be proven again").format(n=back)
-        return f"{again}, {_resting(rest)}" if back and rest else ""
+        """'7 to be proven again, 2 that rest on them, 1 must wait'; nothing where the first is all."""
+        back, rest, until = len(self.price.back), len(self.price.rest), len(self.price.until)
+        again = _("{n} to be proven again").format(n=back) if back and rest else ""
+        more = ngettext("{n} must wait", "{n} must wait", until).format(n=until) if until else ""
+        return ", ".join(filter(None, (again, _resting(rest) if again else "", more)))
 
     @property
     def made_at(self) -> str:
@@ -113,11 +152,6 @@ class Work:
         return feature_words(self.plan.knee)
 
     @property
-    def features_then(self) -> Sequence[str]:
-        """What the new knee has, as far as anybody has said."""
-        return self.plan.features if self.ticked is None else self.ticked
-
-    @property
     def _worn(self) -> str:
         if len(self.devices) != 1 or self.plan.side == "both":
             return ""
@@ -128,8 +162,7 @@ class Work:
     @property
     def fitted(self) -> str:
         """What the register says was fitted in place of another, where no such change is in the record yet."""
-        first = "" if self.ticked is None else self._worn
-        return next((one.part.words for one in self.unrecorded if one.setting == self.setting), first)
+        return next((one.part.words for one in self.unrecorded if one.setting == self.setting), "")
 
     @property
     def said(self) -> str:
@@ -139,9 +172,7 @@ class Work:
         skills = again if back else _("No signed skill was set back")
         skills = f"{skills}, {_resting(rest)}." if rest else f"{skills}."
         told = _("Whoever asked is told.") if self.asked else ""
-        part = self.setting in IN_THE_RECORD and not self.fitted
-        register = _("The new part belongs in the register as well: “Prosthesis and its parts”.") if part else ""
-        return " ".join(filter(None, (skills, told, register)))
+        return " ".join(filter(None, (skills, told)))
 
 
 def bench(actor: Staff, *, at: datetime, earlier: bool = False) -> Bench:
@@ -176,11 +207,12 @@ def work(
     request_id: UUID | None = None,
     setting: str | None = None,
     made: str = "",
-    ticked: str | None = None,
+    way: Way | None = None,
 ) -> Work:
     """One person at the bench. `setting`: what would be changed; by default what was asked for, else resistance.
-    `made`: when it was, as an address says it, where that was earlier; `ticked`: what the new knee has, likewise."""
+    `made`: when it was, as an address says it, where that was earlier; `way`: how they came to it."""
     access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
+    way = way or Way()
     head = plan(actor, episode_id, at=at)
     asked = request_of(actor, request_id, at=at) if request_id else None
     if asked is not None and asked.episode_id != episode_id:
@@ -191,8 +223,10 @@ def work(
         raise NotFound(_("This person's record has not begun yet: there is no knee to change."))
     worn = devices(actor, episode_id, at=at)
     costs = cost(record, chosen, at=at, made=_earlier(made, head.zone, at))
+    missing = unrecorded(worn, costs.standing, head.zone)
     carrier = hands(actor, episode_id, at=at).carrier
     return Work(
+        at=at,
         plan=head,
         therapist=carrier.staff if carrier else "",
         asked=asked,
@@ -201,8 +235,10 @@ def work(
         marks=_marks(worn) if chosen == Setting.RESISTANCE else (),
         devices=worn,
         cost=costs,
-        ticked=None if ticked is None else ticked.split(","),
-        unrecorded=unrecorded(worn, costs.standing, head.zone),
+        unrecorded=missing,
+        hand=in_hand(chosen, worn, costs.standing, missing, head.zone, way),
+        way=way,
+        begun=record.entries > 1,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from typing import cast
 from uuid import UUID
 
 from django.contrib import messages
@@ -16,9 +17,11 @@ from django.views.decorators.http import require_GET, require_POST
 from caseload.request.selectors import request_of
 from caseload.request.services import decline_request, see_request
 from checklists.bench import selectors
+from checklists.bench.deeds import deed, said
 from checklists.bench.forms import ChangeForm, DeclineForm
+from checklists.bench.parts import Way
 from checklists.bench.recent import recent_changes
-from checklists.episode.services import Written, change_setting
+from checklists.episode.exchanges import Exchanged
 from checklists.person.services import note_opened
 from clinic import clock
 from clinic.errors import Invalid, Stale
@@ -36,43 +39,37 @@ def bench(request: HttpRequest) -> HttpResponse:
 
 def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = None) -> HttpResponse:
     """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed, `?made=`
-    when it was, `?ticked=` what a new knee has."""
+    when it was, `?side=`, `?new` and `?another` how they came to it."""
     actor, at = signed_in(request), clock.now()
     page = selectors.bench(actor, at=at)
-    asked = {name: request.GET[name] for name in ("setting", "made", "ticked") if name in request.GET}
-    work = selectors.work(actor, episode_id, at=at, request_id=request_id, **asked)
+    asked = {name: request.GET[name] for name in ("setting", "made") if name in request.GET}
+    way = Way(side=_side(request), new="new" in request.GET, another="another" in request.GET)
+    work = selectors.work(actor, episode_id, at=at, request_id=request_id, way=way, **asked)
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="bench")
-    do = partial(
-        change_setting,
-        actor=actor,
-        episode_id=episode_id,
-        setting=work.setting,
-        made=work.cost.made,
-        before=request.POST.get("before", ""),
-        shown=request.POST.get("shown", ""),
-        request_id=request_id,
-    )
     fresh = partial(_version, request, request_id)
     form = ChangeForm(request.POST or None, work=work)
-    return answer(request, _act(page, work), form, do, fresh=fresh, then=_ended)
+    return answer(request, _act(page, work), form, deed(actor, work, request.POST), fresh=fresh, then=_ended)
+
+
+def _side(request: HttpRequest) -> str:
+    side = request.GET.get("side", "")
+    return side if side in ("left", "right") else ""
 
 
 def _act(page: selectors.Bench, work: selectors.Work) -> Act:
+    register = f"{reverse('plan', args=[work.plan.episode_id])}#plan-devices"
     return Act(
         title=_("Bench"),
-        submit=_("Record the change"),
-        back=reverse("bench"),
-        done=_("Recorded for {name}. {said}").format(name=work.plan.name, said=work.said),
+        submit=work.submit,
+        back=register if work.way.new else reverse("bench"),
         template="bench/bench.html",
         extra={"page": page, "work": work},
     )
 
 
-def _ended(written: Written, act: Act) -> Act:
-    """What was made more than a week ago is not in the record yet."""
-    waits = _("It was made more than a week ago: it is kept, and waits until a clinic lead lets it into the record.")
-    return replace(act, done=waits) if written.recorded.waits else act
+def _ended(came: Exchanged, act: Act) -> Act:
+    return replace(act, done=said(cast("selectors.Work", act.extra["work"]), came))
 
 
 def decline(request: HttpRequest, request_id: UUID) -> HttpResponse:

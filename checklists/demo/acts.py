@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from uuid import UUID
@@ -24,6 +25,7 @@ from checklists.demo.mistakes import IN_HAND, MISTAKES
 from checklists.demo.roster import Resident
 from checklists.demo.session import Session, work
 from checklists.demo.situations import SITUATIONS
+from checklists.episode.exchanges import exchange_part
 from checklists.episode.services import change_setting, close_episode, open_episode
 from checklists.record.verdict import Recorded
 from checklists.signoff.services import Countersign, readiness, sign_off
@@ -40,7 +42,7 @@ WANTED = {
 ANSWERED = {
     "resistance": ("4", "5"),
     "alignment": ("foot out 7°", "foot out 5°"),
-    "knee": ("Demo knee, worn out", "Demo knee, new"),
+    "knee": ("Demo knee, worn out", "Demo knee, new"),  # the part goes into the register as well
 }
 KIN = ("Sister", "Husband", "Wife", "Son", "Neighbour")
 
@@ -227,7 +229,8 @@ def change(desk: Desk, who: Resident, setting: str, at: datetime, request: Adjus
     before, after = ANSWERED[setting]
     one_knee = "left" if who.side == "both" and setting in ("knee", "resistance") else None
     with clock.at_instant(at):
-        change_setting(
+        do: Callable[..., object] = exchange_part if setting == "knee" else change_setting
+        do(
             actor=desk.prosthetist,
             episode_id=desk.episodes[who.number],
             setting=setting,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID, uuid4
 
@@ -11,32 +10,20 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from caseload.assignment.steps import begin_assignment, carrier, end_standing
-from caseload.episode.closed import unless_closed
 from caseload.episode.models import Episode
 from caseload.referral.models import Referral
-from caseload.request.models import CHANGED_TO, RequestState
-from caseload.request.steps import answer, open_request
 from caseload.visit.models import Visit, VisitState
 from caseload.writes import unless_stale
-from checklists.bench.cost import unless_as_shown
+from checklists.episode.changing import Told, Written, record_change
 from checklists.episode.steps import make_episode
 from checklists.record import protocols
-from checklists.record.models import Entry, Head
+from checklists.record.models import Head
 from checklists.record.one import fact, happened, write_one
-from checklists.record.verdict import Recorded
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
 from clinic.errors import Conflict, Invalid
 from clinic.staff.models import Staff
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """The fact that a service wrote, and what followed from it."""
-
-    entry: UUID
-    recorded: Recorded
 
 
 @transaction.atomic(durable=True)
@@ -141,47 +128,22 @@ def change_setting(
     `features` of the new knee, with the setting `knee` only. `version` is of the request as the prosthetist saw it.
     `made`: when, where that was earlier; after a week it waits for a clinic lead, and so does the request. `shown`: the
     digest of what it would cost, from whoever was shown that; Stale where it no longer does. Of a closed episode:
-    Conflict.
+    Conflict. It is a fact alone: `exchange_part` puts the part in the register as well.
     """
-    at = clock.now()
-    entry_id = entry_id or uuid4()
-    rows = Head.objects.select_for_update(no_key=True, of=("self",)).select_related("episode__site", "episode__person")
-    head = rows.filter(pk=episode_id).first()  # nothing: not theirs, or not begun; the write path says which
-    known = Entry.objects.filter(id=entry_id, episode_id=episode_id).exists()
-    request = None
-    if request_id and not known:
-        request = open_request(actor, Action.ANSWER_ADJUSTMENT, request_id, version, at=at)
-        if request.episode_id != episode_id:
-            raise Invalid(_("That request is about somebody else."), reasons=["request: another episode's"])
-    if head is not None and not known:
-        _unless_it_stands_otherwise(head, setting, at, made, shown)
-    change = fact(
-        "setting_changed",
-        happened(entry_id, episode_id, made or at),
-        id_=entry_id,
+    told = Told(
         setting=setting,
-        from_=before.strip(),
-        to=to.strip(),
-        features=list(features) if features is not None else None,
+        to=to,
+        before=before,
+        features=features,
         knee=knee,
-        note=note.strip(),
+        note=note,
+        entry_id=entry_id,
+        request_id=request_id,
+        version=version,
+        made=made,
+        shown=shown,
     )
-    recorded = write_one(actor, episode_id, change, at=at, permitted=False, may_wait=made is not None)
-    if request is not None and not recorded.waits:
-        said = ". ".join(filter(None, (CHANGED_TO.format(value=to.strip()) if to.strip() else "", note.strip())))
-        answer(request, RequestState.DONE, actor=actor, at=at, text=said, entry=entry_id)
-    return Written(entry_id, recorded)
-
-
-def _unless_it_stands_otherwise(
-    head: Head, setting: str, at: datetime, made: datetime | None, shown: str | None
-) -> None:
-    """The episode of this locked head is open, the change lies behind us, and it costs what was shown."""
-    unless_closed(head.episode)
-    if made is not None and made > at:
-        raise Invalid(_("That lies ahead. Say when it was made."), reasons=["made: to come"])
-    if shown is not None:
-        unless_as_shown(head, setting, shown, at=at, made=made)
+    return record_change(actor, episode_id, told, at=clock.now())
 
 
 @transaction.atomic(durable=True)

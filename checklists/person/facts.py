@@ -86,9 +86,18 @@ def _mode_checked(fact: Fact) -> Told:
     return Told(found.format(mode=mode), _knee(fact), "" if fact["ok"] else "unsafe")
 
 
+def fitted(fact: Fact) -> str:
+    """The knee that a change names without another before it: 'Knee fitted: …'; else nothing."""
+    was, now = fact.get("from", ""), fact.get("to", "")
+    is_fitted = fact["setting"] == "knee" and now and was in ("", now)
+    return _("Knee fitted: {knee}").format(knee=now) if is_fitted else ""
+
+
 def _setting(fact: Fact) -> Told:
     setting, was, now = words.SETTING[fact["setting"]], fact.get("from"), fact.get("to")
-    if was and now:
+    if fitted(fact):
+        told = fitted(fact)
+    elif was and now:
         told = _("{setting} {was} to {now}").format(setting=setting, was=was, now=now)
     else:
         told = f"{setting}: {now}" if now else _("{setting} changed").format(setting=setting)

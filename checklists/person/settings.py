@@ -12,7 +12,7 @@ import orjson
 from django.utils.translation import gettext as _
 
 from checklists.floor.words import SETTING
-from checklists.person.facts import skill_name
+from checklists.person.facts import fitted, skill_name
 from checklists.pictures import names
 from checklists.record.models import EntryContent
 from checklists.record.reception import action_of
@@ -39,6 +39,7 @@ class Change:
     set_back: tuple[str, ...]
     again: int
     struck: bool = False
+    fitted: str = ""  # a knee in place of none that is known
 
     @property
     def since(self) -> str:
@@ -95,6 +96,7 @@ def _change(number: int | None, row: Row, rows: Sequence[Row], depends: Mapping[
         set_back=tuple(names.short(key, key.replace("_", " ")) for key in back),
         again=sum(1 for key in back if key in after),
         struck=number is None,
+        fitted=fitted(fact),
     )
 
 

@@ -71,6 +71,12 @@ def all_signed(mine: Staff | None = None, **fields: object) -> Episode:
     return episode
 
 
+def registered(episode: Episode, side: str = "left") -> Episode:
+    """The same, with a prosthesis in the register."""
+    Prosthesis.objects.create(episode=episode, side=side, label="Day leg")
+    return episode
+
+
 def asked(episode: Episode, setting: str = "resistance") -> AdjustmentRequest:
     mine = episode.assignments.get().staff
     return ask_adjustment(actor=mine, episode_id=episode.pk, setting=setting, text="Yields too early on the slope.")
@@ -122,7 +128,7 @@ def test_the_page_says_the_price_in_words_before_anything_is_recorded(enter: Ent
 
 
 def test_a_change_that_sets_nothing_back_says_so(enter: Enter) -> None:
-    page = enter(a_prosthetist()).get(f"/bench/{an_episode().pk}/?setting=foot").content.decode()
+    page = enter(a_prosthetist()).get(f"/bench/{registered(an_episode()).pk}/?setting=foot").content.decode()
     assert "No signed skill is set back by this" in page
 
 
@@ -164,6 +170,7 @@ def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: E
     episode, bench = all_signed(), a_prosthetist(name="Ebo Lanterne")
     request = asked(episode)
     browser, address = enter(bench), f"/bench/{episode.pk}/requests/{request.pk}/"
+    assert "Record the change, set 9 skills back, answer Jonas Wexthorn" in browser.get(address).content.decode()
     page = browser.post(address, change(browser, address, version=1), follow=True).content.decode()
     assert "7 skills to be proven again, 2 that rest on them. Whoever asked is told." in page
     request.refresh_from_db()
@@ -188,6 +195,7 @@ def test_who_may_not_go_on_although_nothing_of_theirs_is_set_back_is_named(enter
     assert until == {"resistance": ("Slope up",), "footwear": ()}
     page = enter(bench).get(f"/bench/{episode.pk}/").content.decode()
     assert "<b>Until that is done these wait as well:</b> Slope up." in page
+    assert '<span class="quiet">1 must wait</span>' in page, "the head counts who waits"
 
 
 def test_whoever_stays_signed_off_and_waits_has_a_word_for_it(enter: Enter) -> None:
@@ -251,7 +259,7 @@ def test_the_dial_has_the_marks_of_the_persons_own_scale(enter: Enter) -> None:
 
 
 def test_whoever_has_two_prostheses_is_asked_which(enter: Enter) -> None:
-    episode = an_episode(side="both")
+    episode = registered(registered(an_episode(side="both")), "right")
     browser = enter(a_prosthetist())
     address = f"/bench/{episode.pk}/?setting=foot"
     assert [sent(browser, address).status_code, sent(browser, address, knee="left").status_code] == [422, 302]
@@ -280,7 +288,7 @@ def test_a_request_is_seen_with_one_press_and_declined_with_a_reason(enter: Ente
 
 
 def test_the_latest_changes_of_all_knees_stand_on_the_bench(enter: Enter) -> None:
-    episode = an_episode(person=a_person(given_name="Halvard", family_name="Quill"))
+    episode = registered(an_episode(person=a_person(given_name="Halvard", family_name="Quill")))
     browser = enter(a_prosthetist(name="Ebo Lanterne"))
     sent(browser, f"/bench/{episode.pk}/?setting=alignment", to="2 degrees of flexion", before="")
     page = browser.get("/bench/").content.decode()

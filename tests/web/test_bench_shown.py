@@ -15,7 +15,7 @@ from checklists.record.models import Entry, HeldEntry
 from clinic import clock
 from clinic.errors import Conflict
 from tests.makers import a_lead, a_prosthetist, a_therapist, ago, an_entry, an_episode, imported, stamp
-from tests.web.test_bench import all_signed, asked, change, sent, statuses
+from tests.web.test_bench import all_signed, asked, change, registered, sent, statuses
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
@@ -55,7 +55,7 @@ def test_a_lapsed_signature_counts_among_those_to_be_proven_again() -> None:
 
 
 def test_what_the_setting_is_now_is_said_and_not_asked(enter: Enter) -> None:
-    episode, browser = an_episode(), enter(a_prosthetist())
+    episode, browser = registered(an_episode()), enter(a_prosthetist())
     address = f"/bench/{episode.pk}/"
     assert 'id="id_before"' in browser.get(address).content.decode()
     sent(browser, address, to="5")
@@ -116,7 +116,7 @@ def test_a_change_made_earlier_is_priced_and_recorded_as_of_then(enter: Enter) -
 
 
 def test_a_change_made_more_than_a_week_ago_waits_for_a_lead(enter: Enter) -> None:
-    episode, browser = an_episode(), enter(a_prosthetist())
+    episode, browser = registered(an_episode()), enter(a_prosthetist())
     address = f"/bench/{episode.pk}/?setting=foot&made={quote(stamp(ago(days=8)))}"
     page = browser.post(address, change(browser, address), follow=True).content.decode()
     assert "waits until a clinic lead lets it into the record" in page

@@ -1,22 +1,25 @@
-"""A part in place of another: what becomes of the old one is said, and the exchange is asked for until it is in the
-record."""
+"""A part in place of another is one deed: the fact with what it sets back, and the part in the register. Where one of
+both came alone, the pages know which is missing, and never order an exchange twice."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import timedelta
 from uuid import UUID
 
+import orjson
 import pytest
 from django.test import Client
 
-from caseload.models import Component, Episode
-from caseload.prosthesis.services import fit_component, register_prosthesis
+from caseload.models import Component, Episode, Prosthesis
+from caseload.prosthesis.services import fit_component, register_prosthesis, remove_component
+from checklists.episode.services import change_setting
+from checklists.record.models import EntryContent
 from clinic.errors import Conflict
 from clinic.models import Staff
 from tests.makers import ALL_FEATURES, a_prosthetist, a_therapist, an_episode, now
-from tests.web.test_bench import sent
+from tests.web.test_bench import all_signed, change, sent
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[..., Client]
@@ -26,32 +29,96 @@ TODAY = now().date()
 def somebody_with_a_knee(bench: Staff, **fields: object) -> tuple[Episode, UUID]:
     """Whose register has one knee, for a month."""
     episode = an_episode(**fields)  # type: ignore[arg-type]  # passed on as it came
+    return episode, with_a_knee(bench, episode)
+
+
+def with_a_knee(bench: Staff, episode: Episode) -> UUID:
+    """The same for somebody who is here already."""
     device = register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
     month = TODAY - timedelta(days=30)
     told = {"kind": "knee", "description": "Bench knee 2", "serial": "SN-0002", "since": month}
     fit_component(actor=bench, prosthesis_id=device.pk, **told)  # type: ignore[arg-type]  # as a form says it
-    return episode, device.pk
+    return device.pk
 
 
-def another_knee(since: date = TODAY) -> dict[str, object]:
-    """As the form says it: with the features that the record has."""
-    told = {"kind": "knee", "description": "Bench knee 9", "serial": "SN-4471", "since": since.isoformat()}
-    return {**told, "features": [*ALL_FEATURES]}
+NEW = {"to": "Bench knee 9", "serial": "SN-4471", "new_part": "on"}
+WORDS = "Bench knee 9, SN-4471"
 
 
-def test_fitting_a_knee_over_another_says_before_and_after_what_becomes_of_the_old_one(enter: Enter) -> None:
+def exchanges() -> list[dict[str, object]]:
+    """The changes in the record, oldest first, as they were written."""
+    rows = EntryContent.objects.filter(entry__kind="setting_changed").order_by("entry__number")
+    return [orjson.loads(row.body) for row in rows]
+
+
+def knees() -> list[tuple[str, str, bool]]:
+    """The knees of the register in their order, and whether they are worn."""
+    rows = Component.objects.filter(kind="knee").order_by("period")
+    return [(row.description, row.serial, row.period.upper is None) for row in rows]
+
+
+@pytest.mark.parametrize("way", ["?setting=knee", "?setting=knee&side=left&new=1"])
+def test_an_exchange_is_one_press_whichever_page_it_begins_on(enter: Enter, way: str) -> None:
     bench = a_prosthetist()
-    episode, device = somebody_with_a_knee(bench)
-    browser, address = enter(bench), f"/people/{episode.pk}/plan/devices/{device}/parts/"
-    before = browser.get(f"{address}?kind=knee").content.decode()
-    assert "Bench knee 2, SN-0002" in before
-    assert "the old one is worn until the day before" in before
-    after = browser.post(address, another_knee(), follow=True)
-    page = after.content.decode()
-    assert after.redirect_chain[-1][0] == f"/bench/{episode.pk}/?setting=knee"
-    assert "Bench knee 9 is fitted. Bench knee 2 is no longer worn from" in page
-    assert "Exchanged, but not in the record" in page
-    assert 'name="to" value="Bench knee 9, SN-4471"' in page
+    episode = all_signed(side="left")
+    device = with_a_knee(bench, episode)
+    browser, plan = enter(bench), f"/people/{episode.pk}/plan/"
+    assert f"/bench/{episode.pk}/?setting=knee&amp;side=left&amp;new=1" in browser.get(plan).content.decode()
+    address = f"/bench/{episode.pk}/{way}"
+    form = browser.get(address).content.decode()
+    assert "Knee now: <b>Bench knee 2, SN-0002</b>" in form
+    assert "A change of knee will set" in form
+    assert "Record the exchange, set 24 skills back" in form
+    said = change(browser, address, before="Bench knee 2, SN-0002", features=["yielding"], **NEW)
+    done = browser.post(address, said, follow=True)
+    assert done.redirect_chain[-1][0] == (f"{plan}#plan-devices" if "new" in way else "/bench/")
+    assert "Bench knee 9 is in the register, in place of Bench knee 2" in done.content.decode()
+    browser.post(address, said)
+    (fact,) = exchanges()
+    assert (fact["from"], fact["to"], fact["features"]) == ("Bench knee 2, SN-0002", WORDS, ["yielding"])
+    assert knees() == [("Bench knee 2", "SN-0002", False), ("Bench knee 9", "SN-4471", True)]
+    assert "not in the re" not in browser.get(plan).content.decode() + browser.get(address).content.decode()
+    assert Prosthesis.objects.get().pk == device
+
+
+def test_an_exchange_that_the_register_cannot_take_is_not_recorded_either(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode(side="left")
+    device = register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
+    fit_component(actor=bench, prosthesis_id=device.pk, kind="knee", description="Bench knee 2")  # today
+    browser = enter(bench)
+    answer = sent(browser, f"/bench/{episode.pk}/?setting=knee", features=["yielding"], **NEW)
+    assert (answer.status_code, exchanges(), len(knees())) == (409, [], 1)
+
+
+def test_a_fact_that_was_sent_alone_asks_for_its_part_and_for_nothing_more(enter: Enter) -> None:
+    bench = a_prosthetist()
+    episode, _device = somebody_with_a_knee(bench, side="left")
+    change_setting(actor=bench, episode_id=episode.pk, setting="knee", to=WORDS, features=["yielding"])
+    browser, plan = enter(bench), f"/people/{episode.pk}/plan/"
+    assert "It is not in the register yet." in browser.get(plan).content.decode()
+    address = f"/bench/{episode.pk}/?setting=knee&side=left&new=1"
+    form = browser.get(address).content.decode()
+    assert 'name="to" value="Bench knee 9"' in form
+    assert 'name="serial" value="SN-4471"' in form
+    assert "will set" not in form
+    told = {"to": "Bench knee 9", "serial": "SN-4471", "since": TODAY.isoformat()}
+    done = sent(browser, address, **told)
+    assert (done.status_code, len(exchanges())) == (302, 1)
+    assert knees() == [("Bench knee 2", "SN-0002", False), ("Bench knee 9", "SN-4471", True)]
+    assert "not in the register yet" not in browser.get(plan).content.decode()
+    once_more = browser.get(f"{address}&another=1").content.decode()
+    assert "Record the exchange" in once_more
+
+
+def test_a_socket_is_changed_or_exchanged_and_the_form_asks_which(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode(side="left")
+    register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
+    browser, address = enter(bench), f"/bench/{episode.pk}/?setting=socket"
+    assert sent(browser, address, to="padded at the back").status_code == 302
+    assert not Component.objects.exists()
+    assert sent(browser, address, to="Socket 2", serial="S-2", new_part="on").status_code == 302
+    assert [(row.kind, row.description) for row in Component.objects.all()] == [("socket", "Socket 2")]
+    assert [fact["to"] for fact in exchanges()] == ["padded at the back", "Socket 2, S-2"]
 
 
 def test_the_persons_page_is_red_until_the_exchange_is_in_the_record(enter: Enter) -> None:
@@ -60,17 +127,17 @@ def test_the_persons_page_is_red_until_the_exchange_is_in_the_record(enter: Ente
     page, browser = f"/people/{episode.pk}/", enter(bench)
     red = "Exchanged, but not in the record"
     assert red not in browser.get(page).content.decode()
-    first = sent(browser, f"/bench/{episode.pk}/?setting=socket", to="new socket", before="").headers["Location"]
-    assert "belongs in the register as well" in browser.get(first).content.decode()
-    browser.post(f"{page}plan/devices/{device}/parts/", another_knee())
+    # a program of the clinic's own did this
+    fit_component(actor=bench, prosthesis_id=device, kind="knee", description="Bench knee 9", serial="SN-4471")
     assert f"/bench/{episode.pk}/?setting=knee" in browser.get(page).content.decode()
     theirs = enter(mine).get(page).content.decode()
     assert red in theirs
     assert "Have the bench record it before anything is trained." in theirs
-    knee = {"to": "Bench knee 9, SN-4471", "features": ["yielding"]}
-    recorded = sent(browser, f"/bench/{episode.pk}/?setting=knee", **knee)
+    form = browser.get(f"/bench/{episode.pk}/?setting=knee").content.decode()
+    assert f'name="to" value="{WORDS}"' in form
+    recorded = sent(browser, f"/bench/{episode.pk}/?setting=knee", to=WORDS, features=["yielding"])
     assert (recorded.status_code, recorded.headers["Location"]) == (302, "/bench/")
-    assert "belongs in the register as well" not in browser.get("/bench/").content.decode()
+    assert len(knees()) == 2
     assert red not in browser.get(page).content.decode()
 
 
@@ -101,19 +168,43 @@ def test_what_is_no_longer_worn_is_named_first(enter: Enter) -> None:
     assert "Knee: Bench knee 2, SN-0002, worn from" in page
 
 
-def test_registering_leads_on_to_the_knee_and_what_it_has_to_the_record(enter: Enter) -> None:
+def test_registering_leads_on_to_the_knee_and_one_press_says_what_it_has(enter: Enter) -> None:
     episode, browser = an_episode(side="left", features=["lock"]), enter(a_prosthetist())
-    plan = f"/people/{episode.pk}/plan/"
+    bench = browser.get(f"/bench/{episode.pk}/").content.decode()
+    assert "No prosthesis is registered." in bench
+    assert "Record the change" not in bench
     told = {"side": "left", "label": "Day leg", "resistance_low": 1, "resistance_high": 9}
-    knee = browser.post(f"{plan}devices/", told, follow=True)
+    knee = browser.post(f"/people/{episode.pk}/plan/devices/", told, follow=True)
     form = knee.content.decode()
     assert "Its knee comes next" in form
     assert re.findall(r'name="features" value="(\w+)"[^>]*checked', form) == ["lock"]
-    fits = {**another_knee(), "features": ["yielding", "resistance"]}
-    bench = browser.post(knee.redirect_chain[-1][0], fits, follow=True).content.decode()
-    assert "Now record what this knee has" in bench
-    assert re.findall(r'name="features" value="(\w+)"[^>]*checked', bench) == ["yielding", "resistance"]
-    assert 'name="to" value="Bench knee 9, SN-4471"' in bench
+    assert "Ticked: as recorded so far." in form
+    address = knee.redirect_chain[-1][0]
+    fits = {"to": "Bench knee 9", "serial": "SN-4471", "since": TODAY.isoformat()}
+    assert sent(browser, address, features=["yielding", "resistance"], **fits).status_code == 302
+    (fact,) = exchanges()
+    assert (fact.get("from"), fact["to"], fact["features"]) == (None, WORDS, ["yielding", "resistance"])
+    assert knees() == [("Bench knee 9", "SN-4471", True)]
+    after = browser.get("/bench/").content.decode()
+    assert f"Knee fitted: {WORDS}" in after
+
+
+def test_a_first_knee_that_has_what_is_recorded_sets_nothing_back(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), all_signed(side="left")
+    register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
+    fits = {"to": "Bench knee 9", "serial": "", "since": TODAY.isoformat(), "features": [*ALL_FEATURES]}
+    assert sent(enter(bench), f"/bench/{episode.pk}/?setting=knee", **fits).status_code == 302
+    assert (exchanges(), knees()) == ([], [("Bench knee 9", "", True)])
+
+
+def test_a_knee_after_one_that_was_taken_off_is_an_exchange(enter: Enter) -> None:
+    bench = a_prosthetist()
+    episode, device = somebody_with_a_knee(bench, side="left")
+    remove_component(actor=bench, prosthesis_id=device, component_id=Component.objects.get().pk)
+    browser, address = enter(bench), f"/bench/{episode.pk}/?setting=knee&side=left&new=1"
+    assert "Record the exchange" in browser.get(address).content.decode()
+    assert sent(browser, address, features=[*ALL_FEATURES], **NEW).status_code == 302
+    assert len(exchanges()) == 1
 
 
 def test_where_nothing_can_be_registered_it_is_not_offered_and_the_refusal_says_what_to_do(enter: Enter) -> None:

@@ -1,0 +1,58 @@
+"""Whatever the form of the Bench writes: a change, an exchange with its part, a first knee, or a part alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from caseload.prosthesis.services import fit_component
+from checklists.bench.parts import Stage
+from checklists.bench.selectors import Work
+from checklists.episode.exchanges import Exchanged, exchange_part, fit_first_knee
+from checklists.episode.services import change_setting
+from clinic.staff.models import Staff
+
+
+def deed(actor: Staff, work: Work, sent: Mapping[str, str]) -> Callable[..., Exchanged]:
+    """What the form does with its fields. `sent`: what the page carries besides them."""
+    if work.stage == Stage.REGISTER and work.device:
+        return partial(_register, partial(fit_component, actor=actor, prosthesis_id=work.device.prosthesis_id), work)
+    told: dict[str, Any] = {
+        "actor": actor,
+        "episode_id": work.plan.episode_id,
+        "setting": work.setting,
+        "made": work.cost.made,
+        "shown": sent.get("shown", ""),
+        "request_id": work.asked.request_id if work.asked else None,
+    }
+    if work.stage == Stage.FIRST:
+        return partial(fit_first_knee, **{**told, "knee": work.device.side if work.device else None})
+    return partial(_change, {**told, "before": sent.get("before", "")})
+
+
+def _change(told: Mapping[str, Any], *, new_part: bool = False, serial: str = "", **fields: Any) -> Exchanged:
+    """A change of what is worn, or another part in its place."""
+    if new_part:
+        return exchange_part(**{**told, **fields}, serial=serial)
+    return Exchanged(change_setting(**{**told, **fields}), None)
+
+
+def _register(do: Callable[..., Any], work: Work, *, to: str, serial: str, since: Any, **_carried: Any) -> Exchanged:
+    return Exchanged(None, do(kind=work.setting, description=to, serial=serial, since=since))
+
+
+def said(work: Work, came: Exchanged) -> str:
+    """What came of it, for whoever has just recorded it."""
+    if came.written and came.written.recorded.waits:  # it was made more than a week ago
+        return _("It was made more than a week ago: it is kept, and waits until a clinic lead lets it into the record.")
+    part = ""
+    if came.fitted and came.fitted.replaced:
+        part = _("{part} is in the register, in place of {old}.")
+        part = part.format(part=came.fitted.part.description, old=came.fitted.replaced.description)
+    elif came.fitted:
+        part = _("{part} is in the register.").format(part=came.fitted.part.description)
+    what = " ".join(filter(None, (part, work.said if came.written else "")))
+    return _("Recorded for {name}. {said}").format(name=work.plan.name, said=what)
