@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 from caseload.models import Episode, Referral
 from tests.browser.caseload_scene import Scene, a_busy_morning
 from tests.browser.conftest import barriers
-from tests.makers import a_therapist
+from tests.makers import a_lead, a_therapist
 
 Enter = Callable[..., Page]
 
@@ -151,3 +151,13 @@ def test_a_stranger_finds_nothing_at_a_persons_plan(enter: Enter) -> None:
     page = enter(a_therapist(name="A Stranger"), f"/people/{scene.episode.pk}/plan/")
     expect(page.get_by_role("heading", name="Nothing here")).to_be_visible()
     expect(page.get_by_text("Tamsin")).to_have_count(0)
+
+
+def test_an_answer_that_stands_alone_gives_way_to_another(enter: Enter) -> None:
+    page = enter(a_lead(), "/caseload/referrals/")
+    group = page.get_by_role("group", name="The knee has")
+    expect(group.get_by_label("not known yet")).to_be_checked()
+    group.get_by_label("yielding").check()
+    expect(group.get_by_label("not known yet")).not_to_be_checked()
+    group.get_by_label("none of these").check()
+    expect(group.get_by_role("checkbox", checked=True)).to_have_count(1)
