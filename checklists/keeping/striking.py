@@ -11,7 +11,7 @@ from checklists.record.models import Entry
 from checklists.record.moving import STAYS
 from checklists.record.one import fact
 from checklists.record.services import record_entries
-from checklists.record.verdict import Verdict
+from checklists.record.verdict import Recorded
 from checklists.words import said
 from clinic import access, clock
 from clinic.access import Action
@@ -19,8 +19,9 @@ from clinic.errors import Conflict, Invalid
 from clinic.staff.models import Staff
 
 
-def strike_out(*, actor: Staff, episode_id: UUID, entry: UUID | None, reason: str) -> Verdict:
-    """Strike out one fact, by the one write path: whoever may record such a fact may, and a clinic lead any.
+def strike_out(*, actor: Staff, episode_id: UUID, entry: UUID | None, reason: str) -> Recorded:
+    """Strike out one fact, by the one write path: whoever may record such a fact may, and a clinic lead any. What came
+    of it.
 
     Refused: what has a way of its own (a signature is withdrawn, an episode opened again), and what is not here.
     """
@@ -34,7 +35,7 @@ def strike_out(*, actor: Staff, episode_id: UUID, entry: UUID | None, reason: st
     if kind in STAYS:
         raise Invalid(_("This is not struck out here: a signature is withdrawn, a request is answered."))
     strike = fact("struck_out", at, entry=str(entry), reason=why)
-    verdict = record_entries(actor=actor, episode_id=episode_id, entries=[strike]).verdicts[0]
-    if verdict.outcome == "refused":
-        raise Conflict(said(verdict.error or ""))
-    return verdict
+    recorded = record_entries(actor=actor, episode_id=episode_id, entries=[strike])
+    if recorded.verdicts[0].outcome == "refused":
+        raise Conflict(said(recorded.verdicts[0].error or ""))
+    return recorded

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from checklists.keeping.about import About, about, note_opened, right_one
 from checklists.keeping.forms import WhyForm
 from checklists.keeping.striking import strike_out
+from checklists.record.verdict import Recorded
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -25,26 +29,37 @@ def strike(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     actor, at = signed_in(request), clock.now()
     found = about(actor, Action.RECORD_KNEE, episode_id, request.GET.get("entry", ""), at=at)
     right = right_one(actor, found, at=at)
-    lead = _("It stays in the record, struck through, with the reason and your name.")
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="strike out", action=Action.RECORD_KNEE)
-    act = Act(
+    enters = _enters(actor, found, at)
+    do = partial(strike_out, actor=actor, episode_id=episode_id, entry=found.entry.id if found.entry else None)
+    done = partial(_done, right=right, enters=enters)
+    act = _act(found, right=right, enters=enters, objects=_objects(actor, episode_id, at))
+    return answer(request, act, WhyForm(request.POST or None), do, then=lambda came, act: replace(act, done=done(came)))
+
+
+def _act(found: About, *, right: str, enters: str, objects: str) -> Act:
+    lead = _("It stays in the record, struck through, with the reason and your name.")
+    then = _("Then record the right one, as of the same time.") if right else _("Then enter the right one.")
+    return Act(
         title=_("Strike this out"),
         submit=_("Strike out"),
-        back=right or reverse("person", args=[episode_id]),
+        back=right or reverse("person", args=[found.episode_id]),
         over=found.whose,
         caution=_("What rested on it is worked out anew: statuses, alerts and sign-offs may change."),
         template="keeping/ask.html",
-        extra={
-            "entry": found.entry,
-            "objects": _objects(actor, episode_id, at),
-            "enters": _enters(actor, found, at),
-        },
-        lead=" ".join(filter(None, (lead, _("Then record the right one, as of the same time.") if right else ""))),
-        done=_("Struck out. Now record the right one, as of the same time.") if right else _("Struck out."),
+        extra={"entry": found.entry, "objects": objects},
+        lead=f"{lead} {then}" if right or enters else lead,
     )
-    do = partial(strike_out, actor=actor, episode_id=episode_id, entry=found.entry.id if found.entry else None)
-    return answer(request, act, WhyForm(request.POST or None), do)
+
+
+def _done(came: Recorded, *, right: str, enters: str) -> str:
+    """What came of it, and where the right one is entered."""
+    acts = len({one.entry for one in came.raised})
+    raised = ngettext("{n} alert came of it.", "{n} alerts came of it.", acts).format(n=acts) if acts else ""
+    words = _("Struck out. Now record the right one, as of the same time.") if right else _("Struck out.")
+    said = format_html("{} <a href='{}'>{}</a>", words, reverse("alerts"), raised) if raised else words
+    return format_html("{} <a href='{}'>{}</a>", said, enters, _("Enter the right one")) if enters else said
 
 
 def _objects(actor: Staff, episode_id: UUID, at: datetime) -> str:
@@ -54,8 +69,10 @@ def _objects(actor: Staff, episode_id: UUID, at: datetime) -> str:
 
 
 def _enters(actor: Staff, found: About, at: datetime) -> str:
-    """Where the right one is entered with its own day and time, where that is the actor's to do; a setting has a page
+    """Where the right one is entered, its day and time filled in, where that is the actor's to do; a setting has a page
     of its own."""
     setting = found.entry is not None and bool(found.entry.setting)
     sheet = not setting and not found.closed and access.reach(actor, Action.RECORD, at) is not None
-    return reverse("paper_enter", args=[found.episode_id]) if sheet else ""
+    if not sheet or found.entry is None:
+        return ""
+    return f"{reverse('paper_enter', args=[found.episode_id])}?again={found.entry.id}"

@@ -12,12 +12,14 @@ from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from checklists.floor.config import protocol_part
+from checklists.paper.again import Again, again
 from checklists.paper.facts import fact_of
-from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, rows
+from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, row_again, rows
 from checklists.person.facts import tell
 from checklists.person.first import first_lines
 from checklists.person.selectors import standing_of
 from checklists.record import protocols
+from checklists.record.late import settle_refused
 from checklists.record.services import Raised, Verdict, record_entries
 from checklists.words import Spoken, pgettext_noop, said
 from checklists.words.tables import worded
@@ -58,11 +60,13 @@ class Line:
 
 @dataclass(slots=True)
 class Entering:
-    """The page: whose sheet, its day and rows, and what the record says now that rows were taken."""
+    """The page: whose sheet, its day and rows, and what the record says now that rows were taken. `again`: what one of
+    the rows is entered again for."""
 
     episode: Episode
     day: DayForm
     lines: list[Line]
+    again: Again | None = None
     fault: str = ""
     raised: Sequence[Raised] = ()
     check_first: Sequence[str] = ()
@@ -79,17 +83,25 @@ class Entering:
         return len(self.lines) >= MOST
 
 
-def entering(actor: Staff, episode_id: UUID, data: Mapping[str, Any] | None, *, at: datetime) -> Entering:
-    """The page as it is first shown, or with what was typed and more rows; records nothing. NotFound or Denied where
-    the person is not the actor's to record for."""
+def entering(
+    actor: Staff, episode_id: UUID, data: Mapping[str, Any] | None, *, at: datetime, asked: str = ""
+) -> Entering:
+    """The page as it is first shown, or with what was typed and more rows; records nothing. `asked`: what is to be
+    entered again. NotFound or Denied where the person is not the actor's to record for."""
     episode = _episode(actor, episode_id, at)
     offer = offer_of(protocols.loaded(episode.head.protocol_id).document, episode.side)
     today = clock.local_day(at, episode.site.time_zone)
+    wrong = again(actor, episode_id, asked, episode.site.time_zone, at=at)
+    row = row_again(offer, wrong.row) if wrong else None
+    if wrong and row and data is None:
+        return Entering(episode, DayForm(initial={"day": wrong.day}, label_suffix=""), _lines([row]), wrong)
     if data is None:
         empty = rows(offer, None, len(offer.printed))
         return Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(empty))
     count = count_of(data, offer) + (MORE if "more" in data else 0)
-    page = Entering(episode, DayForm(data, label_suffix=""), _lines(rows(offer, data, min(count, MOST))))
+    page = Entering(
+        episode, DayForm(data, label_suffix=""), _lines(rows(offer, data, min(count, MOST))), wrong if row else None
+    )
     _show_taken(page, data)
     return page
 
@@ -131,6 +143,8 @@ def _record(actor: Staff, page: Entering, ready: Sequence[RowForm]) -> None:
         return
     for form, verdict in zip(ready, recorded.verdicts, strict=True):
         _tell(page.lines[numbers[form]], facts[form], verdict)
+    if page.again and page.again.refused and any(one.outcome in TAKEN for one in recorded.verdicts):
+        settle_refused(actor=actor, refused_id=page.again.refused)
     page.raised, page.counts = recorded.raised, _counted(recorded.outcomes())
     page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board.get("check_first", ()))
 

@@ -84,10 +84,14 @@ class RowForm(forms.Form):
         required=False, label=gettext_lazy("Deviations"), widget=forms.CheckboxSelectMultiple
     )
     bad = forms.MultipleChoiceField(
-        required=False, label=gettext_lazy("✗ not good; no tick: good"), widget=forms.CheckboxSelectMultiple
+        required=False,
+        label=gettext_lazy("Tick what has ✗ on the paper: not good"),
+        widget=forms.CheckboxSelectMultiple,
     )
     undone = forms.MultipleChoiceField(
-        required=False, label=gettext_lazy("Empty: not done"), widget=forms.CheckboxSelectMultiple
+        required=False,
+        label=gettext_lazy("Tick what is empty on the paper: not done"),
+        widget=forms.CheckboxSelectMultiple,
     )
     injury = forms.ChoiceField(required=False, label=gettext_lazy("Injury"))
     knee = forms.ChoiceField(required=False, label=gettext_lazy("Knee"))
@@ -224,6 +228,18 @@ def _row(number: int, offer: Offer, own: str, data: Any) -> RowForm:
     if data is None or f"{prefix}-id" not in data:
         return RowForm(offer=offer, own=own, prefix=prefix, initial={"id": uuid4()})
     return RowForm(data, offer=offer, own=own, prefix=prefix)
+
+
+def row_again(offer: Offer, typed: Mapping[str, Any]) -> RowForm | None:
+    """One row in which something stands already; nothing where the sheet has no such row."""
+    kind = typed.get("kind")
+    if kind not in dict(offer.choices["kind"]):
+        return None
+    own = next((own for own, kinds in layout.TOGETHER.items() if kind in kinds), kind)
+    row = RowForm(offer=offer, own=own, prefix="row0", initial={"id": uuid4(), **typed})
+    exact = forms.TimeInput(attrs={"type": "time", "step": "1"}, format="%H:%M:%S")  # it keeps its place in its minute
+    row.fields["time"].widget = exact
+    return row
 
 
 def count_of(data: Mapping[str, Any], offer: Offer) -> int:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from checklists.paper.entering import entered, entering
 from checklists.paper.sheet import sheet_of, sheets_of_a_day
-from checklists.person.services import note_all_printed
+from checklists.person.services import note_all_printed, note_opened
 from checklists.today.coming import days_ahead
 from clinic import clock
 from clinic.web.forms import signed_in
@@ -45,9 +45,12 @@ def one(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def enter(request: HttpRequest, episode_id: UUID) -> HttpResponse:
-    """A sheet entered afterwards, several rows at once; asking for more rows records nothing."""
+    """A sheet entered afterwards, several rows at once; asking for more rows records nothing. `again`: one row,
+    in which stands what was struck out or refused; that leaves a trail row."""
     actor, sent = signed_in(request), request.POST if request.method == "POST" else None
-    page = entering(actor, episode_id, sent, at=clock.now())
+    page = entering(actor, episode_id, sent, at=clock.now(), asked=request.GET.get("again", ""))
+    if page.again and sent is None:
+        note_opened(actor=actor, episode_id=episode_id, page="enter again")
     if sent is not None and "more" not in sent:
         page = entered(actor, page)
     return render(request, "paper/enter.html", {"page": page, "who": actor})

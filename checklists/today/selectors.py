@@ -44,6 +44,7 @@ class Today:
     plates: Sequence[Plate]
     to_sign: int
     overdue: int
+    lapsed: int
     whole_site: bool
     may_sign: bool
     may_review: bool
@@ -69,7 +70,8 @@ def today(actor: Staff, *, at: datetime) -> Today:
         calls=calls,
         plates=plates(actor, calls, at=at, day=day),
         to_sign=sum(1 for due in dues if due.mark == "ready"),
-        overdue=sum(due.many for due in dues if due.mark in ("overdue", "lapsed")),
+        overdue=sum(due.many for due in dues if due.mark == "overdue"),
+        lapsed=sum(due.many for due in dues if due.mark == "lapsed"),
         whole_site=access.reach(actor, Action.RECORD, at) is not Scope.OWN,
         may_sign=access.reach(actor, Action.SIGN_OFF, at) is not None,
         may_review=access.reach(actor, Action.REVIEW_FALL, at) is not None,

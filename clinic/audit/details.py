@@ -200,6 +200,7 @@ VALUES: dict[str, Text] = {
     "password and recovery code": pgettext_lazy("value", "password and recovery code"),
     "passkey with user verification": pgettext_lazy("value", "passkey with user verification"),
     "strike out": pgettext_lazy("value", "strike out"),
+    "enter again": pgettext_lazy("value", "enter again"),
     "given_name": pgettext_lazy("value", "given name"),
     "family_name": pgettext_lazy("value", "family name"),
     "called": pgettext_lazy("value", "what they wish to be called"),

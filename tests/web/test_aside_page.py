@@ -13,6 +13,7 @@ from checklists.alerts.models import Notice
 from checklists.models import Entry, HeldEntry, RefusedEntry
 from checklists.person.facts import happened_at
 from clinic import clock
+from clinic.audit.models import TrailRow
 from clinic.models import Staff
 from clinic.outbox.drain import drain
 from tests.makers import (
@@ -62,10 +63,29 @@ def test_whoever_may_record_enters_again_what_was_refused_and_nobody_once_the_ep
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     recorded(therapist, episode, a_fall(injury="very"))
-    again = f'href="/people/{episode.pk}/paper/enter/"'
+    again = f'href="/people/{episode.pk}/paper/enter/?again={RefusedEntry.objects.get().pk}"'
     assert again in text_of(enter(therapist))
     Episode.objects.filter(pk=episode.pk).update(closed_at=clock.now())
     assert again not in text_of(enter(therapist))
+
+
+def test_what_was_refused_stands_in_its_row_and_is_seen_to_once_it_is_recorded(enter: Enter) -> None:
+    therapist = a_therapist(name="Dele Morrowby")
+    episode = an_episode(assigned_to=therapist)
+    recorded(therapist, episode, a_fall(injury="very", circumstances="At the stairs"))
+    address = f"/people/{episode.pk}/paper/enter/?again={RefusedEntry.objects.get().pk}"
+    browser = enter(a_lead())
+    answer = browser.get(address)
+    assert "Dele Morrowby sent it and can enter it too" in answer.content.decode()
+    assert TrailRow.objects.filter(verb="person.opened", detail__page="enter again").count() == 1
+    page = answer.context["page"]
+    (line,) = page.lines
+    typed = {f"row0-{one.name}": one.value() for one in line.form if one.value()}
+    assert (typed["row0-kind"], typed["row0-note"]) == ("fall", "At the stairs")
+    sent = {"rows": 1, "day": page.day["day"].value(), **typed, "row0-injury": "minor"}
+    assert "recorded" in browser.post(address, sent).context["page"].counts
+    assert Entry.objects.get(kind="fall").episode_id == episode.pk
+    assert RefusedEntry.objects.get().settled_at is not None
 
 
 def test_a_sent_text_that_is_no_instant_has_no_day() -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
@@ -65,11 +67,37 @@ def test_what_has_a_way_of_its_own_is_not_struck_out_here(enter: Enter) -> None:
     assert not Entry.objects.filter(episode=episode, kind="struck_out").exists()
 
 
-def test_the_entry_stands_there_with_its_result_and_the_way_to_the_right_one(enter: Enter) -> None:
+def test_the_entry_stands_there_with_its_result_and_after_it_is_struck_out_the_way_to_the_right_one(
+    enter: Enter,
+) -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     wrong = an_attempt(result="unsafe", at=ago(days=1), by=therapist)
     imported(therapist, episode, wrong)
-    seen = text_of(enter(therapist), f"/people/{episode.pk}/strike-out/?entry={wrong['id']}")
+    browser, address = enter(therapist), f"/people/{episode.pk}/strike-out/?entry={wrong['id']}"
+    seen = text_of(browser, address)
     assert ", unsafe</b>" in seen
-    assert f'href="/people/{episode.pk}/paper/enter/"' in seen
+    assert "Then enter the right one." in seen
+    again = f"/people/{episode.pk}/paper/enter/?again={wrong['id']}"
+    assert (
+        f"<a href='{again}'>Enter the right one</a>"
+        in browser.post(address, {"reason": "mistyped"}, follow=True).content.decode()
+    )
+    page = browser.get(again).context["page"]
+    (line,) = page.lines
+    assert {name: line.form[name].value() for name in ("kind", "skill", "support", "help", "result")} == {
+        "kind": "attempt",
+        **{name: wrong[name] for name in ("skill", "support", "help", "result")},
+    }
+    local = datetime.fromisoformat(wrong["at"]).astimezone(ZoneInfo(episode.site.time_zone))
+    assert (page.day["day"].value(), line.form["time"].value()) == (local.date(), local.time())
+
+
+def test_what_alerts_came_of_a_strike_out_is_said(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    check = a_check(at=ago(minutes=20), by=therapist)
+    imported(therapist, episode, check, an_attempt(at=ago(minutes=10), by=therapist))
+    address = f"/people/{episode.pk}/strike-out/?entry={check['id']}"
+    said = enter(therapist).post(address, {"reason": "another person"}, follow=True).content.decode()
+    assert "Struck out. <a href='/alerts/'>1 alert came of it.</a>" in said

@@ -147,7 +147,10 @@ def test_an_overdue_review_is_said_in_words(enter: Enter) -> None:
     PlannedReview.objects.create(
         episode=ines, due_on=now().date() - timedelta(days=7), planned_by=runa, planned_at=ago(days=30)
     )
-    assert "is-overdue" in page(enter(runa))
+    seen = page(enter(runa))
+    assert "is-overdue" in seen
+    assert "<dt>Reviews overdue</dt><dd>1</dd>" in seen
+    assert "Sign-offs lapsed" not in seen, "none is"
 
 
 def test_a_fall_that_nobody_reviewed_is_the_first_thing_to_check(enter: Enter) -> None:

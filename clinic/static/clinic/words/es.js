@@ -25,6 +25,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "All {n} skills": "Las {n} habilidades",
  "Allowed here with: {helps}": "Aquí se permite con: {helps}",
  "Allowed; counts only with: {asked}": "Permitido; solo cuenta con: {asked}",
+ "Allowed; with this the count begins again": "Permitido; con esto la cuenta empieza de nuevo",
  "Also:": "Además:",
  "An assistant starts nothing new and signs nothing; a prosthetist signs nothing.": "Un auxiliar no empieza nada nuevo ni firma nada; un ortoprotesista no firma nada.",
  "Another person: who stands here?": "Otra persona: ¿quién está aquí?",

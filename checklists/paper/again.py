@@ -1,0 +1,68 @@
+"""Something that was recorded wrongly, or refused, as a row to be entered again: with its day, time and fields."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import orjson
+
+from checklists.person.facts import happened_at
+from checklists.record.models import EntryContent
+from checklists.record.selectors import refused_entries
+from clinic.staff.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """What is entered again: its day, its row (field → value), and of what was refused its number and who sent it."""
+
+    day: date
+    row: Mapping[str, Any]
+    refused: UUID | None = None
+    sender: Staff | None = None
+
+
+def again(actor: Staff, episode_id: UUID, asked: str, zone: str, *, at: datetime) -> Again | None:
+    """What is asked for by its id: an entry of this person's record, or what was refused of it and is the actor's to
+    see. Nothing where there is none, or it is nothing that a sheet has a row for."""
+    try:
+        key = UUID(asked)
+    except ValueError:
+        return None
+    own = EntryContent.objects.filter(entry__episode=episode_id, entry__id=key).values_list("body", flat=True).first()
+    if own is not None:
+        return _again(orjson.loads(own), zone)
+    row = refused_entries(actor, at=at).filter(episode=episode_id, pk=key).first()
+    if row is None:
+        return None
+    try:
+        return _again(orjson.loads(row.raw), zone, refused=row.pk, sender=row.sender)
+    except orjson.JSONDecodeError:
+        return None
+
+
+def _again(sent: Any, zone: str, *, refused: UUID | None = None, sender: Staff | None = None) -> Again | None:
+    happened = happened_at(sent) if isinstance(sent, Mapping) else None
+    if happened is None:
+        return None
+    local = happened.astimezone(ZoneInfo(zone))
+    return Again(local.date(), {**_row(sent), "time": local.time()}, refused, sender)
+
+
+def _row(sent: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields of the row, the other way round than facts.fact_of: what cannot be read stays empty."""
+    own = {"check": sent.get("name"), "mode_set": sent.get("mode")}.get(str(sent.get("kind")))
+    row = {key: sent.get(key) for key in ("skill", "support", "help", "result", "deviations", "injury", "knee")}
+    steps, measures = sent.get("steps"), sent.get("measures")
+    if isinstance(steps, Mapping):
+        row["bad"] = [step for step, good in steps.items() if good is False]
+    if isinstance(measures, Mapping) and len(measures) == 1:
+        row["measure"], row["value"] = next(iter(measures.items()))
+    row["kind"] = f"{sent.get('kind')}:{own}" if own else sent.get("kind")
+    row["note"] = sent.get("circumstances") or sent.get("note")
+    return {key: value for key, value in row.items() if value not in (None, "", [])}
