@@ -49,7 +49,10 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("caseload_assignment", "UPDATE {} SET reason = '' WHERE episode_id = ANY (theirs)"),
     ("caseload_cover", "UPDATE {} SET reason = '' WHERE episode_id = ANY (theirs)"),
     ("caseload_emergencyaccess", "UPDATE {} SET reason = 'erased', judged_text = '' WHERE episode_id = ANY (theirs)"),
-    ("caseload_episode", "UPDATE {} SET side = '', features = '{{}}', referral_id = NULL WHERE person_id = whose"),
+    (
+        "caseload_episode",
+        "UPDATE {} SET side = '', features = '{{}}', knee_said = NULL, referral_id = NULL WHERE person_id = whose",
+    ),
     ("caseload_referral", "DELETE FROM {} WHERE person_id = whose"),
     ("caseload_weight", "DELETE FROM {} WHERE person_id = whose"),
     ("clinic_outboxrow", "DELETE FROM {} WHERE payload->>'episode' = ANY (theirs::text[])"),

@@ -88,6 +88,7 @@ def test_a_new_member_gets_a_password_shown_this_once(enter: Enter) -> None:
     assert page.index("I have written it down") < page.index("<h2>Before they sign anything"), "no way on without it"
     for need in (f"/staff/{dele.pk}/registrations/add/", f"/staff/{dele.pk}/authorisations/add/", "/identities/"):
         assert f'href="{need}"' in page, "what they need before they sign is one press away"
+    assert "Another lead than you checks who they are" in page
     theirs = text_of(browser, f"/staff/{dele.pk}/")
     assert (password[1] in theirs, "Password made, not yet their own" in theirs) == (False, True)
 
