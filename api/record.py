@@ -70,6 +70,7 @@ class CountedOnRung(serializers.Serializer[dict[str, Any]]):
     """Whether it would count for the proof; what the proof asks for, where the attempt has more, or lacks it."""
 
     counts = serializers.BooleanField()
+    anew = serializers.BooleanField(help_text="it would begin the row again")
     support = serializers.CharField(allow_null=True)
     help = serializers.CharField(allow_null=True)
     measures = serializers.ListField(child=serializers.CharField())

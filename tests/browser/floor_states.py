@@ -30,7 +30,7 @@ def _an_attempt(hand: Hand) -> Iterator[str]:
     hand.skill("stand_load")
     yield "a skill"
     hand.support("bars_both")
-    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Go ahead")
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("A step on the way")
     yield "go ahead"
     hand.slide(0, 40)
     hand.slide(1, 50)

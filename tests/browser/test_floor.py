@@ -90,7 +90,7 @@ def test_a_reason_may_be_typed(hand: Hand, ines: Episode) -> None:
     hand.support("none")
     hand.tap(hand.page.get_by_role("button", name="Other reason"))
     hand.page.get_by_label("Another reason").fill("Fire alarm")
-    hand.tap(hand.page.get_by_role("button", name="Take it"))
+    hand.tap(hand.page.get_by_role("button", name="Keep this reason"))
     hand.result("stopped")
     hand.sent()
     assert recorded(ines, "attempt")[0]["despite"] == "Fire alarm"
@@ -102,7 +102,7 @@ def test_from_a_warning_one_tap_leads_back_to_the_allowed_rung(hand: Hand) -> No
     hand.support("none")
     hand.tap(hand.page.get_by_role("button", name="Back to: both hands on the bars"))
     expect(hand.key("support", "bars_both")).to_be_checked()
-    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Go ahead")
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("A step on the way")
 
 
 def test_no_way_back_is_offered_where_another_rung_would_break_the_same_rule(hand: Hand) -> None:

@@ -235,13 +235,13 @@ def test_the_advice_is_spoken_once(hand: Hand) -> None:
     hand.page.evaluate(WATCH + "watch.speech()")
     hand.skill("stand_load")
     hand.support("bars_both")
-    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Go ahead")
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("A step on the way")
     hand.tap(hand.key("seen", "hollow_back"))
     hand.tap(hand.key("seen", "bent_hip"))
     hand.tap(hand.page.get_by_role("button", name="Start: Held"))
     hand.page.wait_for_timeout(500)
     heard = hand.page.evaluate("watch.heard")
-    assert sum("Go ahead" in text for text in heard) == 1, heard
+    assert sum("A step on the way" in text for text in heard) == 1, heard
     hand.set_mode("locked")
     expect(hand.page.get_by_role("alert").filter(has_text="Not yet")).to_be_visible()
     hand.sent()

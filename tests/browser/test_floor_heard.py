@@ -63,7 +63,7 @@ IN_SESSION = """
   - region "Advice and numbers":
     - heading /^Sitting down and rising \\d+ of 3/ [level=1]
     - status:
-      - paragraph: /^Go ahead not counted/
+      - paragraph: /^A step on the way/
   - region "Result":
     - group "3 Result":
       - button "Safe"
@@ -107,7 +107,7 @@ def test_advice_and_what_is_not_sent_are_spoken_as_they_change(page: Page, ines:
     expect(warning.first).to_contain_text("Do now:")
     expect(page.locator('[data-result="safe"]')).to_be_disabled()
     hand.support("bars_both")
-    expect(page.get_by_role("status").filter(has_text="Go ahead")).to_be_visible()
+    expect(page.get_by_role("status").filter(has_text="A step on the way")).to_be_visible()
     expect(page.locator("[role=alert]").filter(has_text="Not yet, ")).to_have_count(0)
     hand.result("safe")
     expect(page.get_by_role("status").filter(has_text="Recorded: Sitting down and rising, safe.")).to_have_count(1)

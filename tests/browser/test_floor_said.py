@@ -58,6 +58,8 @@ def test_after_a_fall_the_knee_is_proven_again_where_it_is_said(hand: Hand, ines
     hand.tap(hand.page.get_by_role("button", name="Prove the knee again"))
     hand.prove("bends")
     expect(head).not_to_contain_text("before the fall")
+    expect(hand.page.get_by_role("button", name="Prove the knee again")).to_be_hidden()
+    expect(hand.page.get_by_role("button", name="I have read this: Fall recorded")).to_be_visible()
     hand.sent()
     assert recorded(ines, "mode_checked")[0]["ok"] is True
 
@@ -87,6 +89,7 @@ def test_whoever_strikes_a_danger_out_is_not_told_to_ask_themselves(hand: Hand) 
     hand.result("unsafe")
     hand.sent()
     hand.tap(hand.page.locator(".undo-newest"))
+    expect(hand.page.get_by_role("dialog")).to_contain_text("and in Alerts, since it tells of a danger")
     hand.tap(hand.page.get_by_role("button", name="Wrong result"))
     expect(hand.page.locator(".log-alerts")).to_contain_text("You struck out the record of a danger")
     expect(hand.page.locator(".log-alerts")).not_to_contain_text("ask who struck it out")
@@ -109,10 +112,22 @@ def test_an_attempt_without_a_number_that_the_proof_asks_for_says_so(
     hand.tap(hand.key("help", "watching"))
     hand.support("none")
     advice = hand.page.locator("[data-floor-advice]")
-    expect(advice).to_contain_text("not counted without: Load share, Held")
+    expect(advice).to_have_text("Allowed; counts only with: Load share, Held")
+    expect(hand.page.locator("#res-hint")).to_have_text(
+        "Not measured yet: Load share at least 45 %, Held at least 10 s."
+    )
+    hand.tap(hand.key("help", "stand_by"))
+    expect(advice).to_have_text("Allowed; counts only with: Watching, Load share, Held")
+    expect(hand.page.locator(".help-state")).to_have_text(["not counted", "not counted", "", "not now"])
+    hand.tap(hand.key("help", "watching"))
     hand.slide(0, 40)
     hand.slide(1, 50)
-    expect(advice).to_contain_text("not counted without: Held")
+    expect(advice).to_have_text("Allowed; counts only with: Held")
+    expect(hand.page.locator("#res-hint")).to_have_text("Not measured yet: Held at least 10 s.")
+    hand.tap(hand.page.get_by_role("button", name="Start: Held"))
+    hand.tap(hand.page.get_by_role("button", name="Stop: Held"))
+    expect(advice).to_have_text("Allowed; with this the count begins again")
+    expect(hand.page.locator("#res-hint")).to_have_text("")
 
 
 def test_a_suspended_skill_says_why_and_an_attempt_that_is_not_counted_says_so(
@@ -132,7 +147,10 @@ def test_a_suspended_skill_says_why_and_an_attempt_that_is_not_counted_says_so(
     expect(hand.page.locator(".look-why")).to_contain_text("the socket was changed, so it must be proven again")
     hand.skill("stand_load")
     hand.support("bars_both")
-    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("not counted (asked: no support")
+    expect(hand.page.locator("[data-floor-advice] .note-good")).to_have_count(0)
+    expect(hand.page.locator("[data-floor-advice]")).to_have_text(
+        "A step on the way; counts with: no support, Watching"
+    )
 
 
 def test_what_is_to_be_done_about_a_mark_goes_with_it_when_it_is_struck_out(hand: Hand) -> None:
@@ -181,12 +199,14 @@ def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     expect(hand.page.locator(".held")).to_contain_text("Next, with a therapist: Putting on")
     expect(hand.page.get_by_role("button", name="Take it up")).to_have_count(0)
     expect(hand.page.locator(".tread").filter(has_text="Putting on")).to_contain_text("therapist first")
+    expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("therapist first")
     hand.skill("stand_load")
     expect(hand.page.locator(".rung").first).to_contain_text("therapist first")
     hand.sent()
     record(therapist, ines, an_attempt("don_check", "none"))
     hand.page.reload()
-    expect(hand.page.locator(".held .note-yours")).to_contain_text("Putting on")
+    expect(hand.page.locator(".held .note-yours")).to_contain_text("Putting on, skin and fit, no support, watching")
+    expect(hand.page.locator(".tread").filter(has_text="Putting on")).not_to_contain_text("therapist first")
     expect(hand.page.get_by_role("button", name="Take it up")).to_be_visible()
 
 

@@ -120,10 +120,23 @@ def _asked(history: History, protocol: Protocol, entries: Sequence[Any], moment:
         "statuses": {key: one._asdict() for key, one in episode.statuses(moment.local).items()},
         "next": [{**one._asdict(), "first": [each._asdict() for each in one.first]} for one in _steps(episode, moment)],
         "first": [one._asdict() for one in episode.check_first(moment.local)],
+        "counted": {key: _counted(episode, key, moment) for key in asked},
         "closed": episode.closed_to(moment.role, moment.local) if moment.role else [],
         "knees": [one._asdict() for one in episode.knees()],
         "lacks": {key: episode.sign_off_blockers(key, moment.local) for key in protocol.skills},
     }
+
+
+def _counted(episode: Episode, skill: str, moment: Moment) -> list[Any]:
+    """Of an attempt with every number, in range or not, without and with every fault."""
+    protocol, ladder = episode.protocol, episode.fold.plan.skills[episode.fold.plan.number[skill]].ladder
+    found = []
+    for value, faults in ((50, []), (10_000, []), (50, list(protocol.deviations))):
+        planned = {"skill": skill, "support": ladder[0], "help": protocol.help[-1], "deviations": faults}
+        measured = {**planned, "measures": dict.fromkeys(protocol.measures, value)}
+        counted = episode.advise(measured, at=moment.local).counted
+        found.append(counted._asdict() if counted else None)
+    return found
 
 
 def _steps(episode: Episode, moment: Moment) -> list[Any]:

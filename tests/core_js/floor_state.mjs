@@ -20,6 +20,15 @@ function protocolOf(source) {
   return last.protocol;
 }
 
+function counted(episode, skill, at) {
+  const { protocol, fold: { plan } } = episode;
+  const { ladder } = plan.skills[plan.number.get(skill)];
+  return [[50, []], [10_000, []], [50, [...protocol.deviations.keys()]]].map(([value, deviations]) => {
+    const measures = Object.fromEntries([...protocol.measures.keys()].map((name) => [name, value]));
+    return told(episode.advise({ skill, support: ladder[0], help: protocol.help.at(-1), deviations, measures }, { at }).counted);
+  });
+}
+
 function asked({ at, since, role, pending, by, every, first }, { protocol, reference, entries, facts, names }) {
   const { episode } = Episode.replay(protocol, entries, { reference, at: null });
   if (pending.length) carryOn(episode, pending, { at, by });
@@ -31,6 +40,7 @@ function asked({ at, since, role, pending, by, every, first }, { protocol, refer
     statuses: told(episode.statuses(at)),
     next: told(episode.nextSteps(at)),
     first: told(episode.checkFirst(at)),
+    counted: Object.fromEntries(skills.map((skill) => [skill, counted(episode, skill, at)])),
     closed: role ? episode.closedTo(role, at) : [],
     knees: told(episode.knees()),
     lacks: Object.fromEntries([...protocol.skills.keys()].map((skill) => [skill, episode.signOffBlockers(skill, at)])),

@@ -23,6 +23,7 @@ PLANNED = st.one_of(
                 "support": st.sampled_from(skill["rungs"] + skill.get("both", {}).get("rungs", [])),
                 "help": st.sampled_from(DOCUMENT["help"]),
                 "measures": st.sampled_from([{}, {"held_s": 12}, {"held_s": 2}]),
+                "deviations": st.sampled_from([[], ["bent_trunk"]]),
             }
         )
         for skill in DOCUMENT["skills"]
@@ -34,24 +35,37 @@ def after(entries: Sequence[Entry], planned: Fact, result: str, at: datetime) ->
     """The evidence once the attempt is recorded: stage, run, days, met."""
     episode = Episode.replay(PROTOCOL, entries, reference=EPISODE).episode
     made = {"id": uuid_of(999), "episode": EPISODE, "at": at.isoformat(), "by": "tam", "kind": "attempt"}
-    episode.append(parse_entry({**made, **planned, "result": result}, PROTOCOL))
+    stopped = {"deviations": []} if result == "stopped" else {}
+    episode.append(parse_entry({**made, **planned, **stopped, "result": result}, PROTOCOL))
     said = episode.status(planned["skill"], at)
     return said.stage, said.run, said.days, said.met
 
 
 @settings(max_examples=200, deadline=None)
 @given(histories(), PLANNED, st.sampled_from([*DAYS, LATER]))
-def test_it_counts_exactly_when_the_evidence_moves_on(facts: list[Fact], planned: Fact, at: datetime) -> None:
-    """Moves on: beside the same attempt that was stopped, which counts for nothing and comes at the same gap."""
+def test_it_counts_or_begins_the_row_anew_exactly_when_the_evidence_says_so(
+    facts: list[Fact], planned: Fact, at: datetime
+) -> None:
+    """Beside the same attempt without fault that was stopped: it counts for nothing and comes at the same gap."""
     entries = [parse_entry(fact, PROTOCOL) for fact in facts]
     episode = Episode.replay(PROTOCOL, entries, reference=EPISODE).episode
     said, status = episode.advise(planned, at=at).counted, episode.status(planned["skill"], at)
-    if said is None:
-        assert status.met or status.status in ("signed_off", "not_applicable")
+    if status.status in ("signed_off", "not_applicable"):
+        assert said is None
         return
     before, made = after(entries, planned, "stopped", at), after(entries, planned, "safe", at)
-    assert said.counts == (made[1] > before[1] or made[0] > before[0] or made[3] > before[3])
-    assert not said.counts or said == Counted(counts=True, support=None, help=None, measures=())
+    if said is None:
+        assert status.met
+        assert made[3]
+        return
+    stage, run, days, met = made
+    if said.counts:
+        assert run > before[1] or stage > before[0] or met > before[3]
+        assert said == Counted(counts=True, anew=False, support=None, help=None, measures=())
+    elif said.anew:
+        assert (run, days, met) == (0, 0, False)
+    else:
+        assert made == before
 
 
 def said_of(story: Story, skill: str, support: str, help_: str = "stand_by", **more: Any) -> Counted | None:
@@ -61,22 +75,22 @@ def said_of(story: Story, skill: str, support: str, help_: str = "stand_by", **m
 
 def test_what_an_attempt_lacks_is_what_the_stage_asks_for() -> None:
     story = Story()
-    assert said_of(story, "stand", "bars_both") == Counted(False, "bars_one", None, ("held_s",))
-    assert said_of(story, "ramp", "contralateral_rail", "hands_on") == Counted(False, None, "stand_by", ())
-    assert said_of(story, "ramp", "contralateral_rail") == Counted(True, None, None, ())
+    assert said_of(story, "stand", "bars_both") == Counted(False, False, "bars_one", None, ("held_s",))
+    assert said_of(story, "ramp", "contralateral_rail", "hands_on") == Counted(False, False, None, "stand_by", ())
+    assert said_of(story, "ramp", "contralateral_rail") == Counted(True, False, None, None, ())
     story.attempt("stand", "bars_both")
-    assert said_of(story, "stand", "bars_one") == Counted(False, None, None, ("held_s",))
-    assert said_of(story, "stand", "bars_one", measures={"held_s": 12}) == Counted(True, None, None, ())
+    assert said_of(story, "stand", "bars_one") == Counted(False, False, None, None, ("held_s",))
+    assert said_of(story, "stand", "bars_one", measures={"held_s": 12}) == Counted(True, False, None, None, ())
 
 
 def test_what_would_break_the_row_does_not_count_although_it_lacks_nothing() -> None:
-    story, lacks_nothing = Story(), Counted(False, None, None, ())
+    story, anew = Story(), Counted(False, True, None, None, ())
     story.attempt("stand", "bars_both")
-    assert said_of(story, "stand", "bars_one", measures={"held_s": 9}) == lacks_nothing
+    assert said_of(story, "stand", "bars_one", measures={"held_s": 9}) == anew
     barred: dict[str, Any] = {"measures": {"held_s": 12}, "deviations": ["bent_trunk"]}
-    assert said_of(story, "stand", "bars_one", **barred) == lacks_nothing
-    assert said_of(story, "don", "none", result="unsafe") == lacks_nothing
-    assert said_of(story, "don", "none", result="stopped") == lacks_nothing
+    assert said_of(story, "stand", "bars_one", **barred) == anew
+    assert said_of(story, "don", "none", result="unsafe") == anew
+    assert said_of(story, "don", "none", result="stopped") == Counted(False, False, None, None, ())
 
 
 def test_nothing_is_counted_of_what_is_proven_or_cannot_be_done() -> None:

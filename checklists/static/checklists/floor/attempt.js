@@ -5,6 +5,7 @@ import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
 import { find, h, key, put } from "./dom.js";
 import { look } from "./look.js";
+import * as view from "./view.js";
 
 const CLIMB = "support_step"; // the core's rule: support comes off step by step
 export const LEADS = "assistant_limits"; // the protocol's: what a therapist leads first
@@ -19,7 +20,7 @@ export function attempt(floor, root) {
     block(gettext("Help"), help, "help"));
   root.prepend(form);
   help.replaceChildren(...config.help.map((each) => key({
-    name: "help", value: each, words: config.words.Help[each], said: fill(gettext("Help: {help}"), { help: config.words.Help[each] }),
+    name: "help", value: each, words: config.words.Help[each], small: h("span", { class: "help-state" }), said: helpSaid(each),
     onchange: () => choose({ help: each, despite: "" }),
   })));
   const beside = look(floor, find("look"));
@@ -34,7 +35,7 @@ export function attempt(floor, root) {
       const proven = said.proven[rung];
       const beyond = skill.rungs.indexOf(rung) > skill.rungs.indexOf(said.allowed);
       const kind = beyond ? "later" : proven ? "proven" : "next";
-      const onDay = proven ? fill(gettext("proven {day}"), { day: spoken(proven) }) : "";
+      const onDay = proven ? fill(gettext("safe {day}"), { day: spoken(proven) }) : "";
       const state = {
         later: proven ? fill(gettext("not now; {proven}"), { proven: onDay }) : gettext("not yet"),
         proven: onDay,
@@ -54,6 +55,22 @@ export function attempt(floor, root) {
   function mark({ support, help: given }) {
     for (const input of rungs.querySelectorAll("input")) input.checked = input.value === support;
     for (const input of help.querySelectorAll("input")) input.checked = input.value === given;
+  }
+
+  function helpSaid(each, word = "") {
+    return [fill(gettext("Help: {help}"), { help: config.words.Help[each] }), word].filter(Boolean).join(" ");
+  }
+
+  // On each help what it would change: with another one it would be allowed, or counted for the proof.
+  function warnOfHelp(state) {
+    const given = new Map(view.helpsOf(state));
+    const some = [...given.values()].some((one) => one.allowed);
+    for (const input of help.querySelectorAll("input")) {
+      const { allowed, counted } = given.get(input.value) ?? { allowed: true };
+      const word = some && !allowed ? gettext("not now") : counted?.help && !counted.support ? gettext("not counted") : "";
+      put(input.closest(".key").querySelector(".help-state"), word);
+      input.setAttribute("aria-label", helpSaid(input.value, word));
+    }
   }
 
   // 'Allowed now' is what the climb allows; where the advice is against it (the knee is not proven), the key says so too. A rung
@@ -81,7 +98,7 @@ export function attempt(floor, root) {
   }
 
   function again(rung, given, after, { proven, aim }) {
-    const day = fill(gettext("proven {day}"), { day: spoken(proven[rung]) });
+    const day = fill(gettext("safe {day}"), { day: spoken(proven[rung]) });
     if (!given.allowed) return fill(gettext("not now; {proven}"), { proven: day });
     return after?.breaks.some((one) => one.rule === CLIMB) ? fill(gettext("{proven}: once more"), { proven: day }) : aim === rung ? fill(gettext("next; {proven}"), { proven: day }) : day;
   }
@@ -97,6 +114,7 @@ export function attempt(floor, root) {
       if (now !== drawn || state.chosen !== marked) mark(state.chosen);
       [drawn, marked] = [now, state.chosen];
       warn(state);
+      warnOfHelp(state);
     }
     beside(state);
   });

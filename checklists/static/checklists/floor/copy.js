@@ -78,6 +78,12 @@ export function recordCopy({ config, store, words }) {
     /** Whether an alert of the server's was not said here before. */
     isNews: (alert) => !told.has(nameOf(alert)),
 
+    /** How an attempt as it is chosen would stand to the evidence; what the advice said before it, where there is no copy. */
+    counted: (chosen, advised) => (core ? core.counted(chosen) : advised),
+
+    /** Whether striking a fact out is told in Alerts; false where there is no copy to ask. */
+    isDanger: (id) => Boolean(core?.isDanger(id)),
+
     /** Advice for a skill; null where there is no copy to ask. */
     advise: (skill) => (core ? core.advise(skill) : null),
   };

@@ -9,6 +9,9 @@ const RECENT = 10 * 60_000; // milliseconds
 
 export function fallen(floor, root) {
   root.append(button(gettext("Fall"), () => tell(floor, "fall"), "act act-stop"), button(gettext("Near miss"), () => tell(floor, "near_miss"), "act act-soft"));
+  floor.store.on((state) => {
+    for (const { act, since } of state.follows) act.hidden = view.provenSince(state, since);
+  });
 }
 
 // During what it was: `likely` is the skill on the screen, unless its attempt was just struck out; nothing else is filled in.
@@ -60,5 +63,5 @@ function after(floor) {
   const review = ngettext("It is to be reviewed within {n} day.", "It is to be reviewed within {n} days.", days);
   const knee = gettext("A fall changes nothing of what is recorded of the knee: look it over and prove it again before anybody stands on it, as local policy says.");
   const link = h("a", { href: `/people/${episode}/` }, fill(gettext("Fall review, on {name}’s page"), { name: person.name }));
-  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
+  return { since: now(), head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
 }

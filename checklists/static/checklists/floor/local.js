@@ -201,10 +201,21 @@ class LocalCore {
     return adviceFor(this.#episode, skill, { at: this.#at(), role: this.#pack.role });
   }
 
+  /** How an attempt as it is chosen would stand to the evidence (../core/counted.js), with the faults and numbers seen so far. */
+  counted({ skill, support, help, deviations, measures }) {
+    return this.#episode.advise(asJson({ skill, support, help, deviations, measures }), { at: this.#at(), role: this.#pack.role }).counted;
+  }
+
   /** What take() said of a broken rule, in words. */
   alert([rule, entry, severity]) {
     const { sentence, doNow } = this.#protocol.rules.get(rule) ?? BUILTIN_RULES.get(rule);
     return { rule, entry, severity, sentence, do_now: doNow };
+  }
+
+  /** Whether striking out a fact of today, by its id, is told in Alerts: it is the record of a danger. */
+  isDanger(id) {
+    const one = this.#pending.get(id) ?? this.#known.recent.find(({ fact }) => fact.id === id);
+    return Boolean(one?.entry && this.#protocol.compiled.facts(one.entry.shape, Number(this.#episode.both)).dangerous);
   }
 
   #at() {

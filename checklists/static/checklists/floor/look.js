@@ -70,7 +70,7 @@ export function look(floor, root) {
     const { next, check_first: checks } = state.server;
     const first = view.next(state);
     const led = next[0]?.theirs === false ? next[0] : null; // it is not for whoever records here
-    const named = (step) => [words.skills[step.skill].name, words.rung(step.support)].join(", ");
+    const named = (step) => [words.skills[step.skill].name, words.rung(step.support), config.words.help[step.help]].join(", ");
     return [
       h("h1", {}, first ? (led ? gettext("Next, for you") : gettext("Next")) : gettext("Choose a skill")),
       led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), first ? null : gettext("You may repeat any skill that was tried before.")) : null,

@@ -10,7 +10,6 @@ import { clockTime } from "./clock.js";
 import { undo } from "./undo.js";
 import * as view from "./view.js";
 
-const PROVEN = new Set(["signed_off", "ready"]); // nothing more is counted
 const GRAVE = ["critical", "major", "minor"];
 const RESULTS = ["safe", "unsafe", "stopped"];
 
@@ -40,9 +39,11 @@ export function results(floor, root) {
   function against(given, chosen) {
     const [first, ...rest] = [...given.breaks].sort((a, b) => GRAVE.indexOf(a.severity) - GRAVE.indexOf(b.severity));
     const allowed = store.get().server.skills[chosen.skill].allowed;
+    const helps = view.helpsOf(store.get()).filter(([, one]) => one.allowed).map(([help]) => config.words.Help[help]);
     const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
+        helps.length ? h("span", {}, fill(gettext("Allowed here with: {helps}"), { helps: helps.join(", ") })) : null,
         rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
     const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
@@ -58,21 +59,26 @@ export function results(floor, root) {
     const typed = h("input", { type: "text", maxlength: "400" });
     const take = () => { dialog.close(); choose({ despite: typed.value.trim() }); };
     const dialog = ask(gettext("Why try it against advice?"), h("form", { class: "asks", method: "dialog", onsubmit: (event) => { event.preventDefault(); take(); } },
-      h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Take it"), take, "act act-main"))), { cls: "ask-near" });
+      h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Keep this reason"), take, "act act-main"))), { cls: "ask-near" });
   }
 
-  // A safe attempt with more support than the proof asks for, or without a number that it asks for, is allowed and not counted:
-  // said before it is made.
-  function uncounted(chosen) {
-    const { asks, status } = store.get().server.skills[chosen.skill];
-    const { rungs, measures } = words.skills[chosen.skill];
-    if (PROVEN.has(status)) return null;
-    if (view.counts(chosen, asks, { rungs, helps: config.help })) {
-      const numbers = view.unmeasured(chosen, measures).map((measure) => measure.name).join(", ");
-      return numbers ? h("span", { class: "uncounted" }, fill(gettext("not counted without: {numbers}"), { numbers })) : null;
-    }
-    const asked = [words.rung(asks.support), asks.help && config.words.help[asks.help]].filter(Boolean).join(", ");
-    return h("span", { class: "uncounted" }, fill(gettext("not counted (asked: {asked})"), { asked }));
+  // Go ahead, in green, is said of an attempt that counts. One with more support or help than the proof asks for, or without a
+  // number, is allowed all the same: what it counts with is said before it is made.
+  function plateOf(lacks, skill) {
+    if (!lacks) return note("good", gettext("Go ahead"));
+    if (lacks.anew) return note("check", gettext("Allowed; with this the count begins again"));
+    const helps = lacks.help ? [config.words.Help[lacks.help]] : [];
+    if (lacks.support) return note("yours", fill(gettext("A step on the way; counts with: {asked}"), { asked: [words.rung(lacks.support), ...helps].join(", ") }));
+    return note("check", fill(gettext("Allowed; counts only with: {asked}"), { asked: [...helps, ...open(lacks, skill).map((measure) => measure.name)].join(", ") }));
+  }
+
+  const open = (lacks, skill) => words.skills[skill].measures.filter((measure) => lacks.measures.includes(measure.key));
+
+  // A number that is asked for and not taken yet, where the thumb is.
+  function unread(lacks, skill) {
+    if (!lacks || lacks.support || !lacks.measures.length) return "";
+    const numbers = open(lacks, skill).map(({ name, range }) => [name, range].filter(Boolean).join(" ")).join(", ");
+    return fill(gettext("Not measured yet: {numbers}."), { numbers });
   }
 
   const plates = {
@@ -80,7 +86,7 @@ export function results(floor, root) {
     asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, gettext("Working the advice out …"))),
     missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", gettext("No advice: the server does not answer"), gettext("Start check, knee, support and prerequisites are yours to check. What you record is kept and judged later.")))),
     // one line, as high as the room kept for it: the numbers below do not move under a finger (how far it is stands in the head)
-    allowed: (given, chosen) => plate.replaceChildren(h("div", { role: "status" }, note("good", [gettext("Go ahead"), uncounted(chosen)].filter(Boolean).flatMap((part) => [part, " "])))),
+    allowed: (given, chosen, lacks) => plate.replaceChildren(h("div", { role: "status" }, plateOf(lacks, chosen.skill))),
     against,
   };
 
@@ -88,9 +94,10 @@ export function results(floor, root) {
     const given = view.advice(state);
     form.hidden = !state.chosen.skill;
     const { skill, support, help } = state.chosen;
-    const now = JSON.stringify([given, skill, support, help, state.server.skills[skill]?.asks, Object.keys(state.chosen.measures).sort()]);
+    const lacks = given.kind === "allowed" ? view.uncounted(state.chosen, floor.copy.counted(state.chosen, given.counted)) : null;
+    const now = JSON.stringify([given.kind, given.breaks, lacks, skill, support, help]);
     if (now !== shown) {
-      plates[given.kind](given, state.chosen);
+      plates[given.kind](given, state.chosen, lacks);
       if (given.kind === "against") plate.scrollIntoView({ block: "nearest" });
       why.hidden = given.kind !== "against";
       document.body.classList.toggle("against", given.kind === "against");
@@ -103,7 +110,7 @@ export function results(floor, root) {
     }
     let shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
     if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
-    put(hint, [state.taking ? "" : recorded(view.justTried(state)), shut].filter(Boolean).join(" "));
+    put(hint, (shut ? "" : unread(lacks, skill)) || [state.taking ? "" : recorded(view.justTried(state)), shut].filter(Boolean).join(" "));
     if (shut === shutNow) return;
     shutNow = shut;
     if (shut) left = keys.find((each) => each === document.activeElement) ?? left;

@@ -60,19 +60,27 @@ export function fell(state, { proof, at }) {
   return fall && Date.parse(fall) >= Date.parse(at) ? fall : null;
 }
 
+// Whether every knee was proven after an instant: what asked for it then asks no more.
+export const provenSince = (state, since) => knees(state).every(({ proof, at }) => proof === "proven" && Date.parse(at) > since);
+
 // When the last session of today was closed, where none is open.
 export function closed(state) {
   if (session(state).open) return null;
   return facts(state).find((fact) => fact.entry.kind === "session_closed" && !fact.struck && fact.state !== "refused")?.entry.at ?? null;
 }
 
-// Whether an attempt as it is chosen would count for the proof: what the stage asks for, or less support and help.
-export function counts({ support, help }, asks, { rungs, helps }) {
-  return rungs.indexOf(support) >= rungs.indexOf(asks.support) && (!asks.help || helps.indexOf(help) >= helps.indexOf(asks.help));
+// What keeps the chosen attempt from being counted for the proof, as the core says it (core/counted.js): it begins the row `anew`,
+// it asks for another `support` or `help`, or for `measures` that are not taken yet. Null: it counts, or nothing is counted.
+export function uncounted(chosen, counted) {
+  if (!counted || counted.counts) return null;
+  const measures = counted.measures.filter((name) => chosen.measures[name] === undefined);
+  return counted.anew || counted.support || counted.help || measures.length ? { ...counted, measures } : null;
 }
 
-// The numbers that the proof asks for and that are not measured: without one of them an attempt changes nothing.
-export const unmeasured = ({ measures }, asked) => asked.filter((measure) => measures[measure.key] === undefined);
+// What the core says of every help on the chosen support: [help, advice], none while nothing is known.
+export function helpsOf({ advised, chosen }) {
+  return advised.skill === chosen.skill ? Object.entries(advised.table?.[chosen.support] ?? {}) : [];
+}
 
 // The newest fact, where it is an attempt of the chosen skill that stands: a repeat beside it is one tap.
 export function justTried(state) {

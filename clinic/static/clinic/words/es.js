@@ -14,7 +14,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "A skill that needs a feature is tried only on a knee that has it.": "Una habilidad que necesita una función se intenta solo con una rodilla que la tenga.",
  "A small quick bend of the hip, the pelvis stays level": "Una flexión de cadera breve y rápida; la pelvis se mantiene nivelada",
  "A step of the procedure was skipped": "Se omitió un paso del procedimiento",
- "A step on the way: counting begins with {asked}": "Un paso en el camino: se cuenta a partir de {asked}",
+ "A step on the way; counts with: {asked}": "Un paso en el camino; cuenta con: {asked}",
  "After a change of resistance or knee, yielding is proven in the bars before any slope or stair.": "Después de cambiar la resistencia o la rodilla, la flexión amortiguada se demuestra en las paralelas antes de cualquier rampa o escalera.",
  "After a fall, the skill and all that builds on it wait until a review has cleared the fall.": "Después de una caída, la habilidad y todo lo que se apoya en ella esperan hasta que una revisión dé la caída por resuelta.",
  "After a long time without an attempt, the person begins again in the bars.": "Después de mucho tiempo sin ningún intento, la persona empieza de nuevo en las paralelas.",
