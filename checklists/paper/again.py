@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -14,17 +14,20 @@ import orjson
 from checklists.person.facts import happened_at
 from checklists.record.models import EntryContent
 from checklists.record.selectors import refused_entries
+from checklists.words import said
 from clinic.staff.models import Staff
 
 
 @dataclass(frozen=True, slots=True)
 class Again:
-    """What is entered again: its day, its row (field → value), and of what was refused its number and who sent it."""
+    """What is entered again: its day, its row (field → value), and of what was refused its number, who sent it and
+    why it was not taken."""
 
     day: date
     row: Mapping[str, Any]
     refused: UUID | None = None
     sender: Staff | None = None
+    why: str = ""
 
 
 def again(actor: Staff, episode_id: UUID, asked: str, zone: str, *, at: datetime) -> Again | None:
@@ -41,17 +44,18 @@ def again(actor: Staff, episode_id: UUID, asked: str, zone: str, *, at: datetime
     if row is None:
         return None
     try:
-        return _again(orjson.loads(row.raw), zone, refused=row.pk, sender=row.sender)
+        sent = _again(orjson.loads(row.raw), zone)
     except orjson.JSONDecodeError:
         return None
+    return sent and replace(sent, refused=row.pk, sender=row.sender, why=said(row.error))
 
 
-def _again(sent: Any, zone: str, *, refused: UUID | None = None, sender: Staff | None = None) -> Again | None:
+def _again(sent: Any, zone: str) -> Again | None:
     happened = happened_at(sent) if isinstance(sent, Mapping) else None
     if happened is None:
         return None
     local = happened.astimezone(ZoneInfo(zone))
-    return Again(local.date(), {**_row(sent), "time": local.time()}, refused, sender)
+    return Again(local.date(), {**_row(sent), "time": local.time()})
 
 
 def _row(sent: Mapping[str, Any]) -> dict[str, Any]:

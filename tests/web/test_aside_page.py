@@ -76,7 +76,9 @@ def test_what_was_refused_stands_in_its_row_and_is_seen_to_once_it_is_recorded(e
     address = f"/people/{episode.pk}/paper/enter/?again={RefusedEntry.objects.get().pk}"
     browser = enter(a_lead())
     answer = browser.get(address)
-    assert "Dele Morrowby sent it and can enter it too" in answer.content.decode()
+    said = answer.content.decode()
+    assert "Dele Morrowby sent it and can enter it too" in said
+    assert "<b>injury: unknown injury &#x27;very&#x27;</b>" in said
     assert TrailRow.objects.filter(verb="person.opened", detail__page="enter again").count() == 1
     page = answer.context["page"]
     (line,) = page.lines

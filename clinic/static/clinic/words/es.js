@@ -251,7 +251,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Read the struck entry and the reason, and ask who struck it out.": "Lea la anotación tachada y el motivo, y pregunte quién la tachó.",
  "Read what was refused and why, see to the person, and have it recorded again.": "Lea qué se rechazó y por qué, atienda a la persona y haga que se registre de nuevo.",
  "Reason to try it against advice": "Motivo para intentarlo contra el consejo",
- "Record it": "Registrarlo",
+ "Record it": "Registrar",
  "Record the fall": "Registrar la caída",
  "Record the near miss": "Registrar la casi caída",
  "Recorded on the wrong person": "Registrado en la persona equivocada",
