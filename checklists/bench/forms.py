@@ -68,7 +68,8 @@ class ChangeForm(forms.Form):
     def _features(work: Work) -> forms.Field:
         """What the knee has. What is ticked beforehand says where it comes from; where nobody knows, nothing is."""
         first = work.stage == Stage.FIRST
-        known = _("Ticked: as recorded so far.") if first else _("Ticked: as the present knee.")
+        said = _("Ticked: as recorded when care began.") if not work.knee_said else _("Ticked: as recorded so far.")
+        known = said if first else _("Ticked: as the present knee.")
         more = _("Press what it has besides or lacks.") if first else _("Press what the new one lacks or has besides.")
         return forms.MultipleChoiceField(
             label=_("The knee has") if first else _("The new knee has"),

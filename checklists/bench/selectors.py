@@ -22,7 +22,7 @@ from caseload.request.worth import Answered, answered
 from checklists.bench.cost import Cost, cost
 from checklists.bench.parts import InHand, Stage, Way, in_hand
 from checklists.bench.price import Price
-from checklists.person.exchanged import Unrecorded, unrecorded
+from checklists.person.exchanged import Unrecorded, Unregistered, unrecorded, unregistered
 from checklists.person.settings import Change
 from checklists.record.models import Head
 from checklists.today.rows import feature_words
@@ -64,6 +64,7 @@ class Work:
     setting_words: str
     marks: Sequence[int]
     devices: Sequence[Device]
+    lacks: Sequence[Unregistered | None]  # of each device: the exchange of its knee that the register has not got
     cost: Cost
     unrecorded: Sequence[Unrecorded]
     hand: InHand
@@ -79,6 +80,16 @@ class Work:
     def device(self) -> Device | None:
         """The prosthesis in hand, where that is certain."""
         return self.hand.device
+
+    @property
+    def wearing(self) -> list[tuple[Device, Unregistered | None]]:
+        """Each prosthesis, with the knee that only the record knows of where there is one."""
+        return list(zip(self.devices, self.lacks, strict=True))
+
+    @property
+    def knee_said(self) -> bool:
+        """Whether a change has said what the knee has, since the opening."""
+        return any(one.key == Setting.KNEE for one in self.cost.standing)
 
     @property
     def today(self) -> date:
@@ -234,6 +245,7 @@ def work(
         setting_words=str(Setting(chosen).label),
         marks=_marks(worn) if chosen == Setting.RESISTANCE else (),
         devices=worn,
+        lacks=[unregistered(device, costs.standing, head.zone, Setting.KNEE) for device in worn],
         cost=costs,
         unrecorded=missing,
         hand=in_hand(chosen, worn, costs.standing, missing, head.zone, way),

@@ -98,6 +98,7 @@ def test_a_fact_that_was_sent_alone_asks_for_its_part_and_for_nothing_more(enter
     assert "It is not in the register yet." in browser.get(plan).content.decode()
     address = f"/bench/{episode.pk}/?setting=knee&side=left&new=1"
     form = browser.get(address).content.decode()
+    assert f"<b>{WORDS}</b>" in form[: form.index("What is changed")], "what is worn is what the record says"
     assert 'name="to" value="Bench knee 9"' in form
     assert 'name="serial" value="SN-4471"' in form
     assert "will set" not in form
@@ -178,7 +179,7 @@ def test_registering_leads_on_to_the_knee_and_one_press_says_what_it_has(enter: 
     form = knee.content.decode()
     assert "Its knee comes next" in form
     assert re.findall(r'name="features" value="(\w+)"[^>]*checked', form) == ["lock"]
-    assert "Ticked: as recorded so far." in form
+    assert "Ticked: as recorded when care began." in form
     address = knee.redirect_chain[-1][0]
     fits = {"to": "Bench knee 9", "serial": "SN-4471", "since": TODAY.isoformat()}
     assert sent(browser, address, features=["yielding", "resistance"], **fits).status_code == 302
