@@ -215,7 +215,12 @@ def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
     hand.skill("stand_load")
     expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("only in the bars")
     expect(hand.page.locator(".rung").first).to_contain_text("next: allowed now")
+    hand.tap(hand.key("help", "watching"))
+    hand.support("bars_both")
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Allowed here with: Hands on, Stand by")
+    expect(hand.page.locator(".help-state")).to_have_text(["", "", "not now", "not now"])
     hand.set_mode("locked")
+    expect(hand.page.locator(".help-state")).to_have_text([""] * 4)  # no help would change it
     expect(hand.page.locator(".rung").first).to_contain_text("not now")
     hand.sent()
 

@@ -43,7 +43,7 @@ export function results(floor, root) {
     const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
-        helps.length ? h("span", {}, fill(gettext("Allowed here with: {helps}"), { helps: helps.join(", ") })) : null,
+        helps.length ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps: helps.join(", ") })) : null,
         rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
     const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
