@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import Page, Route, expect
 
@@ -50,6 +52,8 @@ def test_what_waits_on_this_device_is_counted_by_person_and_sent_from_here(
     expect(unsent.get_by_role("link")).to_have_attribute("href", f"/floor/{ines.pk}/")
     expect(unsent.locator("[data-unsent-words]")).to_contain_text("The server is not in reach")
     assert recorded(ines, "check") == []
+    unsent.get_by_role("button", name="Send now").click()
+    expect(unsent.locator("[data-unsent-words]")).to_contain_text(re.compile(r"Tried at \d\d:\d\d"))
     page.context.unroute(ENTRIES)
     unsent.get_by_role("button", name="Send now").click()
     expect(unsent.locator("li")).to_have_count(0)
