@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import timedelta
+from urllib.parse import quote
 from uuid import UUID
 
 import orjson
@@ -18,7 +19,7 @@ from checklists.episode.services import change_setting
 from checklists.record.models import EntryContent
 from clinic.errors import Conflict
 from clinic.models import Staff
-from tests.makers import ALL_FEATURES, a_prosthetist, a_therapist, an_episode, now
+from tests.makers import ALL_FEATURES, a_prosthetist, a_therapist, ago, an_episode, now, stamp
 from tests.web.test_bench import all_signed, change, sent
 
 pytestmark = pytest.mark.django_db
@@ -32,9 +33,9 @@ def somebody_with_a_knee(bench: Staff, **fields: object) -> tuple[Episode, UUID]
     return episode, with_a_knee(bench, episode)
 
 
-def with_a_knee(bench: Staff, episode: Episode) -> UUID:
+def with_a_knee(bench: Staff, episode: Episode, side: str = "left") -> UUID:
     """The same for somebody who is here already."""
-    device = register_prosthesis(actor=bench, episode_id=episode.pk, side="left", label="Day leg")
+    device = register_prosthesis(actor=bench, episode_id=episode.pk, side=side, label="Day leg")
     month = TODAY - timedelta(days=30)
     told = {"kind": "knee", "description": "Bench knee 2", "serial": "SN-0002", "since": month}
     fit_component(actor=bench, prosthesis_id=device.pk, **told)  # type: ignore[arg-type]  # as a form says it
@@ -109,6 +110,27 @@ def test_a_fact_that_was_sent_alone_asks_for_its_part_and_for_nothing_more(enter
     assert "not in the register yet" not in browser.get(plan).content.decode()
     once_more = browser.get(f"{address}&another=1").content.decode()
     assert "Record the exchange" in once_more
+
+
+def test_of_two_prostheses_the_one_that_is_named_gets_the_part(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode(side="both")
+    for side in ("left", "right"):
+        with_a_knee(bench, episode, side)
+    address = f"/bench/{episode.pk}/?setting=knee"
+    done = sent(enter(bench), address, knee="right", features=[*ALL_FEATURES], **NEW)
+    assert (done.status_code, [fact["knee"] for fact in exchanges()]) == (302, ["right"])
+    (new,) = Component.objects.filter(description="Bench knee 9")
+    assert new.prosthesis.side == "right"
+    assert Component.objects.filter(period__endswith__isnull=True).count() == 2
+
+
+def test_an_exchange_that_waits_for_a_lead_is_not_in_the_register_before_it_is_in_the_record(enter: Enter) -> None:
+    bench = a_prosthetist()
+    episode, _device = somebody_with_a_knee(bench, side="left")
+    browser, address = enter(bench), f"/bench/{episode.pk}/?setting=knee&made={quote(stamp(ago(days=8)))}"
+    page = browser.post(address, change(browser, address, features=[*ALL_FEATURES], **NEW), follow=True)
+    assert "waits until a clinic lead lets it into the record" in page.content.decode()
+    assert (exchanges(), len(knees())) == ([], 1)
 
 
 def test_a_socket_is_changed_or_exchanged_and_the_form_asks_which(enter: Enter) -> None:
