@@ -35,7 +35,7 @@ def after(entries: Sequence[Entry], planned: Fact, result: str, at: datetime) ->
     """The evidence once the attempt is recorded: stage, run, days, met."""
     episode = Episode.replay(PROTOCOL, entries, reference=EPISODE).episode
     made = {"id": uuid_of(999), "episode": EPISODE, "at": at.isoformat(), "by": "tam", "kind": "attempt"}
-    stopped = {"deviations": []} if result == "stopped" else {}
+    stopped: Fact = {"deviations": []} if result == "stopped" else {}
     episode.append(parse_entry({**made, **planned, **stopped, "result": result}, PROTOCOL))
     said = episode.status(planned["skill"], at)
     return said.stage, said.run, said.days, said.met
