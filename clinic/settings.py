@@ -20,6 +20,7 @@ DEMO = variables.flag("CLINIC_DEMO", default=False)
 CLOCK_CAN_BE_SET = DEMO  # clinic.clock.at_instant; tests set it for themselves
 DEBUG = False
 CLINIC_NAME = variables.text("CLINIC_NAME", "Alder Reach" if DEMO else "Our clinic")
+CLINIC_TELEPHONE = variables.text("CLINIC_TELEPHONE", "00000 100 100" if DEMO else "")  # on the page to take home
 
 # --- the surroundings ------------------------------------------------------------------------------------------------
 DATABASE_URL = variables.text("DATABASE_URL")

@@ -103,7 +103,7 @@ class Shell:
 
     def __init__(self, request: HttpRequest) -> None:
         self._request = request
-        self.clinic = settings.CLINIC_NAME
+        self.clinic, self.telephone = settings.CLINIC_NAME, settings.CLINIC_TELEPHONE
         self.demo = settings.DEMO
 
     @cached_property

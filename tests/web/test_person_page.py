@@ -184,6 +184,14 @@ def test_the_page_to_take_home_says_what_and_how_in_plain_words(enter: Enter, ru
     assert "no medical advice" in seen
 
 
+def test_the_page_to_take_home_has_the_number_to_ring_or_a_line_for_it(
+    enter: Enter, runa: Staff, ines: Episode, settings: Any
+) -> None:
+    for number, shown in (("00000 100 100", "<b>00000 100 100</b>"), ("", '<span class="by-hand"></span>')):
+        settings.CLINIC_TELEPHONE = number
+        assert f"Telephone of the clinic: {shown}" in page(enter(runa), f"/people/{ines.pk}/cleared/")
+
+
 def test_what_lapsed_or_was_set_back_is_not_cleared(enter: Enter, runa: Staff, ines: Episode) -> None:
     change = an_entry("setting_changed", by=a_prosthetist(), at=ago(days=2), setting="alignment")
     imported(runa, ines, signed(runa, "stair_up", days=5), change)
