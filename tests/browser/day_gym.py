@@ -137,7 +137,7 @@ def assists(page: Page, people: People) -> None:
     hand.start_check()
     hand.skill("sit_stand")
     hand.support("bars_both")
-    expect(page.locator("[data-floor-advice]")).to_contain_text("A step on the way")
+    expect(page.locator("[data-floor-advice]")).to_contain_text("Go ahead")
     hand.result("safe")
     hand.tap(page.get_by_role("button", name="Close session"))
     hand.tap(hand.key("end-skin", "good"))
