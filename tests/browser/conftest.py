@@ -1,4 +1,7 @@
-"""A real browser against a real server: `enter(staff)` gives a page of somebody who has signed in as anybody would.
+"""A real browser against a real server: `enter(staff)` gives a page of somebody who has signed in.
+
+They come through the door as a programme would, in two requests, and the browser is given what the server answered:
+what a person does at the door is tried by test_front, test_tablet and others (`sign_in`, by keyboard and mouse).
 
 Whatever the browser complains about on its console (a script that broke, a file that is not there, a breach of the
 content security policy) fails the test in which it happened.
@@ -16,6 +19,7 @@ from axe_playwright_python.sync_playwright import Axe
 from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.core.signals import request_finished, request_started
+from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 from pytest_django.live_server_helper import LiveServer
 
@@ -23,7 +27,7 @@ from caseload.models import Episode
 from clinic.run import chromium, machine
 from clinic.staff.models import Staff
 from tests.browser.floor_hands import Hand
-from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode
+from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode, in_through_the_door
 
 Enter = Callable[..., Page]
 SIZES = {"tablet": (1280, 800), "tablet upright": (800, 1280), "desk": (1440, 900)}
@@ -76,10 +80,9 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
 
     def come_in(staff: Staff | None = None, address: str = "", *, size: str = "tablet", **profile: Any) -> Page:
         width, height = SIZES[size]
+        profile.setdefault("base_url", live_server.url)
         profile.setdefault("service_workers", "block")  # a test that cuts the network asks for the worker: "allow"
-        context = browser.new_context(
-            locale="en-GB", viewport={"width": width, "height": height}, **{"base_url": live_server.url, **profile}
-        )
+        context = browser.new_context(locale="en-GB", viewport={"width": width, "height": height}, **profile)
         contexts.append(context)
         context.set_default_timeout(10_000)
         context.on("console", lambda said: complaints.extend(_complaint(said)))
@@ -89,7 +92,8 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
         context.on("weberror", lambda error: complaints.append(str(error.error)))
         page = context.new_page()
         if staff is not None:
-            sign_in(page, staff)
+            first = _let_in(context, staff, profile["base_url"])
+            address = address or first
         if address:
             page.goto(address)
         return page
@@ -139,6 +143,14 @@ def _complaint(said: ConsoleMessage) -> list[str]:
         return []
     is_page = said.page is not None and where == said.page.url.split("#")[0]
     return [] if refused and is_page else [f"{said.text} ({where})"]
+
+
+def _let_in(context: BrowserContext, staff: Staff, server: str) -> str:
+    """Somebody has signed in, in this profile; the address that they come to."""
+    browser = Client()
+    first = in_through_the_door(browser, staff)["Location"]
+    context.add_cookies([{"name": name, "value": one.value, "url": server} for name, one in browser.cookies.items()])
+    return str(first)
 
 
 def sign_in(page: Page, staff: Staff) -> None:
