@@ -13,7 +13,9 @@ def registers_the_prosthesis(page: Page) -> None:
     page.get_by_label("left", exact=True).check()
     page.get_by_label("Label").fill("Day leg")
     page.get_by_role("button", name="Register").click()
-    expect(page.get_by_text("Day leg")).to_be_visible()
+    page.get_by_label("Knee", exact=True).fill("Day knee")
+    page.get_by_role("button", name="Fit the knee").click()
+    expect(page.get_by_text("Day knee is in the register")).to_be_visible()
     page.get_by_role("link", name="Bench", exact=True).click()
 
 
