@@ -62,14 +62,16 @@ class TestWhoeverTrains:
     """Those whose reach ends somewhere."""
 
     def test_each_door_opens_to_whom_the_policy_says(self, walker: Walker) -> None:
-        assert _wrongly_answered(walker, TRAINERS, WITH_A_ROLE) == []
+        wrong = _wrongly_answered(walker, TRAINERS, WITH_A_ROLE)
+        assert wrong == [], "\n".join(wrong)
 
 
 class TestWhoeverLeads:
     """Those who see the whole clinic, or its papers, and whoever may do nothing."""
 
     def test_each_door_opens_to_whom_the_policy_says(self, walker: Walker) -> None:
-        assert _wrongly_answered(walker, LEADERS, NO_COVER) == []
+        wrong = _wrongly_answered(walker, LEADERS, NO_COVER)
+        assert wrong == [], "\n".join(wrong)
 
     def test_without_a_role_no_door_opens(self, walker: Walker) -> None:
         """Whatever the role was that they do not have: one walk for all."""
@@ -95,6 +97,7 @@ def test_every_role_is_walked() -> None:
 def _wrongly_answered(walker: Walker, roles: Sequence[Role], relations: Sequence[Relation]) -> list[str]:
     """Try every door as each of them; what is wrong, with who stood before it."""
     wrong = []
+    walker.reads_every_form()
     for role in roles:
         for relation in relations:
             with taken_back():

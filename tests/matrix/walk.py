@@ -77,6 +77,11 @@ class Walker:
         self.world, self._specification, self._everything = world, specification, everything
         self._forms: dict[str, dict[str, Any]] = {}
 
+    def reads_every_form(self) -> None:
+        """Before anybody comes who will be gone again: a form that offers them would offer nobody afterwards."""
+        for door in doors():
+            self.sent(door)
+
     def sent(self, door: Door) -> Any:
         """What goes with it."""
         if door.method == "get":
