@@ -64,7 +64,7 @@ def _row(sent: Mapping[str, Any]) -> dict[str, Any]:
     row = {key: sent.get(key) for key in ("skill", "support", "help", "result", "deviations", "injury", "knee")}
     steps, measures = sent.get("steps"), sent.get("measures")
     if isinstance(steps, Mapping):
-        row["bad"] = [step for step, good in steps.items() if good is False]
+        row |= {f"mark_{step}": "good" if good else "bad" for step, good in steps.items() if isinstance(good, bool)}
     if isinstance(measures, Mapping) and len(measures) == 1:
         row["measure"], row["value"] = next(iter(measures.items()))
     row["kind"] = f"{sent.get('kind')}:{own}" if own else sent.get("kind")

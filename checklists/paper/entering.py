@@ -11,7 +11,6 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from caseload.models import Episode
-from checklists.floor.config import protocol_part
 from checklists.paper.again import Again, again
 from checklists.paper.facts import fact_of
 from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, row_again, rows
@@ -76,6 +75,16 @@ class Entering:
     def begun(self) -> bool:
         """Whether a row was taken already: the day of the sheet then stands."""
         return any(line.done for line in self.lines)
+
+    @property
+    def settled(self) -> bool:
+        """Whether every row that says something is taken."""
+        return self.begun and all(line.done or not line.form.typed for line in self.lines)
+
+    @property
+    def over(self) -> bool:
+        """Whether there is nothing left to record: every row is taken."""
+        return all(line.done for line in self.lines)
 
     @property
     def full(self) -> bool:
@@ -156,8 +165,7 @@ def _counted(outcomes: Mapping[str, int]) -> dict[str, int]:
 
 def _fact(page: Entering, form: RowForm, number: int) -> dict[str, Any]:
     day, zone = page.day.cleaned_data["day"], page.episode.site.time_zone
-    checks = protocol_part(protocols.loaded(page.episode.head.protocol_id).document, page.episode.side)["checks"]
-    return fact_of(form.cleaned_data, number, day, zone, checks)
+    return fact_of(form.cleaned_data, number, day, zone)
 
 
 def _tell(line: Line, fact: Mapping[str, Any], verdict: Verdict) -> None:

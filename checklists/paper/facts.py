@@ -12,13 +12,13 @@ Row = Mapping[str, Any]
 KNEE_KINDS = ("check", "mode_set")
 
 
-def fact_of(row: Row, number: int, day: date, zone: str, checks: Mapping[str, list[str]]) -> dict[str, Any]:
+def fact_of(row: Row, number: int, day: date, zone: str) -> dict[str, Any]:
     """The entry (SEMANTICS.md §1) of a row that says enough. `number`: its place on the sheet, which orders rows of the
-    same minute; `checks`: the steps of each check of the protocol."""
+    same minute."""
     kind, _, detail = row["kind"].partition(":")
     at = clock.instant_of(day, row["time"], zone).isoformat().replace("+00:00", "Z")
     fact: dict[str, Any] = {"id": str(row["id"]), "kind": kind, "at": at, "seq": number}
-    fact |= _own(kind, detail, row, checks)
+    fact |= _own(kind, detail, row)
     if row["knee"] and kind in KNEE_KINDS:
         fact["knee"] = row["knee"]
     if row["note"]:
@@ -26,14 +26,13 @@ def fact_of(row: Row, number: int, day: date, zone: str, checks: Mapping[str, li
     return fact
 
 
-def _own(kind: str, detail: str, row: Row, checks: Mapping[str, list[str]]) -> dict[str, Any]:
-    """The fields of the kind. A step that is named is kept even where the check has none of it: the core says so."""
+def _own(kind: str, detail: str, row: Row) -> dict[str, Any]:
+    """The fields of the kind."""
     if kind == "attempt":
         told = {key: row[key] for key in ("skill", "support", "help", "result", "deviations")}
         return told | ({"measures": {row["measure"]: row["value"]}} if row["measure"] else {})
     if kind == "check":
-        steps = {step: step not in row["bad"] for step in [*checks[detail], *row["bad"]] if step not in row["undone"]}
-        return {"name": detail, "steps": steps}
+        return {"name": detail, "steps": row["steps"]}
     if kind == "mode_set":
         return {"mode": detail} | ({"support": row["support"]} if row["support"] else {})
     if kind in ("fall", "near_miss"):

@@ -39,15 +39,16 @@ WHAT = Spoken(
     }
 )
 Choices = list[tuple[str, str]]
-SEVERAL = ("deviations", "bad", "undone")
+SEVERAL = ("deviations",)
 
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """What each field offers, and the steps of each check."""
+    """What each field offers, the steps of each check, and those steps in words."""
 
     choices: Mapping[str, Choices]
     steps: Mapping[str, Sequence[str]]
+    named: Mapping[str, str]
 
     @property
     def printed(self) -> list[str]:
@@ -61,7 +62,7 @@ class Shown:
 
     bound: forms.BoundField
     of: str
-    boxes: Sequence[tuple[Any, str]] = ()
+    boxes: Sequence[Any] = ()
 
 
 class DayForm(forms.Form):
@@ -83,16 +84,6 @@ class RowForm(forms.Form):
     deviations = forms.MultipleChoiceField(
         required=False, label=gettext_lazy("Deviations"), widget=forms.CheckboxSelectMultiple
     )
-    bad = forms.MultipleChoiceField(
-        required=False,
-        label=gettext_lazy("Tick what has ✗ on the paper: not good"),
-        widget=forms.CheckboxSelectMultiple,
-    )
-    undone = forms.MultipleChoiceField(
-        required=False,
-        label=gettext_lazy("Tick what is empty on the paper: not done"),
-        widget=forms.CheckboxSelectMultiple,
-    )
     injury = forms.ChoiceField(required=False, label=gettext_lazy("Injury"))
     knee = forms.ChoiceField(required=False, label=gettext_lazy("Knee"))
     measure = forms.ChoiceField(required=False, label=gettext_lazy("Number of"))
@@ -109,6 +100,10 @@ class RowForm(forms.Form):
             field = cast("forms.ChoiceField", self.fields[name])
             field.choices = options if name in SEVERAL else [("", "–"), *options]
         self.fields["kind"].initial = own or layout.EXTRA
+        for step in self.steps:
+            self.fields[f"mark_{step}"] = forms.ChoiceField(
+                required=False, label=offer.named[step], choices=list(layout.PAPER.items()), widget=forms.RadioSelect
+            )
         if len(self.kinds) < 3:
             self.fields["note"].label = _("What happened, what was done") if len(self.kinds) == 2 else _("Note")
 
@@ -128,13 +123,30 @@ class RowForm(forms.Form):
                 self.add_error(name, WHAT[name])
         if bool(said.get("measure")) != (said.get("value") is not None) and "value" not in self.errors:
             self.add_error("value", _("A number needs both: what was measured, and how much."))
+        self._read_marks(said)
         return said
+
+    def _read_marks(self, said: dict[str, Any]) -> None:
+        """The steps of the check as `steps`, those not done left out; a step without an answer is asked for by name."""
+        kind, _colon, check = said.get("kind", "").partition(":")
+        steps = self.offer.steps.get(check, ()) if kind == "check" else ()
+        marks = {step: said.get(f"mark_{step}", "") for step in steps}
+        open_ = [self.offer.named[step] for step in steps if not marks[step]]
+        if open_:
+            self.add_error(None, _("Say what stands on the paper: {steps}.").format(steps=", ".join(open_)))
+        said["steps"] = {step: mark == "good" for step, mark in marks.items() if mark in ("good", "bad")}
 
     @property
     def typed(self) -> bool:
         """Whether anything was typed or chosen here; that a row is what it is on the sheet says nothing yet."""
         preset = {"kind": self.fields["kind"].initial}
         return any(bound.data not in (None, "", [], preset.get(bound.name)) for bound in self if bound.name != "id")
+
+    @property
+    def steps(self) -> list[str]:
+        """The steps of the checks that this row may be."""
+        checks = [kind.partition(":")[2] for kind in self.kinds if kind.startswith("check:")]
+        return list(dict.fromkeys(step for check in checks for step in self.offer.steps[check]))
 
     @property
     def kinds(self) -> Sequence[str]:
@@ -175,19 +187,19 @@ class RowForm(forms.Form):
         return any(one.bound.data not in (None, "", []) or one.bound.errors for one in self.folded)
 
     def _shown(self, table: Mapping[str, tuple[str, ...]]) -> list[Shown]:
-        return [
-            Shown(self[name], "" if name == "note" else " ".join(of), self._boxes(name))
-            for name, of in layout.fields_of(self.kinds, table).items()
-            if name != "knee" or self.offer.choices["knee"]
-        ]
+        found = []
+        for name, of in layout.fields_of(self.kinds, table).items():
+            if name == layout.MARKS:
+                found += [self._mark(step) for step in self.steps]
+            elif name != "knee" or self.offer.choices["knee"]:
+                boxes = list(self[name]) if name in SEVERAL else ()
+                found.append(Shown(self[name], "" if name == "note" else " ".join(of), boxes))
+        return found
 
-    def _boxes(self, name: str) -> list[tuple[Any, str]]:
-        """The boxes to tick, each with the checks of which it is a step."""
-        if name not in SEVERAL:
-            return []
-        checks = [kind.partition(":")[2] for kind in self.kinds if kind.startswith("check:")]
-        found = [(one, [key for key in checks if one.data["value"] in self.offer.steps[key]]) for one in self[name]]
-        return [(one, " ".join(f"check:{key}" for key in of)) for one, of in found if of or name == "deviations"]
+    def _mark(self, step: str) -> Shown:
+        """What the paper may show of a step, and of which checks it is one."""
+        of = [f"check:{check}" for check, steps in self.offer.steps.items() if step in steps]
+        return Shown(self[f"mark_{step}"], " ".join(of), list(self[f"mark_{step}"]))
 
 
 def offer_of(document: Mapping[str, Any], side: str) -> Offer:
@@ -207,13 +219,11 @@ def offer_of(document: Mapping[str, Any], side: str) -> Offer:
         "help": [(key, HELP.get(key, key)) for key in part["help"]],
         "result": list(RESULT.items()),
         "deviations": [(one["key"], one["name"]) for one in part["deviations"]],
-        "bad": [(step, words.STEPS.get(step, step)) for step in steps],
-        "undone": [(step, words.STEPS.get(step, step)) for step in steps],
         "injury": list(words.INJURY.items()),
         "knee": [(key, worded(key, "side")) for key in ("left", "right")] if side == "both" else [],
         "measure": [(one["key"], f"{one['name']}{one['suffix']}") for one in part["measures"]],
     }
-    return Offer(choices, part["checks"])
+    return Offer(choices, part["checks"], {step: words.STEPS.get(step, step) for step in steps})
 
 
 def rows(offer: Offer, data: Mapping[str, Any] | None, count: int) -> list[RowForm]:

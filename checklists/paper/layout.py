@@ -4,19 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+from checklists.words import Spoken, pgettext_noop
+
 ATTEMPTS = 6  # blank lines of the printed sheet
 BEFORE, AFTER = ("check:start_of_session", "check:lock_in", "check:lock_out"), ("fall", "check:end_of_session")
 EXTRA = "attempt"  # what a row beyond the printed ones most often is
 TOGETHER = {"fall": ("fall", "near_miss")}  # one line of the printed sheet
+MARKS = "marks"  # one field a step of the check
 FIELDS = {
     "attempt": ("skill", "support", "help", "result"),
-    "check": ("knee", "bad", "undone", "note"),
+    "check": ("knee", MARKS, "note"),
     "mode_set": ("knee", "support", "note"),
     "fall": ("skill", "injury", "note"),
     "near_miss": ("skill", "note"),
 }
 FOLDED = {"attempt": ("deviations", "measure", "value", "note")}  # what most attempts do not need
-ORDER = ("skill", "support", "help", "result", "knee", "bad", "undone", "injury", "note")
+ORDER = ("skill", "support", "help", "result", "knee", MARKS, "injury", "note")
+PAPER = Spoken(  # what stands in the box of a step: the legend of the printed sheet, and the answers of the page
+    {
+        "good": pgettext_noop("on paper", "✓ good"),
+        "bad": pgettext_noop("on paper", "✗ not good"),
+        "undone": pgettext_noop("on paper", "empty: not done"),
+    },
+    "on paper",
+)
 
 
 def printed(kinds: Collection[str]) -> list[str]:

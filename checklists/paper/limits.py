@@ -7,7 +7,7 @@ good. Whatever the advice still speaks against then must not be tried. No rule s
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from string import ascii_lowercase
@@ -59,16 +59,18 @@ class Told:
 
 def limits(episode: Episode, actor: Staff, treads: Sequence[Tread], *, at: datetime) -> list[Limit]:
     """The limits of today for whoever prints, in the order of the treads; skills that do not apply are left out."""
+    advised = advised_today(episode, actor, at=at)
+    return [_limit(tread, advised(tread.key)) for tread in treads if tread.status != "not_applicable"]
+
+
+def advised_today(episode: Episode, actor: Staff, *, at: datetime) -> Callable[[str], Advised]:
+    """What the core advises of a skill today, asked by its key: the answer that all that is printed goes by."""
     state = fold_of(episode.head)
     carry_on(state, [_good_start(state.protocol.document, at)], actor, episode, at)
     part = protocol_part(state.protocol.document, episode.side)
     skills = {skill["key"]: skill for skill in part["skills"]}
     role, local = actor.stamped_role(at.date()), at.astimezone(ZoneInfo(episode.site.time_zone))
-    return [
-        _limit(tread, on_every_rung(state, skills[tread.key], part["help"], local, role))
-        for tread in treads
-        if tread.status != "not_applicable"
-    ]
+    return lambda key: on_every_rung(state, skills[key], part["help"], local, role)
 
 
 def _good_start(document: Mapping[str, Any], at: datetime) -> dict[str, Any]:

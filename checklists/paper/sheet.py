@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from caseload.episode.models import Episode
 from caseload.person.erased import unless_erased
-from checklists.paper.layout import ATTEMPTS
+from checklists.paper.layout import ATTEMPTS, PAPER
 from checklists.paper.limits import Told, Why, limits, told
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
@@ -56,6 +56,11 @@ class Sheet:
     def lines(self) -> range:
         """The blank lines for attempts."""
         return FEWER if self.long else LINES
+
+    @property
+    def legend(self) -> list[str]:
+        """What is put into the box of a step."""
+        return list(PAPER.values())
 
     @property
     def never(self) -> list[Told]:

@@ -36,7 +36,19 @@ def yesterday(episode: Episode, days: int = 1) -> str:
     return (today - timedelta(days=days)).isoformat()
 
 
-START = {"kind": "check:start_of_session"}
+STEPS = {
+    "start_of_session": ("skin", "fit", "footwear", "mode"),
+    "end_of_session": ("mode", "skin"),
+    "lock_in": ("straight", "caught", "loaded"),
+}
+
+
+def checked(name: str, **marks: str) -> dict[str, str]:
+    """The row of a check, good but for what is said otherwise."""
+    return {"kind": f"check:{name}", **{f"mark_{step}": marks.get(step, "good") for step in STEPS[name]}}
+
+
+START = checked("start_of_session")
 ATTEMPT = {"kind": "attempt", "skill": "stand_load", "support": "bars_both", "help": "stand_by", "result": "safe"}
 
 
@@ -75,23 +87,25 @@ def test_the_rows_stand_as_on_the_printed_sheet_each_with_the_fields_of_its_kind
     said = ["Start check", "Lock in", "Lock out", *tries, "Fall or near miss", "End check"]
     assert [line.form.title for line in lines] == said
     fields = [[one.bound.name for one in line.form.shown] for line in lines]
-    assert fields[0] == ["bad", "undone", "note"]
+    assert fields[0] == ["mark_skin", "mark_fit", "mark_footwear", "mark_mode", "note"]
     assert fields[3] == ["skill", "support", "help", "result"]
     assert fields[9] == ["skill", "injury", "note"]
-    steps = [str(box.choice_label) for box, _ in lines[1].form.shown[0].boxes]
-    assert steps == ["straight", "caught", "loaded"]
+    steps = [one.bound for one in lines[1].form.shown if one.bound.name != "note"]
+    assert [one.label for one in steps] == ["straight", "caught", "loaded"]
+    assert [str(box.choice_label) for box in steps[0]] == ["✓ good", "✗ not good", "empty: not done"]
+    assert {one.value() for one in steps} == {None}
 
 
 def test_a_row_of_the_sheet_that_was_left_empty_is_no_row(enter: Enter, runa: Staff, ines: Episode) -> None:
     kinds_of_rows = ("check:start_of_session", "check:lock_in", "check:lock_out", *["attempt"] * 6, "fall")
     rows = [{"kind": kind, "time": ""} for kind in kinds_of_rows]
-    page = sent(enter(runa), ines, sheet(ines, {**rows[0], "time": "10:00"}, *rows[1:]))
+    page = sent(enter(runa), ines, sheet(ines, {**START, "time": "10:00"}, *rows[1:]))
     assert [line.outcome for line in page.lines] == ["accepted", *[""] * 9]
     assert kinds(ines) == ["check"]
 
 
 def test_rows_are_recorded_as_late_facts_of_whoever_is_signed_in(enter: Enter, runa: Staff, ines: Episode) -> None:
-    page = sent(enter(runa), ines, sheet(ines, START, ATTEMPT, {}, {"kind": "check:end_of_session"}))
+    page = sent(enter(runa), ines, sheet(ines, START, ATTEMPT, {}, checked("end_of_session")))
     assert [line.outcome for line in page.lines] == ["accepted", "accepted", "", "accepted"]
     assert kinds(ines) == ["check", "attempt", "check"]
     assert page.lines[1].told == "Quiet standing, both hands on the bars, stand by · safe"
@@ -117,6 +131,8 @@ def test_a_sheet_sent_twice_is_recorded_once(enter: Enter, runa: Staff, ines: Ep
         ({**ATTEMPT, "support": ""}, "Say with which support."),
         ({**ATTEMPT, "help": ""}, "Say with which help."),
         ({**ATTEMPT, "result": ""}, "Say how it went"),
+        (START | {"mark_skin": "", "mark_fit": ""}, "Say what stands on the paper: skin, fit."),
+        ({"kind": "check:lock_in"}, "Say what stands on the paper: straight, caught, loaded."),
         ({"kind": "fall"}, "Say how bad the injury was"),
         ({"kind": "mode_set:free_swing"}, "Say with which support."),
         ({**ATTEMPT, "measure": "load_share"}, "A number needs both"),
@@ -138,19 +154,17 @@ def test_a_row_that_says_too_little_stays_with_a_sentence_and_the_good_one_is_re
     assert not RefusedEntry.objects.exists()
 
 
-def test_what_the_record_refuses_stays_with_its_sentence_and_can_be_mended(
-    enter: Enter, runa: Staff, ines: Episode
-) -> None:
-    client = enter(runa)
-    bad = {"kind": "check:lock_in", "bad": ["skin"]}  # a step that this check has not
-    data = sheet(ines, START, bad)
-    page = sent(client, ines, data)
+def test_what_the_record_refuses_stays_with_its_sentence_and_can_be_mended(enter: Enter, runa: Staff) -> None:
+    client, both = enter(runa), an_episode(assigned_to=runa, side="both")
+    data = sheet(both, checked("start_of_session"), checked("lock_in"))
+    page = sent(client, both, data)
     assert [line.outcome for line in page.lines] == ["accepted", "refused"]
-    assert "skin" in page.lines[1].error
-    data["row1-bad"] = ["caught"]
-    page = sent(client, ines, data)
-    assert [line.outcome for line in page.lines] == ["repeated", "accepted"]
-    assert kinds(ines) == ["check", "check"]
+    assert page.lines[1].error.startswith("knee:")
+    data["row1-knee"] = "left"
+    answer = client.post(f"/people/{both.pk}/paper/enter/", data)
+    assert [line.outcome for line in answer.context["page"].lines] == ["repeated", "accepted"]
+    assert kinds(both) == ["check", "check"]
+    assert "Record these rows" not in answer.content.decode()
 
 
 def test_what_lies_in_the_future_is_refused(enter: Enter, runa: Staff, ines: Episode) -> None:
@@ -216,7 +230,7 @@ def test_an_empty_sheet_says_so(enter: Enter, runa: Staff, ines: Episode) -> Non
 def test_numbers_deviations_and_what_a_check_found_are_recorded_as_written(
     enter: Enter, runa: Staff, ines: Episode
 ) -> None:
-    start = {**START, "bad": ["skin"], "undone": ["footwear"], "note": "a red mark"}
+    start = {**checked("start_of_session", skin="bad", footwear="undone"), "note": "a red mark"}
     attempt = {**ATTEMPT, "deviations": ["bent_hip"], "measure": "load_share", "value": "46.5"}
     sent(enter(runa), ines, sheet(ines, start, attempt, {"kind": "near_miss", "note": "caught the rail"}))
     check, tried, near = (fact.content.body for fact in Entry.objects.filter(episode=ines).order_by("at")[1:])
@@ -228,7 +242,7 @@ def test_numbers_deviations_and_what_a_check_found_are_recorded_as_written(
 
 def test_with_two_prostheses_each_knee_is_asked_for(enter: Enter, runa: Staff) -> None:
     both = an_episode(assigned_to=runa, side="both")
-    page = sent(enter(runa), both, sheet(both, {"kind": "check:lock_in"}, {"kind": "check:lock_in", "knee": "left"}))
+    page = sent(enter(runa), both, sheet(both, checked("lock_in"), {**checked("lock_in"), "knee": "left"}))
     assert [line.outcome for line in page.lines] == ["refused", "accepted"]
     assert page.lines[0].error.startswith("knee:")
 
