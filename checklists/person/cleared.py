@@ -1,7 +1,8 @@
 """What a person is cleared to do and how, in plain words for them to take home.
 
-Cleared is what is signed off and current, and no more than that: a skill that must be proven again is listed among
-those to leave until the clinic has seen it. Words and cautions: common practice, no source.
+Cleared is what is signed off and current, and never more than the core advises today: a sign-off stands after an
+unsafe attempt, say, while its advice goes back to the bars. What must be proven again, or is advised against now, is
+listed among those to leave until the clinic has seen it. Words and cautions: common practice, no source.
 """
 
 from __future__ import annotations
@@ -15,11 +16,13 @@ from uuid import UUID
 from django.utils.translation import gettext_lazy, gettext_noop
 
 from caseload.episode.selectors import Plan, plan
-from caseload.words import may_have
+from caseload.words import listed, may_have
+from checklists.paper.limits import advised_today
 from checklists.person.heads import Standing
 from checklists.person.left_open import left_open
 from checklists.person.selectors import standing_of
 from checklists.person.tongue import Tongue, tongue_of
+from checklists.pictures.names import short
 from checklists.pictures.tread import reach
 from checklists.pictures.words import WORDS
 from checklists.signoff.selectors import Printed
@@ -105,22 +108,51 @@ def cleared(actor: Staff, episode_id: UUID, *, at: datetime, mine: bool = False)
     access.permit(actor, Action.PRINT_PERSON, at)
     signed = signed_skills(episode_id)
     standing, tongue = standing_of(episode_id, at=at), tongue_of(head.language, mine=mine)
-    halts = left_open(actor, standing, episode_id, at=at)
+    held = _held(head, standing, actor, at=at)
+    halts = [*left_open(actor, standing, episode_id, at=at), *_told(standing, held)]
     with tags.speaking_to(tongue.code):
-        return replace(page_of(head, standing, clock.local_day(at, head.zone), signed), halts=halts), tongue
+        return replace(_page(head, standing, clock.local_day(at, head.zone), signed, held), halts=halts), tongue
 
 
-def page_of(head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed] | None = None) -> Cleared:
+def _held(head: Plan, standing: Standing, actor: Staff, *, at: datetime) -> dict[str, tuple[str, ...]]:
+    """Signed-off skills whose sign-off reaches further than the core advises alone today → what speaks against it."""
+    if standing.head is None:
+        return {}
+    advised, alone = advised_today(standing.head.episode, actor, at=at), standing.protocol.help[-1]
+    found = {}
+    for skill in standing.protocol.document["skills"]:
+        support = reach(skill, both=head.side == "both")
+        if standing.board["skills"][skill["key"]]["status"] == "signed_off" and support not in BARS:
+            now = advised(skill["key"])[support][alone]
+            if not now["allowed"]:
+                found[skill["key"]] = tuple(f"{one['sentence']} {one['do_first']}" for one in now["breaks"])
+    return found
+
+
+def _told(standing: Standing, held: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """In the reader's language, each reason once with the skills that it holds back."""
+    skills: dict[str, list[str]] = {}
+    for skill in standing.protocol.document["skills"]:
+        for why in held.get(skill["key"], ()):
+            skills.setdefault(said(why), []).append(short(skill["key"], skill["title"]))
+    return [f"{listed(names)}: {why}" for why, names in skills.items()]
+
+
+def _page(
+    head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed], held: Mapping[str, object]
+) -> Cleared:
     """Sort the skills: cleared alone, only with us, not now. What does not apply to this knee is left out."""
     alone, with_us, not_now = [], [], []
     for skill in standing.protocol.document["skills"]:
         stands = standing.board["skills"][skill["key"]]
-        if stands["status"] == "signed_off":
+        if skill["key"] in held:
+            not_now.append(_plain(skill))
+        elif stands["status"] == "signed_off":
             support = reach(skill, both=head.side == "both")
             if support in BARS:
                 with_us.append(_plain(skill))
             else:
-                signature = (signed or {}).get(skill["key"])
+                signature = signed.get(skill["key"])
                 alone.append(Item(_plain(skill), _how(support, head.side), _until(stands), signature))
         elif stands["status"] in ("suspended", "lapsed"):
             not_now.append(_plain(skill))

@@ -35,6 +35,7 @@ from tests.makers import (
     recorded,
     stamp,
 )
+from tests.taught import taught
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
@@ -177,7 +178,7 @@ def test_a_records_officer_has_no_list_of_people(enter: Enter) -> None:
 
 
 def test_the_page_to_take_home_says_what_and_how_in_plain_words(enter: Enter, runa: Staff, ines: Episode) -> None:
-    imported(runa, ines, signed(runa, "car", days=5), signed(runa, "stair_up", days=4))
+    imported(runa, ines, *taught(runa, "car", "stair_up"))
     seen = page(enter(runa), f"/people/{ines.pk}/cleared/")
     assert "Getting in and out of a car</b><br>without holding on" in seen
     assert "holding a rail; your left hand will do" in seen
@@ -202,7 +203,7 @@ def test_what_lapsed_or_was_set_back_is_not_cleared(enter: Enter, runa: Staff, i
 
 def test_whoever_gives_the_page_is_told_what_speaks_against_it(enter: Enter, runa: Staff, ines: Episode) -> None:
     """On the screen alone, in their own words: the page itself is the person's."""
-    imported(runa, ines, signed(runa, "car", days=5))
+    imported(runa, ines, *taught(runa, "car"))
     client, told = enter(runa), "Not to be given to them yet"
     recorded(runa, ines, a_check(at=ago(minutes=9)))
     assert told not in page(client, f"/people/{ines.pk}/cleared/")

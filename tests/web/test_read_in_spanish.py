@@ -12,6 +12,7 @@ from django.test import Client
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.makers import a_person, a_therapist, ago, an_attempt, an_entry, an_episode, imported, recorded
+from tests.taught import taught
 from tests.web.leftover import in_the_database, leftovers, read
 from tests.world import a_world, addresses
 
@@ -84,7 +85,7 @@ def test_what_the_person_takes_home_is_in_their_language(enter: Enter, own: str,
     here. The next page of the same browser is in the reader's own again."""
     staff = a_therapist(language=own)
     episode = an_episode(assigned_to=staff, person=a_person(language=persons))
-    imported(staff, episode, _signed(staff, "car", 5), _signed(staff, "stair_up", 4))
+    imported(staff, episode, *taught(staff, "car", "stair_up"))
     recorded(staff, episode, an_attempt(at=ago(minutes=5)))
     browser = enter(staff)
     answer = browser.get(f"/people/{episode.pk}/cleared/")

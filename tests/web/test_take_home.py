@@ -1,0 +1,68 @@
+"""The page to take home promises no more than the core advises today, whatever is signed off.
+
+A sign-off stands after one unsafe attempt, after a fall outside any skill and through a long break, while the advice
+goes back: the status is the record's word for what was signed, the advice that for what may be done now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from caseload.models import Episode
+from checklists.person.selectors import standing_of
+from clinic.staff.models import Staff
+from tests.makers import a_fall, a_lead, a_therapist, ago, an_attempt, an_episode, imported, now
+from tests.taught import taught
+from tests.web.test_person_page import page
+
+pytestmark = pytest.mark.django_db
+Enter = Callable[[Staff], Client]
+ALONE, NOT_NOW, PRINT = "Cleared to do by yourself", "Not now: must be shown again first", "Print this page"
+STANDING = "Quiet upright standing on the prosthesis</b><br>without holding on"
+
+
+@pytest.fixture
+def runa() -> Staff:
+    return a_therapist(name="Runa Achterling")
+
+
+def stands_alone(staff: Staff, *, days: int) -> Episode:
+    """Somebody signed off to stand without holding on, so many days ago."""
+    episode = an_episode(assigned_to=staff)
+    imported(staff, episode, *taught(staff, "stand_load", days=days))
+    return episode
+
+
+def test_what_is_signed_off_and_advised_today_may_be_done_alone(enter: Enter, runa: Staff) -> None:
+    for reader in (runa, a_lead()):
+        seen = page(enter(reader), f"/people/{stands_alone(runa, days=2).pk}/cleared/")
+        assert STANDING in seen
+        assert "Not to be given to them yet" not in seen
+
+
+@pytest.mark.parametrize(
+    ("came", "days", "why"),
+    [
+        (an_attempt("stand_load", "bars_one", at=ago(days=1), result="unsafe"), 2, "Make a safe attempt with both"),
+        (a_fall(at=ago(days=1)), 2, "fall"),
+        (None, 40, "days since the last attempt"),
+    ],
+    ids=["an unsafe attempt", "a fall", "a long break"],
+)
+def test_less_is_advised_than_was_signed_off_and_the_page_does_not_promise_it(
+    enter: Enter, runa: Staff, came: dict[str, Any] | None, days: int, why: str
+) -> None:
+    episode = stands_alone(runa, days=days)
+    if came:
+        imported(runa, episode, {**came, "by": runa.reference})
+    assert standing_of(episode.pk, at=now()).board["skills"]["stand_load"]["status"] == "signed_off"
+    seen = page(enter(runa), f"/people/{episode.pk}/cleared/")
+    assert STANDING not in seen
+    assert seen.index(NOT_NOW) < seen.index("Quiet upright standing", seen.index(NOT_NOW))
+    told = seen[seen.index("Not to be given to them yet") : seen.index(PRINT)]
+    assert "Quiet standing" in told
+    assert why in told
