@@ -117,7 +117,7 @@ def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], 
     if status == "blocked" and skill.depends & fold.applicable & ~signed & ~begun:
         return None
     best: Step | None = None
-    for rung, help_ in _candidates(course, skill):
+    for rung, help_ in _candidates(course, skill, status == "blocked"):
         entry = course.planned(skill.skill.key, skill.ladder[rung], help_, at)
         if course.foresee_builtin(entry):
             continue
@@ -137,17 +137,22 @@ def _why(course: "Course", skill: PlannedSkill, rung: int) -> str:
     return f"A safe attempt {said(skill.ladder[rung])} comes first. {how_far}"
 
 
-def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, str]]:
-    """Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand."""
+def _candidates(course: "Course", skill: PlannedSkill, blocked: bool) -> Iterator[tuple[int, str]]:
+    """Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand.
+
+    A blocked skill is learnt in the bars only, and there too it climbs.
+    """
     helps, state = course.protocol.help, course.fold.skills[skill.number]
     stage = skill.stages[state[STAGE]]
     asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help
     help_ = asked if asked is not None else course.protocol.beside
-    for rung in range(min(state[ALLOWED], stage.rung), -1, -1):
+    highest = min(state[ALLOWED], stage.rung)
+    for rung in range(highest, -1, -1):
         yield rung, help_
     at_hand = helps[min(1, len(helps) - 1)]
     if at_hand != help_:
-        yield 0, at_hand
+        for rung in range(highest if blocked else 0, -1, -1):
+            yield rung, at_hand
 
 
 def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:

@@ -66,7 +66,7 @@ IN_SESSION = """
       - paragraph: /^A step on the way/
   - region "Result":
     - group "3 Result":
-      - button "Safe"
+      - button "Safe not counted"
       - button "Unsafe"
       - button "Stopped"
 """

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from playwright.sync_api import expect
 
 from caseload.models import Episode
@@ -71,7 +73,7 @@ def test_against_advice_the_support_is_let_go_and_the_mark_said(hand: Hand, ines
     expect(hand.page.get_by_role("alert").filter(has_text="Not yet, Quiet standing")).to_be_visible()
     hand.tap(hand.key("despite", "My judgement"))
     hand.result("safe")
-    expect(hand.page.locator("#res-hint")).to_contain_text(": safe. Tap a support first.")
+    expect(hand.page.locator("#res-hint")).to_contain_text(": safe, not counted. Tap a support first.")
     hand.sent()
     assert len(recorded(ines, "attempt")) == 1
     hand.tap(hand.page.locator(".undo-newest"))
@@ -149,7 +151,7 @@ def test_a_suspended_skill_says_why_and_an_attempt_that_is_not_counted_says_so(
     hand.support("bars_both")
     expect(hand.page.locator("[data-floor-advice] .note-good")).to_have_count(0)
     expect(hand.page.locator("[data-floor-advice]")).to_have_text(
-        "A step on the way; counts with: no support, Watching"
+        "A step on the way; counts only with: no support, Watching"
     )
 
 
@@ -207,7 +209,11 @@ def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     hand.page.reload()
     expect(hand.page.locator(".held .note-yours")).to_contain_text("Putting on, skin and fit, no support, watching")
     expect(hand.page.locator(".tread").filter(has_text="Putting on")).not_to_contain_text("therapist first")
-    expect(hand.page.get_by_role("button", name="Take it up")).to_be_visible()
+    hand.tap(hand.page.get_by_role("button", name="Take it up"))
+    expect(hand.key("support", "none")).to_be_checked()
+    expect(hand.key("help", "watching")).to_be_checked()
+    hand.result("safe")
+    hand.sent()
 
 
 def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
@@ -216,12 +222,43 @@ def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
     expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("only in the bars")
     expect(hand.page.locator(".rung").first).to_contain_text("next: allowed now")
     hand.tap(hand.key("help", "watching"))
+    advice = hand.page.locator("[data-floor-advice]")
+    expect(advice).to_contain_text("somebody at hand.Allowed with: Hands on, Stand by")  # before any support is tapped
     hand.support("bars_both")
     expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Allowed here with: Hands on, Stand by")
     expect(hand.page.locator(".help-state")).to_have_text(["", "", "not now", "not now"])
     hand.set_mode("locked")
     expect(hand.page.locator(".help-state")).to_have_text([""] * 4)  # no help would change it
     expect(hand.page.locator(".rung").first).to_contain_text("not now")
+    hand.sent()
+
+
+def test_a_blocked_skill_climbs_in_the_bars_and_what_does_not_count_says_so(hand: Hand, ines: Episode) -> None:
+    hand.start_check()
+    hand.skill("don_check")
+    hand.support("none")
+    hand.result("safe")
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    expect(hand.page.locator('[data-result="safe"]')).to_have_text("Safe not counted")
+    hand.result("safe")
+    expect(hand.page.locator("#res-hint")).to_contain_text("safe, not counted.")
+    expect(hand.facts.first).to_contain_text("safe · not counted")
+    expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("only in the bars · 0 of")
+    expect(hand.page.locator(".rung-state")).to_contain_text([re.compile("^safe .*"), "next: allowed now"])
+    hand.sent()
+
+
+def test_a_knee_that_was_left_locked_is_proven_where_the_person_stands(hand: Hand, ines: Episode) -> None:
+    record(ines.assignments.get().staff, ines, an_entry("mode_set", mode="locked", at=ago(hours=5)))
+    hand.page.reload()
+    hand.set_mode("walking")
+    told = hand.page.locator(".log-alerts")
+    expect(told).to_contain_text("The person is here: prove it now, here.")
+    expect(hand.page.locator(".kneebar")).to_contain_text("prove it below, in the start check")
+    hand.start_check()
+    expect(told).to_contain_text("Only its answer under Alerts may be left.")
+    expect(told.locator(".note-stop")).to_have_count(0)
     hand.sent()
 
 

@@ -113,6 +113,16 @@ def test_the_next_steps_climb_from_the_rung_that_is_allowed() -> None:
     assert steps[0].why == "0 of 2 safe attempts in a row, on 2 days (without support)."
 
 
+def test_a_blocked_skill_climbs_in_the_bars_too() -> None:
+    story = Story()
+    story.start()
+    story.attempt("don", "none")
+    for support in ("bars_both", "bars_one", "bars_one"):
+        told = {one.skill: (one.support, one.help) for one in story.episode().next_steps(story.at)}
+        assert told["stand"] == (support, "stand_by")
+        story.attempt("stand", support)
+
+
 def test_what_comes_first_is_said_once_for_all_skills() -> None:
     story = Story()
     story.add("fall", injury="none")

@@ -118,7 +118,7 @@ function nextStep(course, skill, at, signed, begun) {
   if (fold.skills[skill.number][MET] && status !== "blocked") return null;
   if (status === "blocked" && skill.depends & fold.applicable & ~signed & ~begun) return null;
   let best = null;
-  for (const [rung, help] of candidates(course, skill)) {
+  for (const [rung, help] of candidates(course, skill, status === "blocked")) {
     const entry = course.planned(skill.skill.key, skill.ladder[rung], help, at);
     if (course.foreseeBuiltin(entry).length) continue;
     const first = brokenBy(course, entry);
@@ -136,16 +136,17 @@ function why(course, skill, rung) {
   return rung >= asked ? howFar : `A safe attempt ${said(skill.ladder[rung])} comes first. ${howFar}`;
 }
 
-// Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand.
-function candidates(course, skill) {
+// Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand. A blocked skill
+// is learnt in the bars only, and there too it climbs.
+function candidates(course, skill, blocked) {
   const helps = course.protocol.help;
   const state = course.fold.skills[skill.number];
   const asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help;
   const help = asked ?? helps[Math.max(helps.length - 2, 0)];
-  const found = [];
-  for (let rung = Math.min(state[ALLOWED], skill.stages[state[STAGE]].rung); rung >= 0; rung -= 1) found.push([rung, help]);
   const atHand = helps[Math.min(1, helps.length - 1)];
-  return atHand === help ? found : [...found, [0, atHand]];
+  const highest = Math.min(state[ALLOWED], skill.stages[state[STAGE]].rung);
+  const down = (from, given) => Array.from({ length: from + 1 }, (_, back) => [from - back, given]);
+  return [...down(highest, help), ...(atHand === help ? [] : down(blocked ? highest : 0, atHand))];
 }
 
 /**

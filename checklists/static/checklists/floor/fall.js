@@ -1,6 +1,8 @@
 // A fall, or a stumble that was saved. A fall that ended an attempt makes that attempt unsafe, at the same instant.
 
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
+import { BUILTIN_RULES } from "../core/core.js";
+import { said as spoken } from "../words/said.js";
 import { clockTime, now } from "./clock.js";
 import { ask, button, h, key, put } from "./dom.js";
 import * as view from "./view.js";
@@ -61,7 +63,7 @@ function tell(floor, kind) {
 function after(floor) {
   const { episode, fall_review_days: days, person, zone } = floor.config;
   const review = ngettext("It is to be reviewed within {n} day.", "It is to be reviewed within {n} days.", days);
-  const knee = gettext("A fall changes nothing of what is recorded of the knee: look it over and prove it again before anybody stands on it, as local policy says.");
+  const knee = gettext("Look the knee over and prove it again before anybody stands on it, as local policy says.");
   const link = h("a", { href: `/people/${episode}/` }, fill(gettext("Fall review, on {name}’s page"), { name: person.name }));
-  return { since: now(), head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
+  return { since: now(), head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", spoken(BUILTIN_RULES.get("fall_review").doFirst), " ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
 }

@@ -24,7 +24,7 @@ export function kneeBars(floor, root) {
         root.append(bars.get(knee.knee).element);
         find("proofs").append(bars.get(knee.knee).prove);
       }
-      bars.get(knee.knee).show({ ...knee, fell: view.fell(state, knee) });
+      bars.get(knee.knee).show({ ...knee, fell: view.fell(state, knee), starting: floor.config.records_attempts && view.asksStart(state) });
     }
     root.classList.toggle("kneebars-two", bars.size > 1);
   });
@@ -107,7 +107,7 @@ function bar(floor, side) {
     const of = (words) => (side ? { said: `${name}: ${words}` } : {});
     const word = (step) => config.words.proofs[step] ?? step;
     prove.replaceChildren(
-      h("p", { class: "prove-h" }, h("b", {}, side ? fill(gettext("{knee}: prove it before the next step."), { knee: name }) : gettext("Prove it before the next step.")), ` ${how}`),
+      h("p", { class: "prove-h" }, h("b", {}, side ? fill(gettext("{knee}: prove it before the next step."), { knee: name }) : gettext("Prove it before the next step.")), ` ${how}`, steps.length > 1 ? ` ${fill(gettext("Tap all {n}."), { n: steps.length })}` : ""),
       h("div", { class: "keys" },
         steps.map((step) => key({ name: `${side ?? "knee"}-${check}-${step}`, value: step, type: "checkbox", words: word(step), onchange: tapped(step), ...of(word(step)) })),
         button(pgettext("the knee does not do what is asked", "It does not"), failed, "act act-stop", side ? { "aria-label": fill(gettext("It does not: {knee}"), { knee: name }) } : {})),
@@ -149,7 +149,7 @@ function bar(floor, side) {
     if (knee.fell) return [h("b", {}, fill(gettext("Proven {time}, before the fall {fall}"), { time: when, fall: clockTime(knee.fell, config.zone) }))];
     if (proof === "proven") return [h("b", {}, fill(gettext("Proven {time}"), { time: when })), `${age}${by}`];
     if (proof === "failed") return [h("b", {}, fill(gettext("Checked {time}, and not so."), { time: when })), ` ${gettext("Sit the person down.")}`];
-    return [h("b", {}, gettext("Only set, not proven.")), ` ${fill(gettext("Set {time}"), { time: when })}${age} · ${risk(mode)}`];
+    return [h("b", {}, gettext("Only set, not proven.")), ` ${fill(gettext("Set {time}"), { time: when })}${age} · ${knee.starting && mode === "walking" ? gettext("prove it below, in the start check") : risk(mode)}`];
   }
 
   setInterval(() => show(current), 30_000);

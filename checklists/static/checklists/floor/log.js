@@ -10,6 +10,7 @@ import { inWords, strikable, strikeOut } from "./undo.js";
 import * as view from "./view.js";
 
 const STRUCK = "struck_danger"; // the core's rule
+const BACK = "walking_mode_in_time"; // the protocol's: a knee that was left locked or swinging free
 
 const states = () => {
   const sent = pgettext("of a mark", "sent");
@@ -27,6 +28,7 @@ export function log(floor, root) {
   let drawn = "";
   let told = [];
   let followed = null;
+  let proven = null; // since when every knee walks, proven
   let top = null; // the newest line
 
   function undo(fact) {
@@ -47,7 +49,7 @@ export function log(floor, root) {
     const word = h("span", { class: "unseen" });
     const state = h("span", {}, word);
     const body = h("div", {}, h("p", {}, tone && !fact.struck ? say(tone, head) : h("b", {}, head)),
-      result && !fact.struck ? h("p", {}, say(result, config.words.result[result])) : null,
+      result && !fact.struck ? h("p", {}, say(result, config.words.result[result]), floor.copy.isUncounted(fact.entry.id) ? ` · ${gettext("not counted")}` : "") : null,
       fact.struck ? h("p", { class: "small quiet" }, struck(fact.struck)) : null,
       detail && !fact.struck ? h("p", { class: "small quiet" }, detail) : null,
       ofFall(fact) ? h("p", { class: "small quiet" }, gettext("recorded with the fall")) : null,
@@ -74,7 +76,10 @@ export function log(floor, root) {
 
   // Whoever struck a danger out has just said why: whoever reads the alert asks them, not they themselves.
   const own = (alert) => untilRead("check", gettext("You struck out the record of a danger"), gettext("It stands in Alerts; a lead may ask you why."), "alert", "alerts", alert);
-  const toDo = (alert) => alert.rule === STRUCK ? own(alert) : untilRead("stop", spoken(alert.sentence), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(alert.do_now)), "alert", "alerts", alert);
+  // Of a knee that was left so: whoever reads this stands before the person, and once it is proven the danger is over.
+  const over = (alert, at) => untilRead("check", spoken(alert.sentence), fill(gettext("Proven {time}. Only its answer under Alerts may be left."), { time: clockTime(at, config.zone) }), "status", "alerts", alert);
+  const here = (alert) => alert.rule === BACK ? [h("b", {}, gettext("The person is here: prove it now, here.")), " ", gettext("Otherwise:"), " "] : [h("b", {}, gettext("Do now:")), " "];
+  const toDo = (alert) => alert.rule === STRUCK ? own(alert) : alert.rule === BACK && proven ? over(alert, proven) : untilRead("stop", spoken(alert.sentence), h("span", {}, here(alert), spoken(alert.do_now)), "alert", "alerts", alert);
   const follows = (each) => untilRead("check", each.head, each.text, "status", "follows", each, each.act);
 
   // A line is drawn once and stays, also when 'not sent' becomes 'sent': nothing moves under a finger.
@@ -97,9 +102,10 @@ export function log(floor, root) {
   function showAlerts(state, facts) {
     const struck = new Set(facts.filter((fact) => fact.struck).map((fact) => fact.entry.id));
     const stand = state.alerts.filter((alert) => !struck.has(alert.entry));
-    if (stand.length === told.length && stand.every((alert, at) => alert === told[at]) && state.follows === followed) return;
+    const walks = view.walksSince(state);
+    if (stand.length === told.length && stand.every((alert, at) => alert === told[at]) && state.follows === followed && walks === proven) return;
     const more = stand.length + state.follows.length > alerts.childElementCount;
-    [told, followed] = [stand, state.follows];
+    [told, followed, proven] = [stand, state.follows, walks];
     alerts.replaceChildren(...state.follows.map(follows), ...stand.map(toDo)); // a fall first
     if (!more) return;
     alerts.parentElement.scrollTop = 0;

@@ -2,7 +2,7 @@
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
-import { ask, button, h, key, note, put } from "./dom.js";
+import { ask, button, find, h, key, note, put } from "./dom.js";
 import { pads } from "./pads.js";
 import * as view from "./view.js";
 
@@ -74,9 +74,17 @@ export function look(floor, root) {
     return [
       h("h1", {}, first ? (led ? gettext("Next, for you") : gettext("Next")) : gettext("Choose a skill")),
       led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), first ? null : gettext("You may repeat any skill that was tried before.")) : null,
-      first ? note("yours", named(first), spoken(first.why), button(gettext("Take it up"), () => document.querySelector(`[data-floor="skillList"] input[value="${first.skill}"]`)?.click())) : null,
+      first ? note("yours", named(first), spoken(first.why), button(gettext("Take it up"), () => takeUp(first))) : null,
       checks.length ? note("check", gettext("Check first"), ...checks.map(spoken)) : null,
     ];
+  }
+
+  // Whoever takes up the step that stands there, word for word, takes its support and help with it, where nothing is to be done
+  // first; what came of it is still theirs to tap.
+  function takeUp({ skill, support, help, first }) {
+    document.querySelector(`[data-floor="skillList"] input[value="${skill}"]`)?.click();
+    if (!first?.length) choose({ support, help });
+    find("attempt").querySelector('input[name="support"]:checked')?.focus();
   }
 
   // Why it is suspended or blocked stands there as soon as it is tapped, before any support is.

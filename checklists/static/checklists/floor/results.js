@@ -12,12 +12,14 @@ import * as view from "./view.js";
 
 const GRAVE = ["critical", "major", "minor"];
 const RESULTS = ["safe", "unsafe", "stopped"];
+const gravest = (breaks) => [...breaks].sort((a, b) => GRAVE.indexOf(a.severity) - GRAVE.indexOf(b.severity));
 
 export function results(floor, root) {
   const { config, store, choose, words } = floor;
   const plate = find("look").querySelector("[data-floor-advice]");
   const why = h("div", { class: "block why", hidden: true });
-  const keys = RESULTS.map((result) => button(h("span", { class: "res-in" }, picture(`mark-${result}`), config.words.Result[result]), () => tap(result), `res res-${result}`, { "data-result": result }));
+  const uncounted = h("small", { class: "res-not" }); // on the key itself: safe, and not counted
+  const keys = RESULTS.map((result) => button([h("span", { class: "res-in" }, picture(`mark-${result}`), config.words.Result[result]), ...(result === "safe" ? [" ", uncounted] : [])], () => tap(result), `res res-${result}`, { "data-result": result }));
   const hint = h("p", { class: "quiet small", id: "res-hint" });
   const form = h("div", { class: "res-form", hidden: true }, why, h("div", { class: "block", role: "group", "aria-labelledby": "h-res" },
     h("p", { class: "legend", id: "h-res" }, h("span", { class: "tap" }, "3"), gettext("Result")), h("div", { class: "results" }, keys)));
@@ -36,14 +38,23 @@ export function results(floor, root) {
     await floor.record({ kind: "attempt", skill, support, help, result, deviations, measures: rounded, ...(reason ? { despite: reason } : {}) });
   }
 
+  const helpsAllowed = () => view.helpsOf(store.get()).filter(([, one]) => one.allowed).map(([help]) => config.words.Help[help]).join(", ");
+
+  // Every support says 'not now': why, before one is tapped.
+  function shutPlate(breaks) {
+    const helps = helpsAllowed();
+    return h("div", { role: "status" }, note("check", fill(gettext("Not now: {what}"), { what: spoken(gravest(breaks)[0].do_first) }),
+      helps ? h("b", {}, fill(gettext("Allowed with: {helps}"), { helps })) : null));
+  }
+
   function against(given, chosen) {
-    const [first, ...rest] = [...given.breaks].sort((a, b) => GRAVE.indexOf(a.severity) - GRAVE.indexOf(b.severity));
+    const [first, ...rest] = gravest(given.breaks);
     const allowed = store.get().server.skills[chosen.skill].allowed;
-    const helps = view.helpsOf(store.get()).filter(([, one]) => one.allowed).map(([help]) => config.words.Help[help]);
+    const helps = helpsAllowed();
     const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
-        helps.length ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps: helps.join(", ") })) : null,
+        helps ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps })) : null,
         rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
     const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
@@ -68,7 +79,7 @@ export function results(floor, root) {
     if (!lacks) return note("good", gettext("Go ahead"));
     if (lacks.anew) return note("check", gettext("Allowed; with this the count begins again"));
     const helps = lacks.help ? [config.words.Help[lacks.help]] : [];
-    if (lacks.support) return note("yours", fill(gettext("A step on the way; counts with: {asked}"), { asked: [words.rung(lacks.support), ...helps].join(", ") }));
+    if (lacks.support) return note("yours", fill(gettext("A step on the way; counts only with: {asked}"), { asked: [words.rung(lacks.support), ...helps].join(", ") }));
     return note("check", fill(gettext("Allowed; counts only with: {asked}"), { asked: [...helps, ...open(lacks, skill).map((measure) => measure.name)].join(", ") }));
   }
 
@@ -82,7 +93,7 @@ export function results(floor, root) {
   }
 
   const plates = {
-    none: () => plate.replaceChildren(),
+    none: () => { const breaks = view.shutAltogether(store.get()); plate.replaceChildren(...(breaks ? [shutPlate(breaks)] : [])); },
     asking: () => plate.replaceChildren(h("p", { class: "quiet", role: "status" }, gettext("Working the advice out …"))),
     missing: () => plate.replaceChildren(h("div", { role: "alert" }, note("check", gettext("No advice: the server does not answer"), gettext("Start check, knee, support and prerequisites are yours to check. What you record is kept and judged later.")))),
     // one line, as high as the room kept for it: the numbers below do not move under a finger (how far it is stands in the head)
@@ -95,7 +106,8 @@ export function results(floor, root) {
     form.hidden = !state.chosen.skill;
     const { skill, support, help } = state.chosen;
     const lacks = given.kind === "allowed" ? view.uncounted(state.chosen, floor.copy.counted(state.chosen, given.counted)) : null;
-    const now = JSON.stringify([given.kind, given.breaks, lacks, skill, support, help]);
+    const now = JSON.stringify([given.kind, given.breaks ?? view.shutAltogether(state), lacks, skill, support, help]);
+    put(uncounted, lacks ? gettext("not counted") : "");
     if (now !== shown) {
       plates[given.kind](given, state.chosen, lacks);
       if (given.kind === "against") plate.scrollIntoView({ block: "nearest" });
@@ -110,7 +122,7 @@ export function results(floor, root) {
     }
     let shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
     if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
-    put(hint, (shut ? "" : unread(lacks, skill)) || [state.taking ? "" : recorded(view.justTried(state)), shut].filter(Boolean).join(" "));
+    put(hint, [state.taking ? "" : recorded(view.justTried(state)), shut].filter(Boolean).join(" ") || unread(lacks, skill));
     if (shut === shutNow) return;
     shutNow = shut;
     if (shut) left = keys.find((each) => each === document.activeElement) ?? left;
@@ -120,11 +132,11 @@ export function results(floor, root) {
   });
 
   function recorded(tried) {
-    return tried && fill(gettext("Recorded {time}: {result}."), { time: clockTime(tried.at, config.zone), result: config.words.result[tried.result] });
+    return tried && fill(floor.copy.isUncounted(tried.id) ? gettext("Recorded {time}: {result}, not counted.") : gettext("Recorded {time}: {result}."), { time: clockTime(tried.at, config.zone), result: config.words.result[tried.result] });
   }
 
   function shutBecause(given, chosen) {
-    if (!chosen.support) return gettext("Tap a support first.");
+    if (!chosen.support) return Object.keys(chosen.measures).length ? gettext("Tap a support first; the reading is kept.") : gettext("Tap a support first.");
     if (given.kind === "asking") return gettext("A moment: the advice is being worked out.");
     return given.kind === "against" && !chosen.despite ? gettext("Against advice: choose a reason first.") : "";
   }

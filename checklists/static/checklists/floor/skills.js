@@ -40,13 +40,11 @@ export function skillList(floor, root) {
     return config.skills.map((skill) => skill.key).filter((skill) => wanted.includes(skill));
   }
 
-  // 'Blocked' is what it is for: on its first rung it may be tried all the same, and the keys for support say so.
-  function standing({ status, allowed, cause }, skill) {
+  // 'Blocked' is what it is for: where its ladder begins in the bars it is learnt there, and the keys for support say how far.
+  function standing({ status, cause }, skill) {
     if (["open", "blocked"].includes(status) && store.get().server.led?.includes(skill)) return gettext("therapist first");
     if (cause) return fill(gettext("{status}: {cause}"), { status: config.words.status[status], cause: config.words.cause[cause] ?? cause });
-    const [first, second] = words.skills[skill].rungs;
-    if (status !== "blocked" || !second || allowed !== first) return config.words.status[status];
-    return first.startsWith("bars") ? gettext("only in the bars") : fill(gettext("only {support}"), { support: config.words.support[first] });
+    return status === "blocked" && words.skills[skill].rungs[0].startsWith("bars") ? gettext("only in the bars") : config.words.status[status];
   }
 
   function face(state, skill, name, small, more = []) {

@@ -63,6 +63,15 @@ export function fell(state, { proof, at }) {
 // Whether every knee was proven after an instant: what asked for it then asks no more.
 export const provenSince = (state, since) => knees(state).every(({ proof, at }) => proof === "proven" && Date.parse(at) > since);
 
+// Since when every knee is proven in walking mode; null where one is not.
+export function walksSince(state) {
+  const all = knees(state);
+  return all.every(({ mode, proof }) => mode === "walking" && proof === "proven") ? all.map(({ at }) => at).sort().at(-1) ?? null : null;
+}
+
+// Whether the page stands at the questions of the start check.
+export const asksStart = (state) => !state.skipped && session(state).startCheck !== "good" && !closed(state);
+
 // When the last session of today was closed, where none is open.
 export function closed(state) {
   if (session(state).open) return null;
@@ -77,9 +86,20 @@ export function uncounted(chosen, counted) {
   return counted.anew || counted.support || counted.help || measures.length ? { ...counted, measures } : null;
 }
 
-// What the core says of every help on the chosen support: [help, advice], none while nothing is known.
+// What the core says of every help on the chosen support, or whether on any where none is chosen yet: [help, advice], none while
+// nothing is known.
 export function helpsOf({ advised, chosen }) {
-  return advised.skill === chosen.skill ? Object.entries(advised.table?.[chosen.support] ?? {}) : [];
+  if (advised.skill !== chosen.skill || !advised.table) return [];
+  if (chosen.support) return Object.entries(advised.table[chosen.support] ?? {});
+  const rungs = Object.values(advised.table);
+  return Object.keys(rungs[0] ?? {}).map((help) => [help, { allowed: rungs.some((given) => given[help].allowed) }]);
+}
+
+// Why no support at all is allowed with the help that is chosen, before any is tapped: what the first of them breaks.
+export function shutAltogether({ advised, chosen, facts }) {
+  if (!chosen.skill || chosen.support || advised.skill !== chosen.skill || advised.facts < facts) return null;
+  const given = Object.values(advised.table ?? {}).map((rung) => rung[chosen.help]);
+  return given.length && given.every((one) => one && !one.allowed) ? given[0].breaks : null;
 }
 
 // The newest fact, where it is an attempt of the chosen skill that stands: a repeat beside it is one tap.
