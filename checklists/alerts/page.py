@@ -10,20 +10,23 @@ from uuid import UUID
 from django.conf import settings
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
+from django.utils.translation import gettext_noop, ngettext
 
 from caseload.models import Episode
 from checklists.alerts import selectors
 from checklists.alerts.models import Notice, Severity, StepKind
 from checklists.alerts.selectors import Act, Filters, RuleInAct
-from checklists.person.facts import Told, tell
+from checklists.alerts.since import settled_since
+from checklists.person.facts import Told, happened_at, tell
 from checklists.words import Spoken, pgettext_noop, said
+from checklists.words.tables import worded
 from clinic import access
 from clinic.access import Action
 from clinic.access.standing import beyond
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
 from clinic.web.pages import Page, cut
+from clinic.web.tags import when
 
 PAGE = 30
 LATE = timedelta(minutes=15)
@@ -81,6 +84,7 @@ class NewsLine:
     made_at: datetime
     place: str
     number: int
+    since: str  # what has become of it since then; nothing where it is as it was
 
 
 def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
@@ -91,7 +95,7 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     theirs = set(access.scoped(actor, Action.ACKNOWLEDGE_ALERT, episodes, at=at).values_list("pk", flat=True))
     phones = _phones(actor, found, at=at)
     page = cut(
-        _with_others([_shown(act, act.episode_id in theirs, phones, at) for act in found]),
+        _with_others([_shown(actor, act, act.episode_id in theirs, phones, at) for act in found]),
         PAGE,
         lambda one: one.act.cursor,
         newest=filters.before is None,
@@ -108,10 +112,23 @@ def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Sho
     """The act with this entry; NotFound where there is none that the actor may see."""
     found = selectors.acts(actor, Filters(episode_id=episode_id, entry=entry), at=at)
     phones = _phones(actor, found, at=at)
-    shown = next((_shown(act, True, phones, at) for act in found), None)
+    shown = next((_shown(actor, act, True, phones, at) for act in found), None)
     if shown is None:
         raise NotFound(_("There is no alert here that you may see. Check the link, or ask a clinic lead."))
     return shown
+
+
+def others(actor: Staff, shown: Shown, *, at: datetime) -> int:
+    """How many other acts of the same person wait for an answer."""
+    of = selectors.acts(actor, Filters(episode_id=shown.act.episode_id, waiting=True), at=at)
+    return sum(one.entry != shown.act.entry for one in of)
+
+
+def answered_words(shown: Shown, *, others: int) -> str:
+    """What is said once it is answered: whose, and what; and what of theirs still waits."""
+    done = _("{person}: answered. {what}.").format(person=shown.act.person, what=shown.told.head.rstrip("."))
+    more = ngettext("{n} more of theirs waits.", "{n} more of theirs wait.", others).format(n=others)
+    return f"{done} {more}" if others else done
 
 
 def _phones(actor: Staff, acts: Sequence[Act], *, at: datetime) -> dict[UUID, str]:
@@ -137,14 +154,14 @@ def _with_others(every: Sequence[Shown]) -> list[Shown]:
     ]
 
 
-def _shown(act: Act, may_answer: bool, phones: Mapping[UUID, str], at: datetime) -> Shown:
+def _shown(actor: Staff, act: Act, may_answer: bool, phones: Mapping[UUID, str], at: datetime) -> Shown:
     waiting = [rule for rule in act.rules if rule.state == "waiting"]
     return Shown(
         act=act,
         told=_told(act),
         mark="withdrawn" if act.state == "withdrawn" else act.severity,
         late=act.known_at - act.happened_at > LATE,
-        do_now=list(dict.fromkeys(said(rule.do_now) for rule in waiting)),
+        do_now=list(dict.fromkeys(_do_now(actor, act, rule) for rule in waiting)),
         ladder=_ladder(act, at),
         may_answer=may_answer and act.waiting,
         ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
@@ -156,7 +173,19 @@ def _told(act: Act) -> Told:
     """What was recorded, in words; what could not be taken says why."""
     if act.fact.get("kind") == "refused":
         return Told(_("Sent, and refused"), said(str(act.fact.get("error", ""))), "unsafe")
+    if act.struck:
+        what, at = tell(act.struck), happened_at(act.struck)
+        parts = (what.head, worded(what.mark, "mark") if what.mark else "", when(at))
+        told = ", ".join(part for part in parts if part)
+        return Told(_("Struck out: {what}").format(what=told), str(act.fact.get("reason", "")))
     return tell(act.fact) if act.fact else Told(_("An act that is no longer in the record"))
+
+
+def _do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
+    """What the rule asks for; whoever struck the record of a danger out is not told to ask themselves."""
+    if rule.rule == "struck_danger" and act.fact.get("by") == actor.reference:
+        return _("You struck it out: say why. A clinic lead may ask you.")
+    return said(rule.do_now)
 
 
 def _ladder(act: Act, at: datetime) -> list[Rung]:
@@ -220,6 +249,7 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
         named = dict(Notice.objects.filter(pk__in=[row.pk for row in rows]).values_list("pk", "episode__reference"))
     about = Episode.objects.filter(pk__in={row.episode_id for row in rows})
     seen = set(access.scoped(actor, Action.SEE_PERSON, about, at=at).values_list("pk", flat=True))
+    since = settled_since(actor, rows, at=at)
     lines = [
         NewsLine(
             words=news_words(row.topic),
@@ -230,6 +260,7 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
             made_at=row.made_at,
             place=_place(row, row.episode_id in seen),
             number=row.pk,
+            since=since.get(row.pk, ""),
         )
         for row in rows
     ]
@@ -253,13 +284,21 @@ def _place(notice: Notice, seen: bool) -> str:
     return reverse(name, args=[notice.episode_id]) if seen else ""
 
 
+def waits(actor: Staff, *, at: datetime) -> dict[str, int]:
+    """How many acts wait for an answer that the actor may see (`open`), and how many of them are theirs to answer."""
+    seen = selectors.waiting_count(actor, at=at)
+    alike = access.reach(actor, Action.SEE_ALERTS, at) == access.reach(actor, Action.ACKNOWLEDGE_ALERT, at)
+    mine = seen if alike else selectors.waiting_count(actor, at=at, may=Action.ACKNOWLEDGE_ALERT)
+    return {"open": seen, "mine": mine}
+
+
 def tally(actor: Staff, *, at: datetime) -> dict[str, object]:
     """What every page asks for every few seconds: acts to answer, and what to say when there is news."""
     grave = selectors.critical_waiting(actor, at=at).values("episode_id", "entry").distinct().count()
     unread = selectors.unread(actor)
     newest = next(iter(selectors.notices(actor, most=1)), None) if unread["all"] else None
     return {
-        "open": selectors.waiting_count(actor, at=at),
+        **waits(actor, at=at),
         "critical": grave,
         "unread": unread["all"],
         "latest": unread["last"],

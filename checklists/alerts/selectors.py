@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -44,7 +44,8 @@ class RuleInAct:
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused.
+    """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused;
+    `struck`: what it struck out, where it did.
 
     `state` is that of the act: waiting as long as one of its rules is, answered, or withdrawn with all of them.
     """
@@ -65,6 +66,7 @@ class Act:
     answer: AlertStep | None
     escalated_at: datetime | None
     cursor: Cursor
+    struck: dict[str, object]
 
     @property
     def waiting(self) -> bool:
@@ -126,7 +128,10 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
     facts = _facts(grouped)
     names = dict(Staff.objects.filter(reference__in=_authors(facts.values())).values_list("reference", "name"))
     cursors = {one["entry"]: Cursor(one["latest"], one["entry"]) for one in wanted}
-    return [_act(of, facts.get(entry, {}), names, cursors[entry]) for entry, of in grouped.items()]
+    struck = _struck(facts)
+    return [
+        _act(of, facts.get(entry, {}), names, cursors[entry], struck.get(entry, {})) for entry, of in grouped.items()
+    ]
 
 
 _STATES = {
@@ -168,11 +173,21 @@ def _facts(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:
     return facts
 
 
+def _struck(facts: Mapping[UUID, Mapping[str, object]]) -> dict[UUID, dict[str, object]]:
+    """What each of them struck out, as far as it can be read. No statement where none did."""
+    what = {entry: str(fact["entry"]) for entry, fact in facts.items() if fact.get("kind") == "struck_out"}
+    found = Entry.objects.filter(id__in=what.values()).values_list("id", "content__body") if what else ()
+    read = {str(key): orjson.loads(body) for key, body in found if body}
+    return {entry: read[key] for entry, key in what.items() if key in read}
+
+
 def _authors(facts: Iterable[dict[str, object]]) -> list[str]:
     return [str(fact["by"]) for fact in facts if fact.get("by")]
 
 
-def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str], cursor: Cursor) -> Act:
+def _act(
+    rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str], cursor: Cursor, struck: dict[str, object]
+) -> Act:
     first = rows[0]
     inside = [_rule(row) for row in rows]
     states = {one.state for one in inside}
@@ -197,6 +212,7 @@ def _act(rows: Sequence[Alert], fact: dict[str, object], names: dict[str, str], 
         answer=max(answers, key=lambda step: step.at, default=None),
         escalated_at=max((row.escalated_at for row in rows if row.escalated_at), default=None),
         cursor=cursor,
+        struck=struck,
     )
 
 
@@ -228,9 +244,9 @@ def notices(actor: Staff, *, most: int = 50) -> QuerySet[Notice]:
     return Notice.objects.filter(staff=actor).select_related("episode__person").order_by("-pk")[:most]
 
 
-def waiting_count(actor: Staff, *, at: datetime) -> int:
-    """How many acts wait for an answer, among those that the actor may see."""
-    rows = access.scoped(actor, Action.SEE_ALERTS, Alert.objects.filter(WAITING), at=at)
+def waiting_count(actor: Staff, *, at: datetime, may: Action = Action.SEE_ALERTS) -> int:
+    """How many acts wait for an answer, among those that the actor may see, or may answer."""
+    rows = access.scoped(actor, may, Alert.objects.filter(WAITING), at=at)
     return rows.values("episode_id", "entry").distinct().count()
 
 

@@ -58,6 +58,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "page": acts,
         "filters": filters,
         "states": page.STATES.items(),
+        "waits": page.waits(actor, at=at) if filters.state == "waiting" else {},
         "severities": Severity.choices,
         "news": news,
         "up_to": up_to,
@@ -78,14 +79,15 @@ def _account_for_numbers(request: HttpRequest, acts: Sequence[page.Shown]) -> No
 def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpResponse:
     """Say what was done about an act."""
     actor = signed_in(request)
-    shown = page.one_act(actor, episode_id, entry, at=clock.now())
+    at = clock.now()
+    shown = page.one_act(actor, episode_id, entry, at=at)
     _account_for_numbers(request, [shown])
     act = Act(
         title=_("What was done for {person}").format(person=shown.act.person),
         submit=_("Answer"),
         back=reverse("alerts"),
         over=_("Alerts"),
-        done=_("Answered. It stays in the list of answered alerts, with what was done."),
+        done=page.answered_words(shown, others=page.others(actor, shown, at=at)),
         template="alerts/answer.html",
         extra={"shown": shown},
     )

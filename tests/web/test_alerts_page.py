@@ -12,6 +12,7 @@ import pytest
 from django.test import Client
 
 from caseload.models import Episode
+from caseload.request.services import ask_adjustment, decline_request
 from checklists.alerts.models import Alert, Notice
 from clinic import clock
 from clinic.models import Staff, TrailRow
@@ -302,3 +303,40 @@ def test_nobody_reads_anothers_news_away(enter: Enter) -> None:
     browser.post("/alerts/news/read/", {"one": row.pk})
     row.refresh_from_db()
     assert row.read_at is None
+
+
+def test_whoever_may_answer_none_reads_that_at_the_top_and_no_number_calls_them(enter: Enter) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    bench = enter(a_prosthetist())
+    assert "None of these is yours to answer." in text_of(bench)
+    told = bench.get("/alerts/tally/").json()
+    assert (told["open"], told["mine"]) == (1, 0)
+    own = enter(therapist)
+    assert "yours to answer" not in text_of(own)
+    assert own.get("/alerts/tally/").json()["mine"] == 1
+
+
+def test_an_alert_about_a_strike_names_what_was_struck_out_and_asks_whoever_did_it_why(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    unsafe = an_attempt("stand_load", result="unsafe", at=ago(minutes=5))
+    recorded(therapist, episode, an_entry("session_opened", at=ago(minutes=7)), a_check(at=ago(minutes=6)), unsafe)
+    recorded(therapist, episode, an_entry("struck_out", entry=unsafe["id"], reason="tapped by mistake"))
+    seen = text_of(enter(therapist))
+    assert "Struck out: Quiet standing, both hands on the bars, stand by, unsafe, today" in seen
+    assert "You struck it out: say why." in seen
+    assert "ask who struck it out" not in seen
+    assert "ask who struck it out" in text_of(enter(a_lead()))
+
+
+def test_news_of_a_request_that_is_answered_since_says_so(enter: Enter) -> None:
+    therapist, bench = a_therapist(), a_prosthetist()
+    episode = an_episode(assigned_to=therapist)
+    request = ask_adjustment(actor=therapist, episode_id=episode.pk, setting="alignment", text="leans")
+    about = {"staff": bench, "topic": "request.asked", "severity": "minor", "made_at": clock.now()}
+    Notice.objects.create(episode=episode, subject_id=str(request.pk), dedupe_key="one", **about)
+    browser = enter(bench)
+    assert "answered since" not in text_of(browser)
+    decline_request(actor=bench, request_id=request.pk, version=1, reason="as it should be")
+    assert "An adjustment is asked for · answered since" in text_of(browser)

@@ -11,18 +11,18 @@ export function watchAlerts() {
   const tally = document.querySelector("[data-tally]");
   let before = null;
 
-  function show({ open, critical, latest, word }) {
+  function show({ open, mine, critical, latest, word }) {
     if (tally) {
-      tally.hidden = open === 0;
+      tally.hidden = mine === 0; // what others answer is on the page, and no number calls the reader to it
       tally.dataset.critical = critical;
       const seen = document.createElement("span");
       seen.setAttribute("aria-hidden", "true");
-      seen.textContent = open;
+      seen.textContent = mine;
       const unseen = document.createElement("span");
       unseen.className = "unseen";
       unseen.textContent = critical
-        ? fill(gettext("open: {n}, critical: {critical}"), { n: open, critical })
-        : fill(gettext("open: {n}"), { n: open });
+        ? fill(gettext("open: {n}, critical: {critical}"), { n: mine, critical })
+        : fill(gettext("open: {n}"), { n: mine });
       tally.replaceChildren(seen, unseen);
     }
     if (before !== null && (latest > before.latest || open > before.open)) {

@@ -1,0 +1,47 @@
+"""News that has been settled since it came: a request that is answered, a review that is made."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+
+from caseload.models import AdjustmentRequest, PlannedReview
+from caseload.request.models import RequestState
+from checklists.alerts.models import Notice
+from clinic import access
+from clinic.access import Action
+from clinic.staff.models import Staff
+
+
+def settled_since(actor: Staff, rows: Sequence[Notice], *, at: datetime) -> dict[int, str]:
+    """What became of it, by the number of the notice, as far as the actor may see it. Two statements."""
+    asked = _about(row for row in rows if row.topic == "request.asked")
+    planned = _about(row for row in rows if row.topic.startswith("review."))
+    ended = [RequestState.DONE, RequestState.DECLINED]
+    requests = AdjustmentRequest.objects.filter(pk__in=asked.values(), state__in=ended)
+    answered = _seen(access.scoped(actor, Action.SEE_REQUESTS, requests, at=at))
+    reviews = access.scoped(actor, Action.SEE_PERSON, PlannedReview.objects.filter(pk__in=planned.values()), at=at)
+    made = _seen(reviews.filter(done_at__isnull=False))
+    return {
+        **{number: _("answered since") for number, subject in asked.items() if subject in answered},
+        **{number: _("done since") for number, subject in planned.items() if subject in made},
+    }
+
+
+def _about(rows: Iterable[Notice]) -> dict[int, UUID]:
+    """The subject of each; what names none is left out."""
+    found = {}
+    for row in rows:
+        with suppress(ValueError):
+            found[row.pk] = UUID(row.subject_id)
+    return found
+
+
+def _seen(rows: QuerySet[Any]) -> set[UUID]:
+    return set(rows.values_list("pk", flat=True))
