@@ -9,6 +9,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from caseload.prosthesis.services import fit_component
+from caseload.request.models import Setting
 from checklists.bench.parts import Stage
 from checklists.bench.selectors import Work
 from checklists.episode.exchanges import Exchanged, exchange_part, fit_first_knee
@@ -30,7 +31,8 @@ def deed(actor: Staff, work: Work, sent: Mapping[str, str]) -> Callable[..., Exc
     }
     if work.stage == Stage.FIRST:
         return partial(fit_first_knee, **{**told, "knee": work.device.side if work.device else None})
-    return partial(_change, {**told, "before": sent.get("before", "")})
+    knee = {"new_part": True} if work.stage == Stage.EXCHANGE and work.setting == Setting.KNEE else {}
+    return partial(_change, {**told, "before": sent.get("before", "")}, **knee)
 
 
 def _change(told: Mapping[str, Any], *, new_part: bool = False, serial: str = "", **fields: Any) -> Exchanged:

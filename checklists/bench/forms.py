@@ -58,8 +58,6 @@ class ChangeForm(forms.Form):
             self.fields["new_part"] = forms.BooleanField(
                 label=_("It is a new part"), help_text=_("It goes into the register as well."), required=False
             )
-        elif work.stage == Stage.EXCHANGE:
-            self.fields["new_part"] = forms.BooleanField(initial=True, widget=forms.HiddenInput)
         self.fields["serial"] = forms.CharField(label=_("Serial number"), max_length=60, required=False)
         if work.stage != Stage.EXCHANGE:
             self.fields["since"] = forms.DateField(label=_("Worn from"), widget=DayInput)

@@ -42,7 +42,7 @@ def with_a_knee(bench: Staff, episode: Episode, side: str = "left") -> UUID:
     return device.pk
 
 
-NEW = {"to": "Bench knee 9", "serial": "SN-4471", "new_part": "on"}
+NEW = {"to": "Bench knee 9", "serial": "SN-4471"}
 WORDS = "Bench knee 9, SN-4471"
 
 
@@ -80,6 +80,30 @@ def test_an_exchange_is_one_press_whichever_page_it_begins_on(enter: Enter, way:
     assert knees() == [("Bench knee 2", "SN-0002", False), ("Bench knee 9", "SN-4471", True)]
     assert "not in the re" not in browser.get(plan).content.decode() + browser.get(address).content.decode()
     assert Prosthesis.objects.get().pk == device
+
+
+@pytest.mark.parametrize("way", ["", "&side=left&new=1"])
+def test_the_form_of_an_exchange_is_taken_as_the_page_carries_it(enter: Enter, way: str) -> None:
+    """With the fields that nobody sees and the ticks that stand there, and with nothing that a test adds."""
+    bench = a_prosthetist()
+    episode, _device = somebody_with_a_knee(bench, side="left")
+    browser, address = enter(bench), f"/bench/{episode.pk}/?setting=knee{way}"
+    page = browser.get(address).content.decode()
+    form = page[page.index('<form method="post" class="stack"') :]
+    said: dict[str, object] = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', form))
+    ticks = re.findall(r'name="features" value="(\w+)"[^>]*checked', form)
+    done = browser.post(address, {**said, "features": ticks, "to": "Bench knee 9", "serial": "SN-4471"})
+    assert (done.status_code, len(exchanges()), len(knees())) == (302, 1, 2)
+
+
+def test_what_is_refused_is_said_at_the_head_of_the_page_with_the_name_of_its_field(enter: Enter) -> None:
+    bench = a_prosthetist()
+    episode, _device = somebody_with_a_knee(bench, side="left")
+    page = sent(enter(bench), f"/bench/{episode.pk}/?setting=knee", to="", entry_id="").content.decode()
+    head = page[: page.index('id="h-queue"')]
+    assert '<a href="#id_to_error">Knee, to</a>: This field is required.' in head
+    assert "(entry_id: This field is required.)" in head, "nobody sees its field: its fault is said all the same"
+    assert 'id="id_to_error"' in page
 
 
 def test_an_exchange_that_the_register_cannot_take_is_not_recorded_either(enter: Enter) -> None:
