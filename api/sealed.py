@@ -16,6 +16,8 @@ from api.endpoint import Endpoint
 from api.shapes import shape
 from checklists.record.late import settle_own
 from checklists.sealed.bringing import Brought, bring
+from checklists.sealed.selectors import names_of
+from clinic import clock
 
 ENC_LETTERS, MOST_LETTERS, MOST_AT_ONCE = 88, 60_000, 100
 
@@ -50,9 +52,10 @@ class Marks(serializers.Serializer[dict[str, Any]]):
 
 
 class BroughtMarks(serializers.Serializer[dict[str, Any]]):
-    """In the order given."""
+    """In the order given; and whose those are that are kept, where the bringer may read for whom marks wait."""
 
     verdicts = shape(Brought)(many=True)
+    authors = serializers.DictField(child=serializers.CharField(), help_text="reference: name")
 
 
 class Seen(serializers.Serializer[dict[str, Any]]):
@@ -69,7 +72,9 @@ class Sealed(Endpoint):
         """Keep them for their authors, who record them under their own name or drop them. Bringing one again is
         harmless; whoever brings them reads nothing."""
         marks = [{**mark, "id": str(mark["id"])} for mark in self.sent(Marks)["marks"]]
-        return Response({"verdicts": bring(actor=self.actor, marks=marks)})
+        verdicts = bring(actor=self.actor, marks=marks)
+        kept = [mark["staff"] for mark, said in zip(marks, verdicts, strict=True) if said.outcome == "kept"]
+        return Response({"verdicts": verdicts, "authors": names_of(self.actor, kept, at=clock.now())})
 
 
 class EntrySettled(Endpoint):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -66,6 +66,13 @@ def waiting_by_author(actor: Staff, *, at: datetime) -> list[Author]:
     counted = rows.annotate(many=Count("pk"), since=Min("brought_at")).order_by("since", "author__name")
     with beyond("how many marks wait for whom and since when, and nothing that is in them"):
         return [Author(row["author__name"], row["many"], row["since"]) for row in counted]
+
+
+def names_of(actor: Staff, references: Iterable[str], *, at: datetime) -> dict[str, str]:
+    """Whose marks these are, by their references: said to whoever reads for whom marks wait, and to nobody else."""
+    if access.reach(actor, Action.MANAGE_TABLETS, at) is None:
+        return {}
+    return dict(Staff.objects.filter(reference__in=set(references)).values_list("reference", "name"))
 
 
 def own_mark(actor: Staff, mark_id: UUID) -> SealedMark:

@@ -153,6 +153,9 @@ def test_a_revoked_tablet_empties_itself_and_keeps_what_is_sealed(enter: Enter) 
     with device.expect_response("**/api/v1/sealed/") as passed:
         takes_both_steps(device, lead)
     assert {one["outcome"] for one in passed.value.json()["verdicts"]} == {"kept"}
+    said = device.get_by_role("status").filter(has_text="passed on")
+    expect(said).to_contain_text("2 marks of Runa Achterling passed on: they wait until Runa Achterling records them.")
+    assert barriers(device) == []
     assert authors(ines) == []
 
 

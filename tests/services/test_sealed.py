@@ -12,7 +12,7 @@ from caseload.models import Episode
 from checklists.models import EntryContent, SealedMark
 from checklists.record.models import Entry
 from checklists.sealed.bringing import MOST_WAITING, bring
-from checklists.sealed.selectors import count_waiting, waiting
+from checklists.sealed.selectors import count_waiting, names_of, waiting
 from checklists.sealed.services import drop_mark, record_marks
 from clinic.audit.models import TrailRow
 from clinic.errors import Invalid, NotFound
@@ -158,3 +158,9 @@ def test_nobody_is_buried_under_invented_marks(runa: Staff, ines: Episode, monke
     assert brought(a_lead(), *marks) == ["kept", "kept", "refused"]
     assert brought(a_lead(), sealed(runa, ines, an_attempt(), staff="S-999999")) == ["refused"]
     assert count_waiting(runa) == 2
+
+
+def test_only_who_reads_for_whom_marks_wait_is_told_whose_they_are(runa: Staff) -> None:
+    wanted = [runa.reference, runa.reference]
+    assert names_of(a_lead(), wanted, at=now()) == {runa.reference: "Runa Achterling"}
+    assert names_of(an_assistant(), wanted, at=now()) == {}

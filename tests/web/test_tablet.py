@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -230,6 +231,15 @@ def test_before_a_tablet_is_revoked_the_lead_reads_what_becomes_of_what_it_has_n
     page = page_of(enter(a_lead()), reverse("revoke_tablet", args=[Tablet.objects.get().pk]))
     assert "stays there, sealed: whoever signs in on it with name and password passes it on" in page
     assert "It was last in reach of the server" in page
+
+
+def test_the_line_of_a_revoked_tablet_says_what_may_still_be_on_it(gym: Client, enter: Enter) -> None:
+    lead = enter(a_lead())
+    lead.post(reverse("revoke_tablet", args=[Tablet.objects.get().pk]), {"reason": "left on the bus"})
+    page = page_of(lead, reverse("tablets"))
+    assert "left on the bus" in page
+    assert re.search(r"last in reach [^<]+: what was recorded on it since may still be on it", page)
+    assert "None here. A tablet that is away may hold some." in page
 
 
 # --- enrolled --------------------------------------------------------------------------------------------------------

@@ -5,6 +5,7 @@
 import { fill, gettext, ngettext } from "../js/gettext.js";
 import { REVOKED } from "./call.js";
 import { passOn } from "./passed.js";
+import { sayPassed } from "./passedwords.js";
 import { keepSealingKey } from "./sealing.js";
 import { destroy, open, unsealed, whose } from "./vault.js";
 
@@ -41,7 +42,8 @@ async function arrive(staff) {
   await keepSealingKey();
   const before = await whose();
   if (before && before !== staff) await open(staff);
-  if (!document.getElementById("floor-config")) await passOn(staff); // where a page keeps facts itself, it passes them on itself
+  if (document.getElementById("floor-config")) return; // where a page keeps facts itself, it passes them on itself
+  sayPassed(await passOn(staff), staff);
 }
 
 /** On every page of somebody signed in. */

@@ -122,6 +122,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Go to the attempts without it": "Ir a los intentos sin ella",
  "Going down stairs step over step": "Bajar escaleras alternando los pies",
  "Going up stairs, sound leg first; also the variant that loads the prosthesis on the upper step": "Subir escaleras, primero la pierna sana; también la variante que carga la prótesis en el escalón superior",
+ "Gym tablets": "Tabletas del gimnasio",
  "Have the fall reviewed and cleared first; until it is looked at, only in the bars with somebody at hand.": "Antes hay que revisar la caída y darla por resuelta; hasta que se examine, solo en las paralelas con alguien al alcance.",
  "Have the prosthetist check the knee: as recorded it lacks a feature that this skill needs.": "Pida al ortoprotesista que mire la rodilla: según el registro le falta una función que esta habilidad necesita.",
  "Held for": "Mantenido durante",
@@ -176,6 +177,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Look at the sign-off again with the clinic lead, and withdraw it unless the evidence holds.": "Mire de nuevo la superación con el responsable clínico, y retírela si las pruebas no bastan.",
  "Look at the sign-off with whoever gave it. Withdraw it, or have somebody with authority sign on the evidence.": "Mire la superación con quien la firmó. Retírela, o que firme sobre las pruebas alguien con autorización.",
  "Look at the skin first": "Mire primero la piel",
+ "Look at what waits": "Ver lo que espera",
  "Look the knee over and prove it again before anybody stands on it, as local policy says.": "Revise la rodilla y compruébela de nuevo antes de que nadie se apoye en ella, según las normas del centro.",
  "Looking for what waits on this device …": "Buscando lo que espera en este dispositivo…",
  "Lost balance": "Pierde el equilibrio",
@@ -788,6 +790,18 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "{n} mark is on its way again. What the server has already it does not take twice.": [
   "{n} anotación vuelve a enviarse. Lo que el servidor ya tiene no lo admite dos veces.",
   "{n} anotaciones vuelven a enviarse. Lo que el servidor ya tiene no lo admite dos veces."
+ ],
+ "{n} mark of a colleague passed on: it waits for whoever recorded it.": [
+  "Se ha pasado {n} marca de otra persona del equipo: espera a quien la registró.",
+  "Se han pasado {n} marcas de otras personas del equipo: esperan a quien las registró."
+ ],
+ "{n} mark of yours passed on: it waits for you.": [
+  "Se ha pasado {n} marca suya: le espera.",
+  "Se han pasado {n} marcas suyas: le esperan."
+ ],
+ "{n} mark of {name} passed on: it waits until {name} records it.": [
+  "Se ha pasado {n} marca de {name}: espera a que {name} la registre.",
+  "Se han pasado {n} marcas de {name}: esperan a que {name} las registre."
  ],
  "{n} mark of {name} was added.": [
   "Se ha añadido {n} anotación de {name}.",
