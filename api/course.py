@@ -59,6 +59,13 @@ class ReviewDone(serializers.Serializer[dict[str, Any]]):
     next_due = serializers.DateField(required=False)
     note = serializers.CharField(max_length=4000, required=False, default="", allow_blank=True)
     entry_id = serializers.UUIDField(required=False)
+    settles = serializers.ListField(
+        child=serializers.UUIDField(),
+        required=False,
+        max_length=50,
+        help_text="planned reviews that it settles; left out: of falls, what is planned after a fall, else what was due"
+        " by then; of none, what was due by then, else the next that is due soon",
+    )
 
 
 class FactShape(serializers.Serializer[dict[str, Any]]):

@@ -10,11 +10,13 @@ class ChecklistsConfig(AppConfig):
 
     def ready(self) -> None:
         """Make the record a table of the ledger, whichever process it is that seals or verifies; let the plan know of
-        strike-outs and of exchanges."""
+        strike-outs, of exchanges and of reviews."""
         from caseload.prosthesis import untold
         from caseload.request import worth
+        from caseload.review import held
         from checklists.bench.strikes import put_right
         from checklists.person.exchanged import untold as exchanges
+        from checklists.person.reviewed import reviewed
         from checklists.record import leaf  # noqa: F401 - imported for its effect
         from checklists.record.verifying import verify_contents
         from checklists.signoff.verifying import verify_signatures
@@ -24,3 +26,4 @@ class ChecklistsConfig(AppConfig):
         checks.register("signatures", verify_signatures)
         worth.register(put_right)
         untold.register(exchanges)
+        held.register(reviewed)

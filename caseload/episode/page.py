@@ -13,6 +13,7 @@ from caseload.prosthesis.selectors import devices, free_sides
 from caseload.prosthesis.untold import untold
 from caseload.request.selectors import requests_of_episode
 from caseload.request.worth import answered
+from caseload.review.held import with_held
 from caseload.review.selectors import reviews_of_episode
 from caseload.visit.selectors import Planned, visits_of_episode
 from clinic import access
@@ -29,6 +30,7 @@ OFFERED = (
 def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, object]:
     """Everything that is planned for a person, and what the reader may do about it."""
     head, registered = plan(actor, episode_id, at=at), devices(actor, episode_id, at=at)
+    reviews, held = with_held(reviews_of_episode(actor, episode_id, at=at), episode_id, head.zone)
     lacks = untold(episode_id, registered, head.zone)
     return {
         "plan": head,
@@ -36,7 +38,8 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "file": person_file(actor, head.person_id, at=at),
         "hands": hands(actor, episode_id, at=at),
         "visits": _coming_first(visits_of_episode(actor, episode_id, at=at), at),
-        "reviews": reviews_of_episode(actor, episode_id, at=at),
+        "reviews": reviews,
+        "held": held,
         "requests": answered(requests_of_episode(actor, episode_id, at=at)),
         "devices": [(device, lacks.get(device.prosthesis_id)) for device in registered],
         "free_sides": free_sides(head.side, registered),

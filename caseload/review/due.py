@@ -1,6 +1,8 @@
 """When a planned review is due. Days are the clinic's defaults (common practice, no source); local policy decides."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
+from typing import Protocol, TypeVar
 
 from django.utils.translation import gettext as _
 
@@ -9,7 +11,35 @@ from clinic.language import dates
 DUE_SOON_DAYS = 7
 ESCALATED_DAYS = 7  # overdue by so much, it is put before the lead
 
+AFTER_A_FALL = "fall"
+
 PLANNED, DUE_SOON, DUE, OVERDUE = "planned", "due_soon", "due", "overdue"
+
+
+class Waiting(Protocol):
+    """A review that is planned and not done."""
+
+    kind: str
+    due_on: date
+
+
+Row = TypeVar("Row", bound=Waiting)
+
+
+def fulfilled(waiting: Sequence[Row], day: date, *, falls: bool) -> list[Row]:
+    """Which of these a review of `day` fulfils where nobody says otherwise. `waiting`: the soonest first.
+
+    One that looked at falls fulfils what is planned after a fall: all that was due by then, else the next to come.
+    Otherwise what else was due by then; a review of no fall, where none was, also the next that is due soon. What lies
+    further ahead stays planned.
+    """
+    of_falls = [row for row in waiting if row.kind == AFTER_A_FALL] if falls else []
+    if of_falls:
+        return [row for row in of_falls if row.due_on <= day] or of_falls[:1]
+    others = [row for row in waiting if row.kind != AFTER_A_FALL]
+    due = [row for row in others if row.due_on <= day]
+    soon = [] if falls else [row for row in others if row.due_on <= day + timedelta(days=DUE_SOON_DAYS)]
+    return due or soon[:1]
 
 
 def due_state(due_on: date, today: date) -> str:

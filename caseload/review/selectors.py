@@ -11,7 +11,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
-from caseload.review.due import due_state, due_words
+from caseload.review.due import due_state, due_words, fulfilled
 from caseload.review.models import PlannedReview, Reminder, Rung
 from clinic import access, clock
 from clinic.access import Action
@@ -37,6 +37,8 @@ class Due:
     escalated: bool
     therapist: str
     note: str
+    entry: UUID | None = None
+    done_on: date | None = None
 
 
 def open_reviews(
@@ -62,6 +64,20 @@ def _open() -> QuerySet[PlannedReview]:
 def reviews_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Due]:
     """Every review of an episode, also the done and the cancelled, by day."""
     return _rows(actor, PlannedReview.objects.filter(episode_id=episode_id), at)
+
+
+def to_settle(actor: Staff, episode_id: UUID, *, at: datetime, falls: bool) -> list[tuple[Due, bool]]:
+    """What is planned of an episode, and whether a review of now fulfils it where nobody says otherwise."""
+    planned = open_reviews(actor, at=at, episode_id=episode_id)
+    rows = list(_open().filter(episode_id=episode_id).select_related("episode__site").order_by("due_on", "pk"))
+    day = clock.local_day(at, rows[0].episode.site.time_zone) if rows else at.date()
+    own = {row.pk for row in fulfilled(rows, day, falls=falls)}
+    return [(row, row.review_id in own) for row in planned]
+
+
+def settled_by(actor: Staff, entry: UUID, *, at: datetime) -> list[Due]:
+    """The planned reviews that a review in the record settled."""
+    return _rows(actor, PlannedReview.objects.filter(entry=entry), at)
 
 
 def review_of(actor: Staff, review_id: UUID, *, at: datetime) -> Due:
@@ -100,4 +116,6 @@ def _row(row: PlannedReview, at: datetime) -> Due:
         escalated=rung == Rung.ESCALATED,
         therapist=row.therapist or "",  # type: ignore[attr-defined]  # annotated above
         note=row.note,
+        entry=row.entry,
+        done_on=clock.local_day(row.done_at, row.episode.site.time_zone) if row.done_at else None,
     )

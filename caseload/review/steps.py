@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
-from caseload.review.models import PlannedReview, ReviewKind
+from caseload.review.due import fulfilled
+from caseload.review.models import PlannedReview
 from clinic.audit import trail
+from clinic.errors import Conflict
 from clinic.staff.models import Staff
 
 
@@ -19,20 +23,30 @@ def planned(episode_id: UUID, kind: str, due_on: date) -> PlannedReview | None:
 
 
 def settle(
-    episode_id: UUID, *, actor: Staff, entry: UUID, done_at: datetime, at: datetime, day: date, falls: bool
+    episode_id: UUID,
+    *,
+    actor: Staff,
+    entry: UUID,
+    done_at: datetime,
+    at: datetime,
+    day: date,
+    falls: bool,
+    chosen: Collection[UUID] | None = None,
 ) -> list[PlannedReview]:
-    """A review was recorded: the plans that it fulfils are done.
+    """A review was recorded: the plans that it settles are done.
 
-    One that looked at falls fulfils the open reviews of a fall; where there is none, or it looked at none, the other
-    open ones. Of these, all that were due by `day`, its day at the site; where none was, the earliest to come. Nothing
-    where none is planned. The same entry again settles nothing twice.
+    Those that were `chosen`; one of them that is no longer planned is a Conflict. Where nobody chose, those that it
+    fulfils (`due.fulfilled`). `day`: its day at the site. The same entry again settles nothing twice.
     """
     if PlannedReview.objects.filter(entry=entry).exists():
         return []
-    waiting = _waiting(episode_id).order_by("due_on", "pk")
-    of_falls = list(waiting.filter(kind=ReviewKind.FALL)) if falls else []
-    rows = of_falls or list(waiting.exclude(kind=ReviewKind.FALL))
-    done = [row for row in rows if row.due_on <= day] or rows[:1]
+    waiting = list(_waiting(episode_id).order_by("due_on", "pk"))
+    if chosen is None:
+        done = fulfilled(waiting, day, falls=falls)
+    else:
+        done = [row for row in waiting if row.pk in chosen]
+        if len(done) < len(set(chosen)):
+            raise Conflict(_("One of these reviews is no longer planned. Read the plan, then record it again."))
     for review in done:
         review.done_at, review.entry, review.version = done_at, entry, review.version + 1
         review.save(update_fields=["done_at", "entry", "version"])

@@ -20,5 +20,21 @@ def put_off_words(before: Due, day: date, late: Sequence[Due]) -> str:
     return done + " " + _("Still overdue: {list}.").format(list=listed([_named(row) for row in late]))
 
 
+def settled_words(done: Sequence[Due], planned: Sequence[Due]) -> str:
+    """'Settled: routine review of 4 Oct 2026. Planned next: routine review of 3 Dec 2026.'"""
+    said = _("The review is recorded.")
+    if done:
+        said += " " + _("Settled: {list}.").format(list=listed([_named(row) for row in done]))
+    if not planned:
+        return said + " " + _("No review is planned now.")
+    return said + " " + _("Planned next: {review}.").format(review=_named(planned[0]))
+
+
+def option_words(row: Due) -> str:
+    """'Routine review of 4 Oct 2026 (31 days overdue)'."""
+    review = _named(row)
+    return f"{review[0].upper()}{review[1:]} ({row.words})"
+
+
 def _named(row: Due) -> str:
     return _("{kind} of {day}").format(kind=row.kind, day=day_words(row.due_on))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -27,8 +27,25 @@ class OnceForm(forms.Form):
         super().__init__(data, initial={"entry_id": uuid4(), **named})
 
 
+class Settles(forms.TypedMultipleChoiceField):
+    """Planned reviews, by their id. Whether each is still planned is for the service: a form that is sent twice names
+    what it has settled itself."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label=gettext_lazy("Planned reviews that it settles"),
+            widget=forms.CheckboxSelectMultiple,
+            required=False,
+            coerce=UUID,
+        )
+
+    def valid_value(self, value: Any) -> bool:
+        """Any id."""
+        return True
+
+
 class ReviewForm(OnceForm):
-    """Which falls it looked at, what came of it, and when to look again."""
+    """Which falls it looked at, what came of it, which planned reviews it settles, and when to look again."""
 
     of = forms.MultipleChoiceField(
         label=gettext_lazy("Falls that it looked at"), widget=forms.CheckboxSelectMultiple, required=False
@@ -36,14 +53,20 @@ class ReviewForm(OnceForm):
     outcome = forms.ChoiceField(
         label=gettext_lazy("Outcome"), choices=OUTCOMES, widget=forms.RadioSelect, required=False
     )
+    settles = Settles()
     next_due = forms.DateField(label=gettext_lazy("Look again on"), widget=DayInput, required=False)
     note = forms.CharField(
         label=gettext_lazy("What it found"), max_length=4000, widget=forms.Textarea(attrs={"rows": 4}), required=False
     )
 
-    def __init__(self, data: Any, *, falls: Iterable[tuple[str, str]]) -> None:
+    def __init__(
+        self, data: Any, *, falls: Iterable[tuple[str, str]], planned: Sequence[tuple[str, str, bool]]
+    ) -> None:
         falls = list(falls)
-        super().__init__(data, of=[key for key, _ in falls])
+        super().__init__(data, of=[key for key, _ in falls], settles=[key for key, _, own in planned if own])
+        self.fields["settles"].choices = [(key, words) for key, words, _ in planned]  # type: ignore[attr-defined]  # has choices
+        if not planned:
+            self.fields["settles"].widget = forms.MultipleHiddenInput()
         if not falls:
             del self.fields["of"], self.fields["outcome"]
         else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from uuid import UUID, uuid4
 
@@ -156,9 +156,10 @@ def review_fall(
     next_due: date | None = None,
     note: str = "",
     entry_id: UUID | None = None,
+    settles: Collection[UUID] | None = None,
 ) -> Written:
-    """Record a review: of falls with its outcome, or a routine one (`of` empty, no outcome). It settles the plan it
-    fulfils."""
+    """Record a review: of falls with its outcome, or a routine one (`of` empty, no outcome). It settles the planned
+    reviews of `settles`; None: those that it fulfils."""
     at = clock.now()
     entry_id = entry_id or uuid4()
     review = fact(
@@ -170,4 +171,4 @@ def review_fall(
         next_due=next_due.isoformat() if next_due else None,
         note=note.strip(),
     )
-    return Written(entry_id, write_one(actor, episode_id, review, at=at, permitted=False))
+    return Written(entry_id, write_one(actor, episode_id, review, at=at, permitted=False, settles=settles))

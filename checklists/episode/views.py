@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
@@ -11,6 +13,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from caseload.episode.selectors import plan
+from caseload.review.selectors import open_reviews, settled_by, to_settle
+from caseload.review.told import option_words, settled_words
 from checklists.episode.forms import DischargeForm, ReviewForm
 from checklists.episode.selectors import closing_breaks, falls_to_review
 from checklists.episode.services import close_episode, review_fall
@@ -19,6 +23,10 @@ from clinic import clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer
 from clinic.web.forms import signed_in
+
+if TYPE_CHECKING:
+    from checklists.episode.changing import Written
+    from clinic.staff.models import Staff
 
 CAUTION = gettext_lazy(
     "When somebody is looked at again, and who may clear them, is for local policy and licensed practice."
@@ -35,12 +43,22 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         submit=_("Record the review"),
         back=reverse("plan", args=[episode_id]),
         over=head.whose,
-        lead=_("It settles the planned review that it fulfils. A day to look again plans the next one."),
+        lead=_("A day to look again plans the next one."),
         caution=str(CAUTION),
-        done=_("The review is recorded."),
     )
-    form = ReviewForm(request.POST or None, falls=falls_to_review(head))
-    return answer(request, act, form, partial(review_fall, actor=actor, episode_id=episode_id))
+    falls = falls_to_review(head)
+    planned = to_settle(actor, episode_id, at=at, falls=bool(falls))
+    offered = [(str(row.review_id), option_words(row), own) for row, own in planned]
+    form = ReviewForm(request.POST or None, falls=falls, planned=offered)
+    do = partial(review_fall, actor=actor, episode_id=episode_id)
+    return answer(request, act, form, do, then=partial(_reviewed, actor, episode_id))
+
+
+def _reviewed(actor: Staff, episode_id: UUID, written: Written, act: Act) -> Act:
+    """Which planned reviews it settled, and what is planned next."""
+    at = clock.now()
+    done, planned = settled_by(actor, written.entry, at=at), open_reviews(actor, at=at, episode_id=episode_id)
+    return replace(act, done=settled_words(done, planned))
 
 
 def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
@@ -56,14 +56,15 @@ def write_one(
     at: datetime,
     permitted: bool,
     may_wait: bool = False,
+    settles: Collection[UUID] | None = None,
 ) -> Recorded:
     """Write one fact in the caller's transaction; Invalid with the reason where it is not taken.
 
     `permitted`: the service has asked already; otherwise the write path asks for what the kind needs. `may_wait`: a
-    fact that a clinic lead must let in is kept until then; otherwise that is Invalid too.
+    fact that a clinic lead must let in is kept until then; otherwise that is Invalid too. `settles`: as in Reception.
     """
     entry = _as_first_sent(episode_id, entry)
-    reception = Reception(actor, at, Origin(came_from().door), by_service=permitted)
+    reception = Reception(actor, at, Origin(came_from().door), by_service=permitted, settles=settles)
     recorded = steps.receive(reception, episode_id, [entry])
     verdict = recorded.verdicts[0]
     if verdict.outcome == "refused" or (verdict.outcome == "held" and not may_wait):

@@ -3,10 +3,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from checklists.judged.claims import Claim
 from clinic.access import Action
@@ -47,7 +48,8 @@ class Reception:
 
     `judged`: what the sender's own core had said, by entry. `imported`: history, taken as it says it was, however
     old, its signatures included. `by_service`: a service that has seen to the permit itself (sign-off, opening, …).
-    `released`: a lead has let these facts in, whoever they are by.
+    `released`: a lead has let these facts in, whoever they are by. `settles`: the planned reviews that a review
+    settles, where whoever recorded it said so.
     """
 
     actor: Staff
@@ -56,6 +58,7 @@ class Reception:
     imported: bool = False
     by_service: bool = False
     released: bool = False
+    settles: Collection[UUID] | None = None
     judged: Mapping[str, Claim] = field(default_factory=dict)
 
     @property

@@ -27,6 +27,7 @@ def follow_reviews(reception: Reception, locked: Locked, came: Sequence[Entry]) 
                 at=reception.at,
                 day=local_day(entry.instant, locked.time_zone),
                 falls=bool(entry.get("of")),
+                chosen=reception.settles,
             )
             if entry.get("next_due"):
                 _plan(reception, locked, date.fromisoformat(entry.get("next_due")))

@@ -187,7 +187,9 @@ def test_a_recorded_review_settles_the_earliest_plan_of_its_kind_once() -> None:
         plan_review(actor=mine, episode_id=episode.pk, due_on=TODAY + days * DAY, kind=kind)
     assert settled(episode, fact, falls=True) == [("fall", 3)]
     assert settled(episode, fact, falls=True) == []
-    assert settled(episode, uuid4(), falls=True) == [("routine", 5)]
+    assert settled(episode, uuid4(), falls=True) == [], "a routine review of a day to come stays planned"
+    assert settled(episode, uuid4(), falls=False) == [("routine", 5)]
+    assert settled(episode, uuid4(), falls=False) == [], "in nine days: not yet due soon"
 
 
 def test_a_recorded_review_settles_everything_that_was_due_by_then() -> None:
