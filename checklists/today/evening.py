@@ -25,6 +25,7 @@ from checklists.today.coming import who_comes
 from checklists.today.dues import falls_waiting
 from checklists.today.facts import sessions_of_day
 from checklists.today.open_ends import of_knees, of_sessions
+from checklists.today.plates import Plate, marks_of_others
 from checklists.today.rows import status_dues
 from checklists.words import said
 from clinic import access, clock
@@ -67,6 +68,7 @@ class Evening:
     parts: Sequence[Part]
     device: Mapping[str, object]
     sees_tablets: bool
+    marks: Plate | None  # of colleagues, for whoever keeps the tablets
 
     @property
     def tomorrow(self) -> date:
@@ -92,7 +94,7 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
         "signIn": reverse("sign_in"),
     }
     manages = access.reach(actor, Action.MANAGE_TABLETS, at) is not None
-    return Evening(day, at, len(people), sites, parts, device, manages)
+    return Evening(day, at, len(people), sites, parts, device, manages, marks_of_others(actor, at=at))
 
 
 def _parts(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> list[Part]:

@@ -16,7 +16,7 @@ from checklists.alerts.selectors import critical_waiting
 from checklists.alerts.short import short_of
 from checklists.record import protocols
 from checklists.record.selectors import held_entries
-from checklists.sealed.selectors import count_waiting
+from checklists.sealed.selectors import count_waiting, waiting_by_author
 from checklists.today.rows import Call
 from clinic import access
 from clinic.access import Action
@@ -45,8 +45,10 @@ def plates(actor: Staff, calls: Sequence[Call], *, at: datetime, day: date) -> l
 
 
 def urgent(actor: Staff, *, at: datetime) -> list[Plate]:
-    """What waits for the actor whatever the day brings: critical alerts, and late facts that are theirs to decide."""
-    return [line for line in (_critical(actor, at), _held(actor, at)) if line is not None]
+    """What waits for the actor whatever the day brings: critical alerts, late facts that are theirs to decide, and
+    colleagues to be reminded of their marks."""
+    lines = (_critical(actor, at), _held(actor, at), marks_of_others(actor, at=at))
+    return [line for line in lines if line is not None]
 
 
 def _critical(actor: Staff, at: datetime) -> Plate | None:
@@ -74,6 +76,20 @@ def _held(actor: Staff, at: datetime) -> Plate | None:
         return None
     head = ngettext("{n} late fact waits for your decision", "{n} late facts wait for your decision", len(names))
     return Plate("yours", head.format(n=len(names)), _named(dict.fromkeys(names)), reverse("aside"), _("Decide"))
+
+
+def marks_of_others(actor: Staff, *, at: datetime) -> Plate | None:
+    """Marks that were sealed on a tablet and wait for colleagues: for whoever keeps the tablets."""
+    if access.reach(actor, Action.MANAGE_TABLETS, at) is None:
+        return None
+    authors = [one for one in waiting_by_author(actor, at=at) if one.name != actor.name]
+    if not authors:
+        return None
+    many = sum(one.many for one in authors)
+    head = ngettext("{n} mark waits for {names}", "{n} marks wait for {names}", many)
+    head = head.format(n=many, names=_named(one.name for one in authors))
+    text = _("Sealed on a tablet, and not in the record yet: remind them.")
+    return Plate("yours", head, text, reverse("tablets"), _("Gym tablets"))
 
 
 def _sealed(actor: Staff) -> Plate | None:

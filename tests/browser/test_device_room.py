@@ -123,13 +123,19 @@ def promising(promise: str) -> str:
     return f"navigator.storage.persist = async () => globalThis.promised ?? {promise};"
 
 
-def test_what_the_browser_has_promised_is_said_with_what_to_do(page: Page) -> None:
+def test_what_the_browser_has_promised_is_said_where_something_can_be_lost(page: Page, ines: Episode) -> None:
     page.context.add_init_script(promising("false"))
     page.goto("/day-end/")
     said, ask = (
         page.locator("[data-unsent-lasts]"),
         page.get_by_role("button", name="Ask the browser to keep it for certain"),
     )
+    expect(page.locator("[data-unsent-words]")).to_contain_text("is sent.")
+    expect(said).to_be_empty()
+    expect(ask).to_be_hidden()
+    start_check(page, ines)
+    expect(status(page)).to_contain_text(KEPT)
+    page.goto("/day-end/")
     expect(said).to_contain_text("Only when its disk is full may this browser clear it")
     expect(said).to_contain_text("install this app on it")
     assert barriers(page) == []
@@ -141,7 +147,9 @@ def test_what_the_browser_has_promised_is_said_with_what_to_do(page: Page) -> No
     expect(ask).to_be_hidden()
 
 
-def test_a_browser_that_knows_no_promise_is_said_to(page: Page) -> None:
+def test_a_browser_that_knows_no_promise_is_said_to(page: Page, ines: Episode) -> None:
     page.context.add_init_script("Object.defineProperty(navigator, 'storage', { value: undefined });")
+    start_check(page, ines)
+    expect(status(page)).to_contain_text(KEPT)
     page.goto("/day-end/")
     expect(page.locator("[data-unsent-lasts]")).to_contain_text("This browser makes no promise")

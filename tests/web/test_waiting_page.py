@@ -144,6 +144,9 @@ def test_the_lead_reads_for_whom_marks_wait_and_since_when_and_nothing_of_them(
     page = text_of(enter(jorun), "/tablets/")
     assert "<b>Runa Achterling</b> <span>2 marks, the oldest since " in page
     assert "Vartholm" not in page
+    for address in ("/caseload/", "/day-end/"):
+        assert "<b>2 marks wait for Runa Achterling.</b>" in text_of(enter(jorun), address)
+    assert "wait for Runa" not in text_of(enter(runa), "/day-end/")
     assert enter(runa).get("/tablets/").status_code == 403
     heading = "Marks that wait for whoever recorded them <small>2</small>"
     assert heading in text_of(enter(jorun), "/aside/")

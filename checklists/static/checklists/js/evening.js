@@ -64,8 +64,9 @@ store.on((state) => {
   part("words").textContent = words(own, state.others, state);
   part("list").replaceChildren(...byPerson(own).map(line));
   part("send").hidden = !own.some((row) => row.state === "waiting") || state.net.kind === "signed_out";
-  put(part("lasts"), state.lasts === undefined ? "" : `${lastly(state)}${LASTS[state.lasts === false && "installs" in root.dataset ? "lead" : state.lasts]()}`);
-  part("lasts-ask").hidden = state.lasts !== false;
+  const mayBeLost = own.length > 0 || state.others.length > 0 || state.queue === "closed";
+  put(part("lasts"), state.lasts === undefined || !mayBeLost ? "" : `${lastly(state)}${LASTS[state.lasts === false && "installs" in root.dataset ? "lead" : state.lasts]()}`);
+  part("lasts-ask").hidden = state.lasts !== false || !mayBeLost;
   part("door").hidden = state.net.kind !== "signed_out";
 });
 part("lasts-ask").addEventListener("click", async () => store.set({ lasts: await lasting(), asked: Date.now() }));
