@@ -188,7 +188,7 @@ def _of_a_file_taken_out(path: Path, found: str) -> bool:
 MAY_SEND_BY_ADDRESS = {
     "clinic/templates/trail/page.html",
     "caseload/templates/caseload/covers.html",  # which colleague is away, by a key
-    "checklists/templates/bench/form.html",  # when a change was made
+    "checklists/templates/bench/when.html",  # when a change was made
     "checklists/templates/proof/verify.html",  # read in the browser, sent nowhere
 }
 
