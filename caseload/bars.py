@@ -21,7 +21,7 @@ def scale(most: int) -> tuple[int, int]:
 
 
 def load_bar(minutes: int, with_cover: int, after: int, capacity: int, widest: int = 0) -> str:
-    """Solid what is carried, crimson what of it is beyond the post, dashed what cover or one person more would add."""
+    """Solid what is carried, dashed what cover or one more would add; crimson what of both is beyond the post."""
     end, step = scale(max(minutes, with_cover, after, capacity, widest) + 1)
     x = WIDTH / end
     ticks = "".join(f"M{at * x:.1f} 32v8" for at in range(0, end + 1, step))
@@ -34,12 +34,23 @@ def load_bar(minutes: int, with_cover: int, after: int, capacity: int, widest: i
     words = _("{hours} of {all} carried").format(hours=hours(minutes), all=hours(capacity))
     words += ", " + _("{hours} with what is added").format(hours=hours(added)) if added > minutes else ""
     over = _rect("ms-bar-over", capacity * x, (minutes - capacity) * x, 10, 14) if minutes > capacity else ""
-    extra = _rect("ms-bar-add", minutes * x + 1, (added - minutes) * x - 2, 11, 12) if added > minutes else ""
+    extra = _added(minutes, added, capacity, x)
     return (
         f'<svg class="measure" viewBox="-4 0 462 58" role="img" aria-label="{escape(words)}">'
         f'<path class="ms-track" d="M0 32H{WIDTH}{ticks}"/>{numbers}'
         f"{_rect('ms-bar', 0, within * x, 10, 14)}{over}{extra}"
         f'<path class="ms-post" d="M{capacity * x:.1f} 2v34"/></svg>'
+    )
+
+
+def _added(minutes: int, added: int, capacity: int, x: float) -> str:
+    """What is added, dashed: its part beyond the post in crimson too."""
+    parts = (
+        ("ms-bar-add", minutes, min(added, capacity)),
+        ("ms-bar-add ms-bar-add-over", max(minutes, capacity), added),
+    )
+    return "".join(
+        _rect(name, first * x + 1, (last - first) * x - 2, 11, 12) for name, first, last in parts if last > first
     )
 
 

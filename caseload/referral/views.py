@@ -31,20 +31,23 @@ if TYPE_CHECKING:
 
 
 def take(request: HttpRequest) -> HttpResponse:
-    """Put somebody on the waiting list; `?person=` names one who is known here."""
+    """Put somebody on the waiting list; `?person=` names one who is known here, `?new=` says that nobody was found."""
     actor, at = signed_in(request), clock.now()
     access.permit(actor, Action.TAKE_REFERRAL, at)
     who = known_person(actor, request.GET["person"], at=at) if request.GET.get("person") else None
     start = {"received_on": clock.local_day(at, actor.site.time_zone), "site_id": str(actor.site_id)}
     form = (ReferralFields if who else NewPersonForm)(request.POST or None, initial=start)
     offer(form, "site_id", sites())
+    looked = who is None and "new" in request.GET
+    if looked and request.method == "GET":
+        form.fields["given_name"].widget.attrs["autofocus"] = True
     act = Act(
         title=_("Take a referral"),
         submit=_("Put on the waiting list"),
         back=reverse("caseload"),
         over=f"{who.name} · {who.details.number}" if who else "",
         template="caseload/referral.html",
-        extra={"known": who},
+        extra={"known": who, "looked": looked},
     )
     return answer(request, act, form, partial(_take, actor, who.person_id if who else None), then=_taken)
 

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import Refusal
-from clinic.staff import forms, selectors, services
+from clinic.staff import forms, identity, selectors, services
 from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
@@ -70,7 +70,8 @@ def give_password(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 
 
 def _hand_over(request: HttpRequest, taken: services.Taken) -> HttpResponse:
-    return render(request, "staff/hand_over.html", {"taken": taken})
+    checkers = identity.who_can_check(taken.staff, at=clock.now())
+    return render(request, "staff/hand_over.html", {"taken": taken, "checkers": checkers})
 
 
 def edit_staff(request: HttpRequest, staff_id: UUID) -> HttpResponse:

@@ -125,6 +125,11 @@ def _checked(staff: Staff, by: Staff | None, how: str, at: datetime) -> Staff:
     return staff
 
 
+def who_can_check(staff: Staff, *, at: datetime) -> str:
+    """The names of those who may check this identity; empty where there is nobody."""
+    return _able(_checkers(at), staff)
+
+
 def _checkers(at: datetime) -> list[Staff]:
     """Everybody whose role lets them check, and whose own identity somebody has checked, by name."""
     return list(who_may(Action.CHECK_IDENTITY, at=at).filter(identity_checked_at__isnull=False))
@@ -132,10 +137,14 @@ def _checkers(at: datetime) -> list[Staff]:
 
 def _to_check(actor: Staff, row: Staff, checkers: Sequence[Staff]) -> ToCheck:
     why_not = _why_not(actor, row)
-    able = [one.name for one in checkers if not _why_not(one, row)]
+    able = _able(checkers, row)
     if why_not and able:
-        why_not = _("{why_not} {names} can.").format(why_not=why_not, names=dates.listed(able))
+        why_not = _("{why_not} {names} can.").format(why_not=why_not, names=able)
     return ToCheck(row.pk, row.name, row.reference, row.site.name, why_not)
+
+
+def _able(checkers: Sequence[Staff], staff: Staff) -> str:
+    return dates.listed([one.name for one in checkers if not _why_not(one, staff)])
 
 
 def _why_not(actor: Staff, staff: Staff) -> str:

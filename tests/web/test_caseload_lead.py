@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -10,6 +11,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from caseload.bars import load_bar
 from caseload.models import AdjustmentRequest, Assignment, Cover, Episode, LoadWeight, PlannedReview, Referral
 from caseload.review.reminders import scan_reviews
 from caseload.words import day_words, over_words
@@ -152,6 +154,19 @@ def test_somebody_known_is_looked_up_and_keeps_their_number(enter: Enter) -> Non
     said = {key: SENT[key] for key in ("received_on", "urgency", "level", "side", "features", "reason")}
     browser.post(f"/caseload/referrals/?person={person.pk}", {**said, "site_id": str(lead.site_id)})
     assert Referral.objects.get().person == person
+    fresh = browser.get("/caseload/referrals/").content.decode()
+    assert ("Known here?" in fresh, "autofocus" in fresh) == (True, False)
+    assert 'href="/caseload/referrals/?new=1"' in found
+    new = browser.get("/caseload/referrals/?new=1").content.decode()
+    assert "Known here?" not in new, "they were looked up"
+    assert re.search(r'name="given_name"[^>]* autofocus', new)
+
+
+def test_what_cover_adds_beyond_the_hours_somebody_has_is_drawn_as_beyond() -> None:
+    within, beyond = load_bar(120, 240, 0, 300), load_bar(120, 420, 0, 300)
+    assert (within.count("ms-bar-add"), "ms-bar-add-over" in within) == (1, False)
+    assert re.findall(r'class="ms-bar-add( ms-bar-add-over)?"', beyond) == ["", " ms-bar-add-over"]
+    assert re.findall(r'class="ms-bar-add( ms-bar-add-over)?"', load_bar(360, 420, 0, 300)) == [" ms-bar-add-over"]
 
 
 def test_assigning_shows_load_and_papers_first_and_opens_the_episode(enter: Enter) -> None:

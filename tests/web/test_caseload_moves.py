@@ -56,6 +56,9 @@ def test_who_is_away_themselves_is_last_marked_and_stands_in_only_where_it_is_me
     assert (
         f"away {instant_words(days['start'], 'Europe/London')} – {day_words(TODAY + 8 * DAY)}" in choices[order[-1] :]
     )
+    of_jonas, of_lucie = (rf'value="{one.pk}"( data-away)? required' for one in (jonas, lucie))
+    marked = [found and found[1] for found in (re.search(one, page) for one in (of_jonas, of_lucie))]
+    assert marked == [" data-away", None], "by which the style sheet shows the box that it is meant"
     said = {"away_id": str(away.pk), "staff_id": str(jonas.pk), "last_day": (TODAY + 20 * DAY).isoformat()}
     said["episode_ids"] = theirs
     within = browser.post(address, said | {"first_day": (TODAY + 8 * DAY).isoformat()})

@@ -89,6 +89,9 @@ def test_a_new_member_gets_a_password_shown_this_once(enter: Enter) -> None:
     for need in (f"/staff/{dele.pk}/registrations/add/", f"/staff/{dele.pk}/authorisations/add/", "/identities/"):
         assert f'href="{need}"' in page, "what they need before they sign is one press away"
     assert "Another lead than you checks who they are" in page
+    a_lead(name="Hale Undermost")
+    page = browser.post(f"/staff/{dele.pk}/password/").content.decode()
+    assert "<li>Hale Undermost can check who they are:" in page, "and not whoever gave them the password"
     theirs = text_of(browser, f"/staff/{dele.pk}/")
     assert (password[1] in theirs, "Password made, not yet their own" in theirs) == (False, True)
 
