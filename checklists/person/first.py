@@ -12,6 +12,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from caseload.words import listed
 from checklists.words import Spoken
 
 BEFORE = {
@@ -23,16 +24,16 @@ BEFORE = {
     "yield_proven_after_change": "After the change: the yield under full weight, in the bars, before slope or stair",
     "failed_check_cleared": "The knee is new or its check failed: prove walking mode or the lock before any weight",
 }
-# The same in so few words that they stand before a "yes" which holds only then.
+# The same in so few words that they stand in a "not before …".
 AFTER = Spoken(
     {
-        "start_check": gettext_noop("after the start check"),
-        "lock_verified": gettext_noop("after the lock is proven"),
-        "walking_mode_proven": gettext_noop("after walking mode is proven"),
-        "no_weight_in_free_swing": gettext_noop("after free swing is proven off"),
-        "free_swing_proven_off": gettext_noop("after free swing is proven off"),
-        "yield_proven_after_change": gettext_noop("after the check in the bars"),
-        "failed_check_cleared": gettext_noop("after walking mode or the lock is proven"),
+        "start_check": gettext_noop("the start check"),
+        "lock_verified": gettext_noop("the lock is proven"),
+        "walking_mode_proven": gettext_noop("walking mode is proven"),
+        "no_weight_in_free_swing": gettext_noop("free swing is proven off"),
+        "free_swing_proven_off": gettext_noop("free swing is proven off"),
+        "yield_proven_after_change": gettext_noop("the check in the bars"),
+        "failed_check_cleared": gettext_noop("walking mode or the lock is proven"),
     }
 )
 
@@ -43,5 +44,5 @@ def first_lines(checks: Iterable[Mapping[str, Any]]) -> list[str]:
 
 
 def after(rules: Iterable[str]) -> str:
-    """'after the start check, after the check in the bars'; empty where nothing comes before."""
-    return ", ".join(dict.fromkeys(AFTER[key] if key in AFTER else _("after a check") for key in rules))
+    """'the start check and the check in the bars'; empty where nothing comes before."""
+    return listed(list(dict.fromkeys(AFTER[key] if key in AFTER else _("a check") for key in rules)))

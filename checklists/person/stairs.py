@@ -29,7 +29,7 @@ TAGS = frozenset({"stairs", "ramp"})
 MARKS = {"alone": "signed_off", "with_us": "training", "not_now": "stop"}
 VERDICT = Spoken(
     {
-        "alone": gettext_noop("yes, without us too"),
+        "alone": gettext_noop("yes, also at home"),
         "with_us": gettext_noop("only with us"),
         "not_now": gettext_noop("not now"),
     }
@@ -56,7 +56,9 @@ class Way:
     @property
     def words(self) -> str:
         """The verdict in words, behind what it waits for."""
-        return f"{self.after}: {VERDICT[self.verdict]}" if self.after else VERDICT[self.verdict]
+        if not self.after:
+            return VERDICT[self.verdict]
+        return _("not before {checks}; after it: {verdict}").format(checks=self.after, verdict=VERDICT[self.verdict])
 
 
 @dataclass(frozen=True, slots=True)

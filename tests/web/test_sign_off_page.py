@@ -66,7 +66,9 @@ def said(answer: Any) -> str:
 
 
 def test_the_evidence_and_the_statement_stand_on_the_page(enter: Enter, runa: Staff) -> None:
-    seen = said(enter(runa).get(address(proven(runa))))
+    episode = proven(runa)
+    seen = said(enter(runa).get(address(episode)))
+    assert f"{episode.reference} is <b>{episode.person.full_name}</b>." in seen, "what is signed names the episode only"
     assert seen.count("<td>watching</td>") == 3
     assert "I, Runa Achterling" in seen
     assert "local policy and licensed practice" in seen

@@ -121,12 +121,12 @@ def test_what_is_allowed_only_after_a_check_says_so_in_its_row_and_is_no_yes_bef
     recorded(runa, ines, a_check())
     client = enter(runa)
     before = way(client, ines, "stair_up")
-    assert (before.verdict, before.mark, before.words) == ("alone", "signed_off", "yes, without us too")
+    assert (before.verdict, before.mark, before.words) == ("alone", "signed_off", "yes, also at home")
     imported(a_prosthetist(), ines, an_entry("setting_changed", setting="resistance", to="5", at=ago(minutes=1)))
     up = way(client, ines, "stair_up")
     seen = page(client, f"/people/{ines.pk}/")
     row = seen[seen.index('id="h-stairs"') :].partition("</ul>")[0]
-    assert "after the check in the bars: yes, without us too" in row
+    assert "not before the check in the bars; after it: yes, also at home" in row
     assert (up.mark, "is-signed_off" in row) == ("waiting", False)
     recorded(runa, ines, an_attempt("yield_load", "bars_both", help="stand_by"))
     assert way(client, ines, "stair_up").mark == "signed_off"
@@ -135,6 +135,6 @@ def test_what_is_allowed_only_after_a_check_says_so_in_its_row_and_is_no_yes_bef
 def test_the_start_check_comes_before_a_yes(enter: Enter, runa: Staff, ines: Episode) -> None:
     imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
     client = enter(runa)
-    assert way(client, ines, "stair_up").words == "after the start check: yes, without us too"
+    assert way(client, ines, "stair_up").words == "not before the start check; after it: yes, also at home"
     recorded(runa, ines, a_check())
-    assert way(client, ines, "stair_up").words == "yes, without us too"
+    assert way(client, ines, "stair_up").words == "yes, also at home"
