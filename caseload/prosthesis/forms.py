@@ -18,7 +18,9 @@ class ScaleFields(forms.Form):
     """What the prosthesis is called here, and the marks of its knee's resistance."""
 
     label = forms.CharField(
-        label=gettext_lazy("Label"), max_length=80, help_text=gettext_lazy("How the bench knows it.")
+        label=gettext_lazy("Label"),
+        max_length=80,
+        help_text=gettext_lazy("How the bench knows it, for example “Day leg”."),
     )
     resistance_low = forms.IntegerField(
         label=gettext_lazy("Lowest mark of the resistance"), min_value=0, max_value=98, initial=1

@@ -27,11 +27,11 @@ def deed(actor: Staff, work: Work, sent: Mapping[str, str]) -> Callable[..., Exc
         "setting": work.setting,
         "made": work.cost.made,
         "shown": sent.get("shown", ""),
-        "request_id": work.asked.request_id if work.asked else None,
+        "request_id": work.answers.request_id if work.answers else None,
     }
     if work.stage == Stage.FIRST:
         return partial(fit_first_knee, **{**told, "knee": work.device.side if work.device else None})
-    knee = {"new_part": True} if work.stage == Stage.EXCHANGE and work.setting == Setting.KNEE else {}
+    knee: dict[str, Any] = {"new_part": True} if work.stage == Stage.EXCHANGE and work.setting == Setting.KNEE else {}
     return partial(_change, {**told, "before": sent.get("before", "")}, **knee)
 
 

@@ -102,6 +102,11 @@ class Work:
         return not self.devices and not self.begun and self.asked is None
 
     @property
+    def answers(self) -> Asked | None:
+        """The request that this answers: the one in hand, where it asks for the setting chosen."""
+        return self.asked if self.asked and self.asked.setting == self.setting else None
+
+    @property
     def submit(self) -> str:
         """What the button does, all of it."""
         rows = len(self.price.rows)
@@ -112,7 +117,7 @@ class Work:
         knee = self.stage == Stage.EXCHANGE and self.setting == Setting.KNEE
         what = _("Record the exchange") if knee else _("Record the change")
         back = ngettext("set {n} skill back", "set {n} skills back", rows).format(n=rows) if rows else ""
-        answers = _("answer {name}").format(name=self.asked.asked_by) if self.asked else ""
+        answers = _("answer {name}").format(name=self.answers.asked_by) if self.answers else ""
         return ", ".join(filter(None, (what, back, answers)))
 
     @property
@@ -146,10 +151,11 @@ class Work:
 
     @property
     def split(self) -> str:
-        """'7 to be proven again, 2 that rest on them, 1 must wait'; nothing where the first is all."""
-        back, rest, until = len(self.price.back), len(self.price.rest), len(self.price.until)
+        """'7 to be proven again, 2 that rest on them, 1 more waits: Slope up'; nothing where the first is all."""
+        back, rest, until = len(self.price.back), len(self.price.rest), self.price.until
         again = _("{n} to be proven again").format(n=back) if back and rest else ""
-        more = ngettext("{n} must wait", "{n} must wait", until).format(n=until) if until else ""
+        more = ngettext("{n} more waits: {skills}", "{n} more wait: {skills}", len(until)) if until else ""
+        more = more.format(n=len(until), skills=", ".join(until))
         return ", ".join(filter(None, (again, _resting(rest) if again else "", more)))
 
     @property
@@ -182,7 +188,7 @@ class Work:
         again = ngettext("{n} skill to be proven again", "{n} skills to be proven again", back).format(n=back)
         skills = again if back else _("No signed skill was set back")
         skills = f"{skills}, {_resting(rest)}." if rest else f"{skills}."
-        told = _("Whoever asked is told.") if self.asked else ""
+        told = _("Whoever asked is told.") if self.answers else ""
         return " ".join(filter(None, (skills, told)))
 
 

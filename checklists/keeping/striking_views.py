@@ -33,7 +33,8 @@ def strike(request: HttpRequest, episode_id: UUID) -> HttpResponse:
         note_opened(actor=actor, episode_id=episode_id, page="strike out", action=Action.RECORD_KNEE)
     enters = _enters(actor, found, at)
     do = partial(strike_out, actor=actor, episode_id=episode_id, entry=found.entry.id if found.entry else None)
-    done = partial(_done, right=right, enters=enters)
+    theirs = access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is not None
+    done = partial(_done, right=right, enters=enters, theirs=theirs)
     act = _act(found, right=right, enters=enters, objects=_objects(actor, episode_id, at))
     return answer(request, act, WhyForm(request.POST or None), do, then=lambda came, act: replace(act, done=done(came)))
 
@@ -53,10 +54,11 @@ def _act(found: About, *, right: str, enters: str, objects: str) -> Act:
     )
 
 
-def _done(came: Recorded, *, right: str, enters: str) -> str:
-    """What came of it, and where the right one is entered."""
+def _done(came: Recorded, *, right: str, enters: str, theirs: bool) -> str:
+    """What came of it, and where the right one is entered. `theirs`: whether they answer alerts."""
     acts = len({one.entry for one in came.raised})
     raised = ngettext("{n} alert came of it.", "{n} alerts came of it.", acts).format(n=acts) if acts else ""
+    raised = raised if theirs or not acts else _("The therapist is told.")
     words = _("Struck out. Now record the right one, as of the same time.") if right else _("Struck out.")
     said = format_html("{} <a href='{}'>{}</a>", words, reverse("alerts"), raised) if raised else words
     return format_html("{} <a href='{}'>{}</a>", said, enters, _("Enter the right one")) if enters else said

@@ -180,6 +180,27 @@ def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: E
     assert "0 of 7 signed again" in history
 
 
+def test_a_change_of_something_else_answers_no_request_and_does_not_say_so(enter: Enter) -> None:
+    episode = all_signed()
+    request = asked(episode, "alignment")
+    browser, address = enter(a_prosthetist()), f"/bench/{episode.pk}/requests/{request.pk}/?setting=resistance"
+    assert "answer Jonas Wexthorn" not in browser.get(address).content.decode()
+    page = browser.post(address, change(browser, address, version=1), follow=True).content.decode()
+    assert "that rest on them." in page
+    assert "Whoever asked is told." not in page
+    request.refresh_from_db()
+    assert (request.state, request.entry) == ("asked", None)
+
+
+def test_the_new_value_is_asked_for_above_the_list_of_what_it_sets_back(enter: Enter) -> None:
+    page = enter(a_prosthetist()).get(f"/bench/{all_signed().pk}/?setting=alignment").content.decode()
+    places = [
+        page.index(words)
+        for words in ("skills back", 'id="id_to"', 'act-main">Record the change, set', "What is needed")
+    ]
+    assert places == sorted(places)
+
+
 def test_who_may_not_go_on_although_nothing_of_theirs_is_set_back_is_named(enter: Enter) -> None:
     """After a change of resistance the slope waits until yielding is proven, whatever stands of the slope itself."""
     mine = a_therapist()
@@ -195,7 +216,7 @@ def test_who_may_not_go_on_although_nothing_of_theirs_is_set_back_is_named(enter
     assert until == {"resistance": ("Slope up",), "footwear": ()}
     page = enter(bench).get(f"/bench/{episode.pk}/").content.decode()
     assert "<b>Until that is done these wait as well:</b> Slope up." in page
-    assert '<span class="quiet">1 must wait</span>' in page, "the head counts who waits"
+    assert '<span class="quiet">1 more waits: Slope up</span>' in page, "the head counts who waits"
 
 
 def test_whoever_stays_signed_off_and_waits_has_a_word_for_it(enter: Enter) -> None:

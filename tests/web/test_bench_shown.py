@@ -132,7 +132,9 @@ def test_a_setting_that_is_struck_out_leads_to_the_right_one_as_of_the_same_day(
     strike = f"/people/{episode.pk}/strike-out/?entry={wrong['id']}"
     assert strike in browser.get(f"/bench/{episode.pk}/").content.decode()
     page = browser.post(strike, {"reason": "mistyped"}, follow=True)
-    assert "Now record the right one" in page.content.decode()
+    said = page.content.decode()
+    assert "Now record the right one" in said
+    assert ("The therapist is told." in said, "came of it" in said) == (True, False), "no alert is theirs to answer"
     assert sent(browser, page.redirect_chain[-1][0], to="size 26").status_code == 302
     right = Entry.objects.filter(kind="setting_changed").latest("number")
     assert (str(right.id) != wrong["id"], stamp(right.at)) == (True, wrong["at"])
