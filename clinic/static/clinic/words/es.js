@@ -249,7 +249,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Proven off under load before the first step": "Comprobada su desconexión bajo carga antes del primer paso",
  "Proven {time}": "Comprobado a las {time}",
  "Proven {time}, before the fall {fall}": "Comprobada a las {time}, antes de la caída de las {fall}",
- "Proven {time}. Only its answer under Alerts may be left.": "Comprobado a las {time}. Solo puede faltar la respuesta en Alertas.",
+ "Proven {time}. Only its answer under Alerts may be left.": "Comprobado a las {time}. Solo puede faltar la respuesta en Avisos.",
  "Proven: may be signed.": "Demostrada: se puede firmar.",
  "Pushes up with the hands": "Se impulsa con las manos",
  "Putting on, skin and fit check": "Colocación, revisión de la piel y del ajuste",
