@@ -15,7 +15,8 @@ from tests.makers import ago, an_attempt, an_entry, now
 def taught(staff: Staff, *skills: str, days: int = 5) -> list[dict[str, Any]]:
     """The facts of it, in the order of the protocol; the last of a skill `days` ago."""
     document = protocols.loaded(protocols.current(now()).pk).document
-    known, facts = {skill["key"]: skill for skill in document["skills"]}, []
+    known = {skill["key"]: skill for skill in document["skills"]}
+    facts: list[dict[str, Any]] = []
     wanted = set(skills)
     while more := {one for key in wanted for one in known[key].get("after", ())} - wanted:
         wanted |= more
