@@ -15,6 +15,7 @@ from tests.browser.test_paper import SIZES, pages
 from tests.browser.walking import inside
 from tests.looks import colour
 from tests.makers import a_fall, a_person, a_therapist, ago, an_attempt, an_entry, an_episode, imported, now
+from tests.taught import taught
 
 MARGIN = 16  # mm, of the page that is taken home
 WIDTHS = {"A4": 210, "Letter": 216}  # mm
@@ -61,9 +62,22 @@ def page(browser: Browser, live_server: LiveServer, therapist: Staff) -> Iterato
         yield context.new_page()
 
 
+@pytest.fixture
+def ready_to_go(therapist: Staff) -> Episode:
+    """Somebody who has shown all of it, and to whom nothing has happened since."""
+    episode = an_episode(assigned_to=therapist)
+    imported(therapist, episode, *taught(therapist, *SKILLS, days=5))
+    return episode
+
+
 @pytest.mark.parametrize("address", PRINTS)
-def test_it_comes_out_whole_and_readable_on_either_paper(page: Page, ines: Episode, address: str) -> None:
-    page.goto(address.format(ines.pk))
+def test_it_comes_out_whole_and_readable_on_either_paper(
+    page: Page, ines: Episode, ready_to_go: Episode, address: str
+) -> None:
+    whose = ready_to_go if "cleared" in address else ines
+    page.goto(address.format(whose.pk))
+    if whose is ready_to_go:
+        assert page.locator(".items").first.locator("li").count() > 10
     for size, (wide, high) in SIZES.items():
         sheets = pages(page.pdf(format=size))
         assert 1 <= len(sheets) <= PRINTS[address], size
