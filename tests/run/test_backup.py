@@ -8,7 +8,7 @@ import subprocess
 from collections.abc import Callable
 from io import StringIO
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlsplit, urlunsplit
 
 import psycopg
@@ -333,3 +333,24 @@ def test_the_check_leaves_nothing_behind_when_it_is_interrupted(dump: Path, monk
     with pytest.raises(KeyboardInterrupt):
         check(dump)
     assert not [name for name in databases() if name.startswith("clinic_check_")]
+
+
+class _Busy:
+    """The server while autovacuum is at work in the database: FORCE is refused."""
+
+    def __init__(self, connection: psycopg.Connection) -> None:
+        self._connection = connection
+
+    def execute(self, query: sql.Composed | str, *args: Any) -> None:
+        if "FORCE" in (query if isinstance(query, str) else query.as_string(self._connection)):
+            raise psycopg.errors.InsufficientPrivilege("permission denied to terminate process")
+        self._connection.execute(query, *args)
+
+
+def test_a_database_in_which_autovacuum_works_is_dropped_all_the_same() -> None:
+    name, owner = "clinic_check_busy", os.environ["TEST_OWNER_URL"]
+    with psycopg.connect(tools.beside(owner, "postgres"), autocommit=True) as connection:
+        connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
+        with psycopg.connect(tools.beside(owner, name)):
+            restore._drop(cast("psycopg.Connection", _Busy(connection)), name)
+    assert name not in databases()
