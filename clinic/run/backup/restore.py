@@ -164,13 +164,12 @@ def _made(owner: str, name: str) -> Iterator[None]:
 def _drop(connection: psycopg.Connection, name: str) -> None:
     """With whatever is still connected to it. FORCE is refused while a worker of autovacuum, who counts as the
     superuser, is in the database; a plain DROP sends that worker away, and no session of ours."""
-    drop = sql.SQL("DROP DATABASE IF EXISTS {}").format(sql.Identifier(name))
     try:
-        connection.execute(drop + sql.SQL(" WITH (FORCE)"))
+        connection.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(name)))
     except psycopg.errors.InsufficientPrivilege:
         ours = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s AND usename = current_user"
         connection.execute(ours, [name])
-        connection.execute(drop)
+        connection.execute(sql.SQL("DROP DATABASE IF EXISTS {}").format(sql.Identifier(name)))
 
 
 def _create(connection: psycopg.Connection, name: str) -> None:
