@@ -1,4 +1,4 @@
-"""Browsers of the test: a stranger (`client`), and whoever has come in through the door."""
+"""Browsers of the test: a stranger (`client`), and whoever has come in through the door. Runa, and Ines who is hers."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
+from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.makers import in_through_the_door
+from tests.makers import a_person, a_therapist, an_episode, in_through_the_door
 
 
 @pytest.fixture
@@ -22,3 +23,15 @@ def enter() -> Callable[..., Client]:
         return browser
 
     return come_in
+
+
+@pytest.fixture
+def runa() -> Staff:
+    """A therapist."""
+    return a_therapist(name="Runa Achterling")
+
+
+@pytest.fixture
+def ines(runa: Staff) -> Episode:
+    """Somebody of theirs."""
+    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))

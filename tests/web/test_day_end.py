@@ -34,16 +34,12 @@ from tests.makers import (
     recorded,
     stamp,
 )
-from tests.web.test_today_page import a_visit, page
+from tests.web.pages import page
+from tests.web.test_today_page import a_visit
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
 EMPTY = "Nothing is left open on the record"
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
 
 
 @pytest.fixture

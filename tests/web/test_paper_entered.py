@@ -15,20 +15,10 @@ from caseload.models import Episode
 from checklists.models import Alert, Entry, HeldEntry, RefusedEntry
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
-from tests.makers import a_person, a_prosthetist, a_therapist, an_assistant, an_episode
+from tests.makers import a_prosthetist, a_therapist, an_assistant, an_episode
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(runa: Staff) -> Episode:
-    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
 
 
 def yesterday(episode: Episode, days: int = 1) -> str:

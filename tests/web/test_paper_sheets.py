@@ -30,29 +30,14 @@ from tests.makers import (
     now,
     recorded,
 )
+from tests.web.pages import page
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
 
 
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(runa: Staff) -> Episode:
-    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
-
-
 def comes_today(episode: Episode, staff: Staff) -> None:
     Visit.objects.create(episode=episode, site=episode.site, staff=staff, starts_at=now(), minutes=45)
-
-
-def page(client: Client, address: str) -> str:
-    answer = client.get(address)
-    assert answer.status_code == 200
-    return " ".join(answer.content.decode().split())
 
 
 def test_a_sheet_says_whose_it_is_when_it_was_printed_and_that_it_grows_old(

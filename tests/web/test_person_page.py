@@ -36,25 +36,10 @@ from tests.makers import (
     stamp,
 )
 from tests.taught import taught
+from tests.web.pages import page
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(runa: Staff) -> Episode:
-    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
-
-
-def page(client: Client, address: str) -> str:
-    answer = client.get(address)
-    assert answer.status_code == 200
-    return " ".join(answer.content.decode().split())
 
 
 def signed(staff: Staff, skill: str, *, days: int) -> dict[str, object]:

@@ -16,7 +16,6 @@ from tests.makers import (
     PASSWORD,
     a_code,
     a_lead,
-    a_therapist,
     ago,
     an_attempt,
     an_entry,
@@ -29,11 +28,6 @@ from tests.makers import (
 # the services commit for themselves (durable), so they must not run inside a test's own transaction
 pytestmark = pytest.mark.django_db(transaction=True)
 Enter = Callable[[Staff], Client]
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
 
 
 def proven(staff: Staff) -> Episode:

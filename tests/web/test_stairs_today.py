@@ -13,30 +13,18 @@ from clinic.staff.models import Staff
 from tests.makers import (
     a_check,
     a_fall,
-    a_person,
     a_prosthetist,
-    a_therapist,
     ago,
     an_attempt,
     an_entry,
-    an_episode,
     imported,
     recorded,
 )
-from tests.web.test_person_page import page, signed
+from tests.web.pages import page
+from tests.web.test_person_page import signed
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
-def ines(runa: Staff) -> Episode:
-    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
 
 
 def climbed(by: Staff, *skills: str, days: int = 40) -> list[dict[str, object]]:

@@ -15,19 +15,14 @@ from django.test import Client
 from caseload.models import Episode
 from checklists.person.selectors import standing_of
 from clinic.staff.models import Staff
-from tests.makers import a_fall, a_lead, a_therapist, ago, an_attempt, an_episode, imported, now
+from tests.makers import a_fall, a_lead, ago, an_attempt, an_episode, imported, now
 from tests.taught import taught
-from tests.web.test_person_page import page
+from tests.web.pages import page
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
 ALONE, NOT_NOW, PRINT = "Cleared to do by yourself", "Not now: must be shown again first", "Print this page"
 STANDING = "Quiet upright standing on the prosthesis</b><br>without holding on"
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
 
 
 def stands_alone(staff: Staff, *, days: int) -> Episode:

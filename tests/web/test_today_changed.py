@@ -14,7 +14,6 @@ from tests.makers import (
     a_check,
     a_fall,
     a_prosthetist,
-    a_therapist,
     ago,
     an_assistant,
     an_attempt,
@@ -24,16 +23,12 @@ from tests.makers import (
     recorded,
     stamp,
 )
-from tests.web.test_today_page import a_visit, page
+from tests.web.pages import page
+from tests.web.test_today_page import a_visit
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
 CHANGE = {"setting": "resistance", "from": "4", "to": "5"}
-
-
-@pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
 
 
 @pytest.fixture

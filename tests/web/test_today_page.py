@@ -34,6 +34,7 @@ from tests.makers import (
     recorded,
     stamp,
 )
+from tests.web.pages import page
 
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
@@ -44,12 +45,6 @@ def a_visit(episode: Episode, staff: Staff, **fields: Any) -> Visit:
     taken = Visit.objects.filter(episode=episode).count()
     begins = now() + timedelta(seconds=taken)
     return Visit.objects.create(episode=episode, site=episode.site, staff=staff, starts_at=begins, **fields)
-
-
-def page(client: Client, address: str = "/") -> str:
-    answer = client.get(address)
-    assert answer.status_code == 200
-    return " ".join(answer.content.decode().split())
 
 
 def test_a_therapist_sees_who_of_theirs_comes_today_with_both_identifiers(enter: Enter) -> None:

@@ -23,18 +23,8 @@ PAGE = "/waiting/"
 
 
 @pytest.fixture
-def runa() -> Staff:
-    return a_therapist(name="Runa Achterling")
-
-
-@pytest.fixture
 def jorun() -> Staff:
     return a_lead(name="Jorun Wexthorn")
-
-
-@pytest.fixture
-def ines(runa: Staff) -> Episode:
-    return an_episode(assigned_to=runa, person=a_person(given_name="Ines", family_name="Vartholm"))
 
 
 def text_of(browser: Client, address: str = PAGE) -> str:
