@@ -1,15 +1,16 @@
 """Exchanges that are in the record of facts while the register has not got their part.
 
-The record stands above this app: it registers who knows of them.
+The record registers who knows of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from caseload.above import Above
 from caseload.prosthesis.selectors import Device
 
 
@@ -21,18 +22,11 @@ class Untold:
     words: str
 
 
-Knows = Callable[[UUID, Sequence[Device], str], Mapping[UUID, Untold]]
-_knows: list[Knows] = []
-
-
-def register(knows: Knows) -> None:
-    """Let it be asked of an episode, its prostheses and its site's time zone which of them lack the part of an
-    exchange. A second one: ValueError."""
-    if _knows and _knows != [knows]:
-        raise ValueError("Somebody else knows of the exchanges already.")
-    _knows[:] = [knows]
+# Of an episode, its prostheses and its site's time zone: which of them lack the part of an exchange.
+exchanges: Above[[UUID, Sequence[Device], str], Mapping[UUID, Untold]] = Above("the exchanges")
+register = exchanges.register
 
 
 def untold(episode_id: UUID, worn: Sequence[Device], zone: str) -> Mapping[UUID, Untold]:
     """By prosthesis; nothing where the register has every part."""
-    return _knows[0](episode_id, worn, zone) if worn else {}
+    return exchanges(episode_id, worn, zone) if worn else {}

@@ -1,15 +1,16 @@
 """Reviews that took place.
 
-What they found is in the record, which stands above this app: it registers who knows of them.
+What they found is in the record, which registers who knows of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
 
+from caseload.above import Above
 from caseload.review.selectors import Due
 
 
@@ -23,21 +24,15 @@ class Held:
     found: str
 
 
-Knows = Callable[[UUID, str], Sequence[Held]]
-_knows: list[Knows] = []
-
-
-def register(knows: Knows) -> None:
-    """Let it be asked of an episode, with its site's time zone, which reviews took place. A second one: ValueError."""
-    if _knows and _knows != [knows]:
-        raise ValueError("Somebody else knows of the reviews already.")
-    _knows[:] = [knows]
+# Of an episode, with its site's time zone: which reviews took place.
+reviews: Above[[UUID, str], Sequence[Held]] = Above("the reviews")
+register = reviews.register
 
 
 def with_held(planned: Sequence[Due], episode_id: UUID, zone: str) -> tuple[list[tuple[Due, str]], list[Held]]:
     """The planned reviews, each with what the one that settled it found, and those that settled none, the newest
     first."""
-    held = {one.entry: one for one in _knows[0](episode_id, zone)}
+    held = {one.entry: one for one in reviews(episode_id, zone)}
     rows = [(row, held[row.entry].found if row.entry in held else "") for row in planned]
     used = {row.entry for row in planned}
     return rows, [one for one in reversed(held.values()) if one.entry not in used]
