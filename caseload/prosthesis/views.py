@@ -13,6 +13,8 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.forms import PartForm, RegisterForm, RemoveForm, ScaleForm
+from caseload.prosthesis.models import PartKind
+from caseload.prosthesis.places import bench_form
 from caseload.prosthesis.selectors import Device, Part, device_of, devices, free_sides
 from caseload.prosthesis.services import (
     edit_prosthesis,
@@ -42,7 +44,7 @@ def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 def _registered(new: Any, act: Act) -> Act:
     """Straight on to the knee of the prosthesis that is new."""
-    knee = f"{reverse('bench_person', args=[new.episode_id])}?setting=knee&side={new.side}&new=1"
+    knee = bench_form(new.episode_id, PartKind.KNEE, new.side)
     return replace(act, back=knee, done=_("Registered. Its knee comes next."))
 
 

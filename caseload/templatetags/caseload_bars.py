@@ -1,6 +1,7 @@
-"""Bars on a scale with ticks, whose limit is a post; drawn on the server.
+"""Bars on a scale with ticks, whose limit is a post; drawn on the server. Words, and where a part is fitted.
 
-{% load_bar load %} · {% load_bar load after %} · {% wait_bar wait %} · {{ minutes|hours }} · {{ "left"|side }}
+{% load_bar load %} · {% load_bar load after %} · {% wait_bar wait %} · {{ minutes|hours }} · {{ "left"|side }} ·
+{{ device|bench_form:"knee" }}
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 from caseload import bars, words
 from caseload.load.selectors import Load
+from caseload.prosthesis import places
+from caseload.prosthesis.selectors import Device
 from caseload.referral.waiting import Wait
 
 register = template.Library()
@@ -37,3 +40,9 @@ def hours(minutes: int) -> str:
 def side(value: str) -> str:
     """A side of the body in words; nothing where it is not known."""
     return words.side_words(value)
+
+
+@register.filter
+def bench_form(device: Device, kind: str) -> str:
+    """Where a new part of a kind is fitted to a prosthesis, for the record as well."""
+    return places.bench_form(device.episode_id, kind, device.side)

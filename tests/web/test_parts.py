@@ -263,3 +263,15 @@ def test_where_nothing_can_be_registered_it_is_not_offered_and_the_refusal_says_
     assert "Replace its parts above." in page
     told = {"side": "left", "label": "Another", "resistance_low": 1, "resistance_high": 9}
     assert "replace its parts" in browser.post(f"{plan}devices/", told).content.decode()
+
+
+def test_of_two_prostheses_each_control_says_its_side(enter: Enter) -> None:
+    bench, episode = a_prosthetist(), an_episode(side="both")
+    for side in ("left", "right"):
+        register_prosthesis(actor=bench, episode_id=episode.pk, side=side, label="Day leg")
+    page = enter(bench).get(f"/people/{episode.pk}/plan/").content.decode()
+    register = page[page.index('id="plan-devices"') :]
+    for side in ("left", "right"):
+        address = f"/bench/{episode.pk}/?setting=knee&amp;side={side}&amp;new=1"
+        assert f'href="{address}">Fit the knee<span class="unseen">, {side}</span></a>' in register
+        assert f'Fit a part<span class="unseen">, {side}</span></a>' in register

@@ -1,0 +1,12 @@
+"""Where a part is fitted whose exchange is a fact of the record as well."""
+
+from uuid import UUID
+
+from django.urls import reverse
+from django.utils.http import urlencode
+
+
+def bench_form(episode_id: UUID, kind: str, side: str) -> str:
+    """The form of the Bench that writes both, for a new part of this kind on this side."""
+    asked = urlencode({"setting": kind, "side": side, "new": "1"})
+    return f"{reverse('bench_person', args=[episode_id])}?{asked}"
