@@ -30,6 +30,7 @@ from clinic.web.tags import when
 
 PAGE = 30
 LATE = timedelta(minutes=15)
+ALSO = 3  # other acts of the same person that an act leads to; the rest are counted
 STATES = Spoken(
     {
         "waiting": pgettext_noop("alerts", "To answer"),
@@ -65,6 +66,7 @@ class Shown:
     ring: bool = False
     phone: str = ""
     also: Sequence[tuple[UUID, str]] = ()  # other acts of this person on the page that wait, each answered by itself
+    also_more: str = ""  # how many more of them there are than those
 
     @property
     def rules(self) -> Sequence[RuleInAct]:
@@ -95,17 +97,14 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     theirs = set(access.scoped(actor, Action.ACKNOWLEDGE_ALERT, episodes, at=at).values_list("pk", flat=True))
     phones = _phones(actor, found, at=at)
     page = cut(
-        _with_others([_shown(actor, act, act.episode_id in theirs, phones, at) for act in found]),
+        [_shown(actor, act, act.episode_id in theirs, phones, at) for act in found],
         PAGE,
         lambda one: one.act.cursor,
         newest=filters.before is None,
     )
     # what waits stands gravest first on its page; pages follow each other in time
-    grave = Severity.values.index
-    rows = list(page.rows)
-    if filters.state == "waiting":
-        rows.sort(key=lambda one: grave(one.act.severity))
-    return Page(rows, page.older, page.newest)
+    rows = _gravest_first(page.rows) if filters.state == "waiting" else page.rows
+    return Page(_with_others(rows), page.older, page.newest)
 
 
 def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Shown:
@@ -118,14 +117,9 @@ def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Sho
     return shown
 
 
-def others(actor: Staff, shown: Shown, *, at: datetime) -> int:
-    """How many other acts of the same person wait for an answer."""
-    of = selectors.acts(actor, Filters(episode_id=shown.act.episode_id, waiting=True), at=at)
-    return sum(one.entry != shown.act.entry for one in of)
-
-
-def answered_words(shown: Shown, *, others: int) -> str:
+def answered_words(actor: Staff, shown: Shown, *, at: datetime) -> str:
     """What is said once it is answered: whose, and what; and what of theirs still waits."""
+    others = selectors.waiting_count(actor, at=at, episode_id=shown.act.episode_id)
     done = _("{person}: answered. {what}.").format(person=shown.act.person, what=shown.told.head.rstrip("."))
     more = ngettext("{n} more of theirs waits.", "{n} more of theirs wait.", others).format(n=others)
     return f"{done} {more}" if others else done
@@ -138,20 +132,25 @@ def _phones(actor: Staff, acts: Sequence[Act], *, at: datetime) -> dict[UUID, st
     return dict(rows.values_list("pk", "person__phone"))
 
 
+def _gravest_first(every: Sequence[Shown]) -> list[Shown]:
+    """In the order of their severity, and as they stood where that is the same."""
+    return sorted(every, key=lambda one: selectors.grave(one.act.severity))
+
+
 def _with_others(every: Sequence[Shown]) -> list[Shown]:
-    """Each with the other acts of the same person that wait beside it."""
-    waiting = [one for one in every if one.act.waiting]
-    return [
-        replace(
-            one,
-            also=[
-                (other.act.entry, other.told.head)
-                for other in waiting
-                if one.act.waiting and other is not one and other.act.episode_id == one.act.episode_id
-            ],
-        )
-        for one in every
+    """Each with the other acts of the same person that wait beside it on the page: the gravest, and how many more."""
+    waiting = _gravest_first([one for one in every if one.act.waiting])
+    return [_with(one, waiting) if one.act.waiting else one for one in every]
+
+
+def _with(one: Shown, waiting: Sequence[Shown]) -> Shown:
+    others = [
+        (other.act.entry, other.told.head)
+        for other in waiting
+        if other is not one and other.act.episode_id == one.act.episode_id
     ]
+    more = len(others) - ALSO
+    return replace(one, also=others[:ALSO], also_more=_("and {n} more").format(n=more) if more > 0 else "")
 
 
 def _shown(actor: Staff, act: Act, may_answer: bool, phones: Mapping[UUID, str], at: datetime) -> Shown:
@@ -161,7 +160,7 @@ def _shown(actor: Staff, act: Act, may_answer: bool, phones: Mapping[UUID, str],
         told=_told(act),
         mark="withdrawn" if act.state == "withdrawn" else act.severity,
         late=act.known_at - act.happened_at > LATE,
-        do_now=list(dict.fromkeys(_do_now(actor, act, rule) for rule in waiting)),
+        do_now=list(dict.fromkeys(do_now(actor, act, rule) for rule in waiting)),
         ladder=_ladder(act, at),
         may_answer=may_answer and act.waiting,
         ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
@@ -181,7 +180,7 @@ def _told(act: Act) -> Told:
     return tell(act.fact) if act.fact else Told(_("An act that is no longer in the record"))
 
 
-def _do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
+def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
     """What the rule asks for; whoever struck the record of a danger out is not told to ask themselves."""
     if rule.rule == "struck_danger" and act.fact.get("by") == actor.reference:
         return _("You struck it out: say why. A clinic lead may ask you.")
@@ -293,13 +292,14 @@ def waits(actor: Staff, *, at: datetime) -> dict[str, int]:
 
 
 def tally(actor: Staff, *, at: datetime) -> dict[str, object]:
-    """What every page asks for every few seconds: acts to answer, and what to say when there is news."""
-    grave = selectors.critical_waiting(actor, at=at).values("episode_id", "entry").distinct().count()
+    """What every page asks for every few seconds: acts to answer, how many of those are critical, and what to say
+    when there is news."""
+    grave = selectors.critical_waiting(actor, at=at, may=Action.ACKNOWLEDGE_ALERT)
     unread = selectors.unread(actor)
     newest = next(iter(selectors.notices(actor, most=1)), None) if unread["all"] else None
     return {
         **waits(actor, at=at),
-        "critical": grave,
+        "critical": grave.values("episode_id", "entry").distinct().count(),
         "unread": unread["all"],
         "latest": unread["last"],
         "word": f"{news_words(newest.topic)} ({Severity(newest.severity).label})" if newest else "",

@@ -244,13 +244,18 @@ def notices(actor: Staff, *, most: int = 50) -> QuerySet[Notice]:
     return Notice.objects.filter(staff=actor).select_related("episode__person").order_by("-pk")[:most]
 
 
-def waiting_count(actor: Staff, *, at: datetime, may: Action = Action.SEE_ALERTS) -> int:
-    """How many acts wait for an answer, among those that the actor may see, or may answer."""
+def waiting_count(
+    actor: Staff, *, at: datetime, may: Action = Action.SEE_ALERTS, episode_id: UUID | None = None
+) -> int:
+    """How many acts wait for an answer, among those that the actor may see or answer; of all, or of one episode."""
     rows = access.scoped(actor, may, Alert.objects.filter(WAITING), at=at)
+    if episode_id is not None:
+        rows = rows.filter(episode_id=episode_id)
     return rows.values("episode_id", "entry").distinct().count()
 
 
-def critical_waiting(actor: Staff, *, at: datetime) -> QuerySet[Alert]:
-    """Critical alerts that wait for an answer and that the actor may see: for the badge, Today and Caseload."""
+def critical_waiting(actor: Staff, *, at: datetime, may: Action = Action.SEE_ALERTS) -> QuerySet[Alert]:
+    """Critical alerts that wait for an answer and that the actor may see, for Today and Caseload; or may answer, for
+    the badge."""
     rows = Alert.objects.filter(WAITING, severity=Severity.CRITICAL)
-    return access.scoped(actor, Action.SEE_ALERTS, rows, at=at)
+    return access.scoped(actor, may, rows, at=at)

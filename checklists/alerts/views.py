@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django import forms
@@ -24,6 +26,9 @@ from clinic.access import Action
 from clinic.web.acts import Act, answer
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
+
+if TYPE_CHECKING:
+    from clinic.staff.models import Staff
 
 NUMBER = "telephone number in an alert"
 
@@ -87,12 +92,15 @@ def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpRespo
         submit=_("Answer"),
         back=reverse("alerts"),
         over=_("Alerts"),
-        done=page.answered_words(shown, others=page.others(actor, shown, at=at)),
         template="alerts/answer.html",
         extra={"shown": shown},
     )
     do = partial(services.acknowledge, actor=actor, episode_id=episode_id, entry=entry)
-    return answer(request, act, AnswerForm(request.POST or None), do)
+    return answer(request, act, AnswerForm(request.POST or None), do, then=partial(_answered, actor, shown))
+
+
+def _answered(actor: Staff, shown: page.Shown, _answers: int, act: Act) -> Act:
+    return replace(act, done=page.answered_words(actor, shown, at=clock.now()))
 
 
 @require_POST

@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from caseload.episode.selectors import sites as every_site
+from checklists.alerts.page import do_now
 from checklists.alerts.selectors import Act, Filters, acts, grave
 from checklists.alerts.short import SHORT
 from checklists.person.heads import Standing, standings
@@ -161,15 +162,15 @@ def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list
         return []
     answers = access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is not None
     found = sorted(acts(actor, Filters(waiting=True, most=MOST), at=at), key=lambda act: grave(act.severity))
-    return [_alert(act, answers) for act in found if answers or act.episode_id in people]
+    return [_alert(actor, act, answers) for act in found if answers or act.episode_id in people]
 
 
-def _alert(act: Act, answers: bool) -> Line:
+def _alert(actor: Staff, act: Act, answers: bool) -> Line:
     """What was skipped, in few words, and what is to be done now."""
     place = reverse("answer_alert", args=[act.episode_id, act.entry]) if answers else reverse("alerts")
     first, more = act.rules[0], len(act.rules) - 1
     what = SHORT[first.rule] if first.rule in SHORT else said(first.sentence).rstrip(".")
-    text = _("{what}: {do_now}").format(what=what[:1].upper() + what[1:], do_now=said(first.do_now))
+    text = _("{what}: {do_now}").format(what=what[:1].upper() + what[1:], do_now=do_now(actor, act, first))
     text = _("{sentence} (and {n} more)").format(sentence=text, n=more) if more else text
     return Line(act.severity, act.person, act.number, act.site, text, place)
 

@@ -52,7 +52,7 @@ def urgent(actor: Staff, *, at: datetime) -> list[Plate]:
 
 
 def _critical(actor: Staff, at: datetime) -> Plate | None:
-    """The acts that the badge of Alerts counts as critical."""
+    """The critical acts that wait for an answer, the reader's or another's."""
     waiting = critical_waiting(actor, at=at).order_by("-happened_at")
     acts = {row.entry: row for row in reversed(waiting.select_related("episode__person", "episode__head"))}
     if not acts:

@@ -16,6 +16,7 @@ from caseload.request.services import ask_adjustment, decline_request
 from checklists.alerts.models import Alert, Notice
 from clinic import clock
 from clinic.models import Staff, TrailRow
+from clinic.staff.roles import Role
 from tests.makers import (
     a_check,
     a_cover,
@@ -23,6 +24,7 @@ from tests.makers import (
     a_person,
     a_prosthetist,
     a_records_officer,
+    a_staff,
     a_therapist,
     ago,
     an_attempt,
@@ -197,13 +199,45 @@ def test_two_acts_of_one_person_lead_to_each_other(enter: Enter) -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     first = a_skipped_start_check(therapist, episode)
-    assert "Also to be answered" not in text_of(enter(therapist))
+    assert "Also open for" not in text_of(enter(therapist))
     another = an_entry("mode_set", mode="free_swing")
     recorded(therapist, episode, another)
     second = another["id"]
     page = enter(therapist).get("/alerts/").content.decode()
     assert f'href="#act-{first}"' in page
     assert f'href="#act-{second}"' in page
+    assert "and 1 more" not in page
+
+
+@pytest.mark.parametrize("state", ["waiting", ""])
+def test_of_many_acts_of_one_person_an_act_leads_to_the_three_gravest_on_its_page(enter: Enter, state: str) -> None:
+    therapist = a_therapist()
+    many_at_once(therapist, 40)
+    Alert.objects.update(severity="minor")
+    grave = set(Alert.objects.order_by("-known_at", "entry").values_list("entry", flat=True).distinct()[20:23])
+    Alert.objects.filter(entry__in=grave).update(severity="critical")
+    page = enter(therapist).get(f"/alerts/?state={state}").content.decode()
+    acts = dict(re.findall(r'<article[^>]* id="act-([0-9a-f-]{36})"(.*?)</article>', page, re.DOTALL))
+    assert len(acts) == 30
+    for entry, act in acts.items():
+        links = set(re.findall(r'href="#act-([0-9a-f-]{36})"', act))
+        assert len(links) == 3
+        assert links <= set(acts)
+        assert {str(one) for one in grave} - {entry} <= links
+        assert "and 26 more" in act
+
+
+def test_answered_it_says_how_many_of_the_same_person_still_wait(enter: Enter) -> None:
+    therapist = a_therapist()
+    entries = sorted(many_at_once(therapist, 3))
+    recorded(therapist, an_episode(assigned_to=therapist), an_attempt("sit_stand", "none", help="alone"))
+    browser, episode = enter(therapist), Alert.objects.values_list("episode_id", flat=True).filter(entry=entries[0])[0]
+    browser.post(f"/alerts/{episode}/{entries[0]}/", {"text": "Sat down, talked it through."})
+    assert "2 more of theirs wait." in text_of(browser)
+    browser.post(f"/alerts/{episode}/{entries[1]}/", {"text": "Sat down, talked it through."})
+    assert "1 more of theirs waits." in text_of(browser)
+    browser.post(f"/alerts/{episode}/{entries[2]}/", {"text": "Sat down, talked it through."})
+    assert "more of theirs" not in text_of(browser)
 
 
 def test_the_records_officer_has_no_alerts(enter: Enter) -> None:
@@ -223,6 +257,15 @@ def test_the_tally_counts_acts_to_answer_and_how_many_are_critical(enter: Enter)
     a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
     told = browser.get("/alerts/tally/").json()
     assert (told["open"], told["critical"]) == (1, 0)
+
+
+def test_whoever_answers_some_and_sees_all_is_told_of_those_critical_ones_that_are_theirs(enter: Enter) -> None:
+    both = a_staff(Role.THERAPIST, Role.PROSTHETIST)
+    for carrier in (both, a_therapist(), a_therapist()):
+        a_skipped_start_check(carrier, an_episode(assigned_to=carrier))
+    Alert.objects.update(severity="critical")
+    told = enter(both).get("/alerts/tally/").json()
+    assert (told["open"], told["mine"], told["critical"]) == (3, 1, 1)
 
 
 def test_the_tally_of_a_stranger_is_refused_without_a_page(client: Client) -> None:

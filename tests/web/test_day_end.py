@@ -158,6 +158,16 @@ def test_an_alert_says_in_few_words_what_it_is_and_what_to_do_now(enter: Enter, 
     assert text.startswith("Lock not verified: Stop and sit the person down.")
 
 
+def test_whoever_struck_a_danger_out_is_not_told_to_ask_themselves(enter: Enter, runa: Staff, ines: Episode) -> None:
+    unsafe = {**an_attempt("stand_load", result="unsafe"), **at(5)}
+    recorded(runa, ines, {**an_entry("session_opened"), **at(7)}, {**a_check(), **at(6)}, unsafe)
+    recorded(runa, ines, an_entry("struck_out", entry=unsafe["id"], reason="tapped by mistake"))
+    ((_, own),) = lines(enter(runa), "unanswered")
+    assert own.endswith("You struck it out: say why. A clinic lead may ask you.")
+    ((_, leads),) = lines(enter(a_lead()), "unanswered")
+    assert "ask who struck it out" in leads
+
+
 def test_the_sheets_of_tomorrow_and_for_a_lead_the_other_tablets_are_a_tap_away(enter: Enter, runa: Staff) -> None:
     tomorrow = clock.local_day(ago(minutes=0), runa.site.time_zone) + timedelta(days=1)
     assert f'href="/paper/?day={tomorrow}"' in page(enter(runa), "/day-end/")

@@ -14,7 +14,6 @@ export function watchAlerts() {
   function show({ open, mine, critical, latest, word }) {
     if (tally) {
       tally.hidden = mine === 0; // what others answer is on the page, and no number calls the reader to it
-      tally.dataset.critical = critical;
       const seen = document.createElement("span");
       seen.setAttribute("aria-hidden", "true");
       seen.textContent = mine;
@@ -27,7 +26,7 @@ export function watchAlerts() {
     }
     if (before !== null && (latest > before.latest || open > before.open)) {
       news.textContent = (latest > before.latest && word) || fill(ngettext("{n} alert waits for an answer", "{n} alerts wait for an answer", open), { n: open });
-      document.dispatchEvent(new CustomEvent("clinic:alerts", { detail: { open, critical } }));
+      document.dispatchEvent(new CustomEvent("clinic:alerts"));
     }
     before = { latest, open };
   }
