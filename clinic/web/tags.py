@@ -124,18 +124,19 @@ def when(value: datetime | None) -> str:
 
 
 @register.filter
-def plain(value: object) -> str:
+def plain(value: object, name: str = "") -> str:
     """A value out of JSON as a person writes it: lists with commas, yes and no and codes in words, the beginning of an
-    id."""
+    id. `name`: of the detail that it is; what stands in `fields` are names themselves."""
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, list | tuple):
-        return ", ".join(plain(item) for item in value) or pgettext("nothing in a list", "none")
+        return ", ".join(plain(item, name) for item in value) or pgettext("nothing in a list", "none")
     if isinstance(value, dict):
-        return "; ".join(f"{spoken(str(name))}: {plain(item)}" for name, item in value.items()) or pgettext(
+        return "; ".join(f"{spoken(str(key))}: {plain(item, str(key))}" for key, item in value.items()) or pgettext(
             "nothing in a list", "none"
         )
-    text = "–" if value is None else details.value_of(str(value))
+    said = details.name_of if name == "fields" else details.value_of
+    text = "–" if value is None else said(str(value))
     return f"{text[:8]}…" if _ID.fullmatch(text) else text
 
 

@@ -7,9 +7,12 @@ from collections.abc import Iterator
 
 from django.utils import translation
 
+from caseload.person.details import PersonDetails
+from caseload.referral.details import ReferralDetails
 from clinic.audit import details
 from clinic.audit.models import TrailRow
 from clinic.run.places import ROOT
+from clinic.web.tags import plain
 
 ROOMS = ("clinic", "caseload", "checklists", "api")
 WRITERS = ("trail.record", "trail.row", "accounted", "steps.accounted", "_note", "_account")
@@ -70,3 +73,15 @@ def test_they_are_others_in_spanish() -> None:
     with translation.override("es"):
         assert TrailRow(origin="page 10.0.0.1").came == "página 10.0.0.1"
     assert (details.name_of("made_up.name"), details.value_of("E26-0001")) == ("made up: name", "E26-0001")
+
+
+def test_the_names_of_fields_that_changed_are_words_too() -> None:
+    """Also of those whose name is no code of a value, or of another one: what is asked of the bench has a setting."""
+    fields = [*PersonDetails.__dataclass_fields__, *ReferralDetails.__dataclass_fields__]
+    fields += ["site", "label", "resistance_low", "resistance_high", "setting", "text"]
+    assert plain(["side", "reason", "setting"], "fields") == "side, reason, setting"
+    assert plain("setting", "kind") == "after a change"
+    with translation.override("es"):
+        assert plain(["side", "reason", "setting"], "fields") == "lado, motivo, ajuste"
+        spanish = {name: plain(name, "fields") for name in fields}
+    assert {name for name in fields if spanish[name] == plain(name, "fields")} == set()
