@@ -175,7 +175,7 @@ def test_what_is_to_be_done_about_a_mark_goes_with_it_when_it_is_struck_out(hand
     hand.sent()
 
 
-def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand: Hand) -> None:
+def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand: Hand, ines: Episode) -> None:
     hand.start_check()
     hand.tap(hand.page.get_by_role("button", name="Close session"))
     expect(hand.page.get_by_role("heading", name="End check")).to_be_visible()
@@ -186,8 +186,16 @@ def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand:
     closed = hand.page.locator(".startcheck")
     expect(closed.get_by_role("heading", name="Session closed")).to_be_visible()
     expect(closed.get_by_role("link", name="Today")).to_be_visible()
+    hand.sent()
+    unproven = an_entry("mode_set", mode="walking", at=ago(seconds=-2))  # elsewhere, after the close: made in whole seconds
+    assert record(ines.assignments.get().staff, ines, unproven).verdicts[0].error is None
+    hand.page.reload()
+    expect(hand.page.locator(".kneebar")).to_contain_text("The knee may still be locked")
     hand.tap(closed.get_by_role("button", name="Begin another session"))
     expect(closed.get_by_role("heading", name="Start check")).to_be_visible()
+    expect(hand.page.locator(".kneebar")).to_contain_text("prove it below, in the start check")
+    hand.start_check()
+    expect(closed).to_be_hidden()
     hand.sent()
 
 

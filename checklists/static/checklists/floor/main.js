@@ -28,7 +28,7 @@ import { makeWords } from "./words.js";
 const config = JSON.parse(document.getElementById("floor-config").textContent);
 const store = makeStore({
   server: config.state, kept: [], elsewhere: [], others: [], chosen: NOTHING_CHOSEN, facts: 0,
-  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], follows: [], skipped: false, local: false, taking: 0,
+  advised: { skill: null, table: null, facts: -1 }, net: { kind: "ok" }, said: "", alerts: [], follows: [], skipped: false, again: false, local: false, taking: 0,
 });
 const core = serverCore(config.addresses);
 

@@ -10,12 +10,10 @@ export function startCheck(floor, root) {
   const { config, record, store } = floor;
   const steps = config.checks.start_of_session;
   let drawn = null; // what stands there: "" nothing, "ask" the questions, or which steps were not good
-  let again = false;
 
   async function answer(answers) {
-    again = false;
     const ordered = Object.fromEntries(steps.map((step) => [step, answers[step]]));
-    await record({ kind: "check", name: "start_of_session", steps: ordered });
+    await record({ kind: "check", name: "start_of_session", steps: ordered }).finally(() => store.set({ again: false }));
     document.querySelector('[data-floor="skillList"] input')?.focus();
   }
 
@@ -55,7 +53,7 @@ export function startCheck(floor, root) {
     root.replaceChildren(
       h("div", { class: "sc-head" }, h("h1", {}, gettext("Start check: not good"))),
       h("div", { role: "alert" }, note("stop", steps_.map((step) => config.words.start[step].head).join(", "), ...steps_.map((step) => config.words.start[step].bad))),
-      h("p", { class: "acts" }, button(gettext("Check again"), () => { again = true; drawn = "ask"; draw(); }, "act act-main"),
+      h("p", { class: "acts" }, button(gettext("Check again"), () => store.set({ again: true }), "act act-main"),
         button(gettext("Go to the attempts"), () => store.set({ skipped: true }), "act act-soft")));
   }
 
@@ -63,16 +61,16 @@ export function startCheck(floor, root) {
     root.replaceChildren(
       h("div", { class: "sc-head", role: "status" }, h("h1", {}, fill(gettext("Session closed {time}"), { time: clockTime(at, config.zone) }))),
       h("p", { class: "acts" }, h("a", { class: "act act-main", href: config.addresses.today }, gettext("Today")),
-        button(gettext("Begin another session"), () => { again = true; store.set({ skipped: false }); }, "act act-soft")));
+        button(gettext("Begin another session"), () => store.set({ again: true, skipped: false }), "act act-soft")));
   }
 
   store.on((state) => {
     const { startCheck: done } = view.session(state);
-    const closed = again ? null : view.closed(state);
-    const shown = Boolean(closed) || (!state.skipped && done !== "good");
+    const closed = state.again ? null : view.closed(state);
+    const shown = Boolean(closed) || view.asksStart(state);
     root.hidden = !shown;
     document.body.classList.toggle("starting", shown);
-    const failed = done === "bad" && !again ? notGood(state) : [];
+    const failed = done === "bad" && !state.again ? notGood(state) : [];
     const wanted = shown ? closed ?? (failed.join(" ") || "ask") : "";
     if (wanted === drawn) return;
     drawn = wanted;

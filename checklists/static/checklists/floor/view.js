@@ -69,8 +69,8 @@ export function walksSince(state) {
   return all.every(({ mode, proof }) => mode === "walking" && proof === "proven") ? all.map(({ at }) => at).sort().at(-1) ?? null : null;
 }
 
-// Whether the page stands at the questions of the start check.
-export const asksStart = (state) => !state.skipped && session(state).startCheck !== "good" && !closed(state);
+// Whether the page stands at the start check: not where the session was closed and nobody has begun it `again`.
+export const asksStart = (state) => !state.skipped && session(state).startCheck !== "good" && (state.again || !closed(state));
 
 // When the last session of today was closed, where none is open.
 export function closed(state) {
