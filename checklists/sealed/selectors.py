@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from checklists.person.facts import Told, happened_at, tell
+from checklists.person.heads import names_in
 from checklists.sealed.models import SealedMark
 from checklists.sealed.reading import content_for
 from clinic import access
@@ -54,6 +55,7 @@ def count_waiting(actor: Staff) -> int:
 class Author:
     """Somebody for whom sealed marks wait: how many, and since when the oldest does. Nothing of what they say."""
 
+    staff_id: UUID
     name: str
     many: int
     since: datetime
@@ -62,17 +64,17 @@ class Author:
 def waiting_by_author(actor: Staff, *, at: datetime) -> list[Author]:
     """For whom sealed marks wait, the longest first: for whoever keeps the tablets. One statement."""
     access.permit(actor, Action.MANAGE_TABLETS, at)
-    rows = SealedMark.objects.filter(settled_at__isnull=True).values("author__name")
-    counted = rows.annotate(many=Count("pk"), since=Min("brought_at")).order_by("since", "author__name")
+    rows = SealedMark.objects.filter(settled_at__isnull=True).values("author_id", "author__name")
+    counted = rows.annotate(many=Count("pk"), since=Min("brought_at")).order_by("since", "author__name", "author_id")
     with beyond("how many marks wait for whom and since when, and nothing that is in them"):
-        return [Author(row["author__name"], row["many"], row["since"]) for row in counted]
+        return [Author(row["author_id"], row["author__name"], row["many"], row["since"]) for row in counted]
 
 
 def names_of(actor: Staff, references: Iterable[str], *, at: datetime) -> dict[str, str]:
     """Whose marks these are, by their references: said to whoever reads for whom marks wait, and to nobody else."""
     if access.reach(actor, Action.MANAGE_TABLETS, at) is None:
         return {}
-    return dict(Staff.objects.filter(reference__in=set(references)).values_list("reference", "name"))
+    return names_in((), references)
 
 
 def own_mark(actor: Staff, mark_id: UUID) -> SealedMark:

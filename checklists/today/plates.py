@@ -82,7 +82,7 @@ def marks_of_others(actor: Staff, *, at: datetime) -> Plate | None:
     """Marks that were sealed on a tablet and wait for colleagues: for whoever keeps the tablets."""
     if access.reach(actor, Action.MANAGE_TABLETS, at) is None:
         return None
-    authors = [one for one in waiting_by_author(actor, at=at) if one.name != actor.name]
+    authors = [one for one in waiting_by_author(actor, at=at) if one.staff_id != actor.pk]
     if not authors:
         return None
     many = sum(one.many for one in authors)

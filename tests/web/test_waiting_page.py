@@ -143,6 +143,19 @@ def test_the_lead_reads_for_whom_marks_wait_and_since_when_and_nothing_of_them(
     assert "Marks that wait for whoever" not in text_of(enter(runa), "/aside/")
 
 
+def test_two_of_one_name_are_two_and_whoever_shares_it_is_told_of_the_other(
+    enter: Enter, runa: Staff, jorun: Staff, ines: Episode
+) -> None:
+    namesake = a_lead(name=runa.name)
+    a_sealed_mark(runa, ines, by=jorun)
+    a_sealed_mark(a_therapist(name=runa.name), ines, by=jorun)
+    page = text_of(enter(jorun), "/tablets/")
+    assert page.count("<b>Runa Achterling</b> <span>1 mark, since ") == 2
+    assert "<b>2 marks wait for Runa Achterling and Runa Achterling.</b>" in text_of(enter(namesake), "/day-end/")
+    a_sealed_mark(namesake, ines, by=jorun)
+    assert "<b>2 marks wait for Runa Achterling and Runa Achterling.</b>" in text_of(enter(namesake), "/day-end/")
+
+
 def test_a_mark_of_a_person_who_is_not_ones_own_any_more_names_nobody(enter: Enter, runa: Staff, jorun: Staff) -> None:
     """Whoever left a mark of a person reads the person's name only as long as they may see the person."""
     other = an_episode(assigned_to=a_therapist(), person=a_person(given_name="Corin", family_name="Ashgrove"))
