@@ -165,19 +165,23 @@ def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, Any]]:
 def _facts(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:
     """What was recorded under these ids, or refused."""
     wanted = list(entries)
-    found = dict(Entry.objects.filter(id__in=wanted).values_list("id", "content__body"))
-    refused = RefusedEntry.objects.filter(pk__in=[one for one in wanted if one not in found])
-    facts = {entry: orjson.loads(body) for entry, body in found.items()}
+    facts = _recorded(wanted)
+    refused = RefusedEntry.objects.filter(pk__in=[one for one in wanted if one not in facts])
     for row in refused.select_related("sender"):
         facts[row.pk] = {"kind": "refused", "by": row.sender.reference, "raw": row.raw, "error": row.error}
     return facts
 
 
+def _recorded(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:
+    """What stands in the record under these ids, as far as it can be read. No statement where there are none."""
+    rows = Entry.objects.filter(id__in=list(entries)).values_list("id", "content__body")
+    return {entry: orjson.loads(body) for entry, body in rows if body}
+
+
 def _struck(facts: Mapping[UUID, Mapping[str, object]]) -> dict[UUID, dict[str, object]]:
-    """What each of them struck out, as far as it can be read. No statement where none did."""
-    what = {entry: str(fact["entry"]) for entry, fact in facts.items() if fact.get("kind") == "struck_out"}
-    found = Entry.objects.filter(id__in=what.values()).values_list("id", "content__body") if what else ()
-    read = {str(key): orjson.loads(body) for key, body in found if body}
+    """What each of them struck out."""
+    what = {entry: UUID(str(fact["entry"])) for entry, fact in facts.items() if fact.get("kind") == "struck_out"}
+    read = _recorded(what.values())
     return {entry: read[key] for entry, key in what.items() if key in read}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from clinic.web.acts import DayInput, Pick
+from clinic.web.acts import DayInput, Pick, Version
 
 
 class AssignForm(forms.Form):
@@ -19,4 +19,4 @@ class AssignForm(forms.Form):
         help_text=gettext_lazy("Left empty: from now on. A past day for somebody who was seen already."),
     )
     reason = forms.CharField(label=gettext_lazy("Why them"), max_length=400, required=False)
-    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    version = Version()

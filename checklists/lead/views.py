@@ -62,4 +62,5 @@ def assign(request: HttpRequest, referral_id: UUID) -> HttpResponse:
     form = AssignForm(request.POST or None, initial={"therapist_id": request.GET.get("to"), "version": row.version})
     offer(form, "therapist_id", [(one.load.staff_id, one.words) for one in who])
     do = partial(open_episode, actor=actor, referral_id=referral_id)
-    return answer(request, act, form, do, fresh=lambda: row.version)
+    fresh = lambda: waiting_referral(actor, referral_id, at=at).version  # noqa: E731 - passed on as it is
+    return answer(request, act, form, do, fresh=fresh)

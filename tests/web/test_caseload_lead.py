@@ -176,17 +176,31 @@ def test_assigning_shows_load_and_papers_first_and_opens_the_episode(enter: Ente
     page = browser.get(f"/caseload/referrals/{referral.pk}/assign/").content.decode()
     assert "lacks free swing" in page
     assert page.index("Jonas Wexthorn") < page.index("Dele Morrowby")
-    answer = browser.post(f"/caseload/referrals/{referral.pk}/assign/", {"therapist_id": str(able.pk)})
+    answer = browser.post(
+        f"/caseload/referrals/{referral.pk}/assign/", {"therapist_id": str(able.pk), "version": referral.version}
+    )
     assert answer.status_code == 302
     episode = Episode.objects.get(referral=referral)
     assert (episode.assignments.get().staff, episode.side) == (able, "left")
     assert unable.assignments.count() == 0
 
 
+def test_a_referral_that_was_changed_meanwhile_is_read_again_before_it_is_assigned(enter: Enter) -> None:
+    mine, referral = a_therapist(), a_referral()
+    browser, address = enter(a_lead()), f"/caseload/referrals/{referral.pk}/assign/"
+    sent = {"therapist_id": str(mine.pk), "version": referral.version - 1}
+    answer = browser.post(address, sent)
+    assert (answer.status_code, Episode.objects.count()) == (412, 0)
+    assert f'name="version" value="{referral.version}"' in answer.content.decode()
+    assert browser.post(address, {**sent, "version": ""}).status_code == 422
+    assert browser.post(address, {**sent, "version": referral.version}).status_code == 302
+
+
 def test_assigning_twice_from_two_windows_opens_one_episode(enter: Enter) -> None:
     mine, referral = a_therapist(), a_referral()
     browser, address = enter(a_lead()), f"/caseload/referrals/{referral.pk}/assign/"
-    statuses = [browser.post(address, {"therapist_id": str(mine.pk)}).status_code for _ in range(2)]
+    sent = {"therapist_id": str(mine.pk), "version": referral.version}
+    statuses = [browser.post(address, sent).status_code for _ in range(2)]
     assert statuses == [302, 409]
     assert Episode.objects.count() == 1
 
