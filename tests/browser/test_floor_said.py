@@ -187,7 +187,7 @@ def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand:
     expect(closed.get_by_role("heading", name="Session closed")).to_be_visible()
     expect(closed.get_by_role("link", name="Today")).to_be_visible()
     hand.sent()
-    unproven = an_entry("mode_set", mode="walking", at=ago(seconds=-2))  # elsewhere, after the close: made in whole seconds
+    unproven = an_entry("mode_set", mode="walking", at=ago(seconds=-2))  # elsewhere, after the close
     assert record(ines.assignments.get().staff, ines, unproven).verdicts[0].error is None
     hand.page.reload()
     expect(hand.page.locator(".kneebar")).to_contain_text("The knee may still be locked")
