@@ -12,7 +12,8 @@ const RECENT = 10 * 60_000; // milliseconds
 export function fallen(floor, root) {
   root.append(button(gettext("Fall"), () => tell(floor, "fall"), "act act-stop"), button(gettext("Near miss"), () => tell(floor, "near_miss"), "act act-soft"));
   floor.store.on((state) => {
-    for (const { act, since } of state.follows) act.hidden = view.provenSince(state, since);
+    if (state.taking) return; // the fall itself is not in the facts yet
+    for (const { act } of state.follows) act.hidden = view.provenSinceFall(state);
   });
 }
 
@@ -54,8 +55,9 @@ function tell(floor, kind) {
     for (const name of ["circumstances", "action"]) if (!told[name]) delete told[name];
     const attempt = { kind: "attempt", skill, support, help, result: "unsafe", deviations: store.get().chosen.deviations, measures: {} };
     floor.choose({ support: null, deviations: [], measures: {}, despite: "" });
+    const taken = floor.record(...(kind === "fall" && ended ? [attempt, told] : [told]));
     if (kind === "fall") store.set({ follows: [...store.get().follows, after(floor)] });
-    await floor.record(...(kind === "fall" && ended ? [attempt, told] : [told]));
+    await taken;
   }
 }
 
@@ -65,5 +67,5 @@ function after(floor) {
   const review = ngettext("It is to be reviewed within {n} day.", "It is to be reviewed within {n} days.", days);
   const knee = gettext("Look the knee over and prove it again before anybody stands on it, as local policy says.");
   const link = h("a", { href: `/people/${episode}/` }, fill(gettext("Fall review, on {name}’s page"), { name: person.name }));
-  return { since: now(), head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", spoken(BUILTIN_RULES.get("fall_review").doFirst), " ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
+  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", spoken(BUILTIN_RULES.get("fall_review").doFirst), " ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
 }

@@ -60,8 +60,8 @@ export function fell(state, { proof, at }) {
   return fall && Date.parse(fall) >= Date.parse(at) ? fall : null;
 }
 
-// Whether every knee was proven after an instant: what asked for it then asks no more.
-export const provenSince = (state, since) => knees(state).every(({ proof, at }) => proof === "proven" && Date.parse(at) > since);
+// Whether every knee is proven, and after the last fall: what asked for it asks no more.
+export const provenSinceFall = (state) => knees(state).every((knee) => knee.proof === "proven" && !fell(state, knee));
 
 // Since when every knee is proven in walking mode; null where one is not.
 export function walksSince(state) {
