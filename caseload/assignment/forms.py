@@ -14,6 +14,7 @@ from clinic.web.acts import DayInput, Pick, Version, offer
 
 if TYPE_CHECKING:
     from caseload.assignment.stand_ins import StandIn, ToCover
+    from caseload.episode.models import Episode
 
 
 class ReassignForm(forms.Form):
@@ -90,6 +91,15 @@ class LeaveForm(CoverForm):
             (str(one.episode_id), one.words) for one in who
         ]
         self.initial["episode_ids"] = [str(one.episode_id) for one in who if not one.covered]
+
+    def ticked(self, people: Sequence[Episode]) -> list[Episode]:
+        """Those who stand ticked as the page is made, of whom it reckons; everybody where nobody is."""
+        whom = self["episode_ids"]
+        named = {str(key) for key in whom.value() or ()}
+        these = [episode for episode in people if str(episode.pk) in named] or list(people)
+        if len(these) < len(people):
+            whom.help_text = _("Hours and who may teach are shown for those ticked as this page opened.")
+        return these
 
 
 class Nothing(forms.Form):

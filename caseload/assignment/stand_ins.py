@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
 from django.utils.translation import gettext as _
 
-from caseload.assignment.models import Assignment, Cover, ahead
+from caseload.assignment.models import Assignment
+from caseload.assignment.selectors import Standing
 from caseload.episode.models import Episode
 from caseload.load.candidates import Offered, lacks_of_one
 from caseload.load.carried import carried, total
 from caseload.load.selectors import Load, loads
-from caseload.words import listed, span_words
+from caseload.words import listed
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -30,7 +31,7 @@ class StandIn(Offered):
     people: int
     lacks: tuple[tuple[str, str], ...]
     same_site: bool
-    known: bool = True
+    known: bool
 
     @property
     def good_words(self) -> str:
@@ -71,13 +72,11 @@ class ToCover:
         return f"{self.name} ({self.covered})" if self.covered else self.name
 
 
-def to_cover(people: list[Episode], *, at: datetime) -> list[ToCover]:
-    """The same people, each with the covers that are in force or to come."""
+def to_cover(people: list[Episode], standing: Iterable[Standing]) -> list[ToCover]:
+    """The same people, each with the covers of theirs among these."""
     covers: dict[UUID, list[str]] = {}
-    rows = Cover.objects.filter(ahead(at), episode__in=people).select_related("staff", "episode__site")
-    for row in rows.order_by("period"):
-        days = span_words(row.period.lower, row.period.upper, row.episode.site.time_zone)
-        covers.setdefault(row.episode_id, []).append(f"{row.staff.name}, {days}")
+    for cover in standing:
+        covers.setdefault(cover.episode_id, []).append(f"{cover.turn.staff}, {cover.turn.days}")
     return [ToCover(one.pk, one.person.full_name, "; ".join(covers.get(one.pk, ()))) for one in people]
 
 

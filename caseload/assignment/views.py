@@ -16,7 +16,15 @@ from django.utils.translation import gettext_lazy
 
 from caseload.assignment.cover import arrange_cover, end_cover, end_cover_of
 from caseload.assignment.forms import AwayForm, CoverForm, EndForm, LeaveForm, Nothing, ReassignForm
-from caseload.assignment.selectors import colleague, colleagues, cover_of, covered_words, everybody_away, hands
+from caseload.assignment.selectors import (
+    colleague,
+    colleagues,
+    cover_of,
+    covered_words,
+    covers_ahead,
+    everybody_away,
+    hands,
+)
 from caseload.assignment.services import reassign
 from caseload.assignment.stand_ins import people_of, person_of, stand_ins, to_cover
 from caseload.assignment.told import place_after, sessions_after, with_whom
@@ -125,7 +133,11 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     """Who stands in for this one, and on which days."""
     actor, name = signed_in(request), colleague(away, at=at)
     people = people_of(actor, away, at=at)
-    who = stand_ins(actor, people, away, at=at)
+    form = LeaveForm(request.POST or None, initial={"away_id": away})
+    offer(form, "away_id", every)
+    form.ask_about(to_cover(people, covers_ahead(actor, at=at)))
+    who = stand_ins(actor, form.ticked(people), away, at=at)
+    form.ask_of(who)
     act = Act(
         title=_("Cover for {name}").format(name=name),
         submit=_("Arrange for those ticked"),
@@ -135,10 +147,6 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
         template="caseload/candidates.html",
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
     )
-    form = LeaveForm(request.POST or None, initial={"away_id": away})
-    offer(form, "away_id", every)
-    form.ask_of(who)
-    form.ask_about(to_cover(people, at=at))
     return answer(request, act, form, partial(arrange_cover, actor=actor), then=partial(_covered, name))
 
 

@@ -46,7 +46,7 @@ class Candidate(Offered):
 
     lacks: tuple[str, ...]
     same_site: bool
-    known: bool = True
+    known: bool
 
     @property
     def good_words(self) -> str:

@@ -124,3 +124,23 @@ def test_somebody_who_waits_is_not_missed_in_people(enter: Enter) -> None:
     assert "/caseload/#h-waiting" in page[page.index("Nobody in care is called") :]
     other = enter(a_therapist()).post("/people/", {"named": "Hollis"}).content.decode()
     assert ("/caseload/" in other, "Nobody here that you may see" in other) == (False, True)
+
+
+def test_whoever_is_covered_already_is_not_reckoned_again_unless_ticked(enter: Enter) -> None:
+    away, lucie = a_therapist(name="Runa Achterling"), a_therapist(name="Lucie Amberwick", authorised=["lock"])
+    names = ("Ines", "Bertil", "Maro")
+    ines, bertil, maro = (an_episode(assigned_to=away, person=a_person(given_name=one)) for one in names)
+    Episode.objects.filter(pk=ines.pk).update(features=["free_swing"])
+    Episode.objects.filter(pk__in=(bertil.pk, maro.pk)).update(features=["lock"])
+    browser, address = enter(a_lead()), f"/caseload/cover/?away={away.pk}"
+    only_two = "shown for those ticked as this page opened"
+    assert only_two not in browser.get(address).content.decode(), "everybody is ticked"
+    a_cover(ines, a_therapist(), start=now() - DAY, end=now() + 5 * DAY)
+    page = browser.get(address).content.decode()
+    choices = page[page.index('class="candidates"') :]
+    assert (only_two in page, "may teach all 2" in choices, "may not teach" in choices) == (True, True, False)
+    assert re.search(r"\bInes \w+ \(", page), "who stands in stands beside the name"
+    said = {"away_id": str(away.pk), "episode_ids": [str(ines.pk)], "staff_id": str(lucie.pk)}
+    refused = browser.post("/caseload/cover/", said)
+    assert refused.status_code == 422, "the days are missing"
+    assert "lacks free swing" in refused.content.decode(), "after a refusal it is reckoned of those who are ticked"
