@@ -107,7 +107,6 @@ def _skill(said: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
         "line": reasons[-1] if reasons else "",
         "why": reasons[:-1],
         "cause": said["fell_back_on"] if said["status"] == "suspended" else None,
-        "asks": {"support": said["support"], "help": said["help"]},
         "short": _short(said),
         "allowed": said.get("allowed"),
         "proven": {

@@ -75,7 +75,6 @@ function skillSaid(status, names) {
     line: reasons.at(-1) ?? "",
     why: reasons.slice(0, -1),
     cause: status.status === "suspended" ? status.fellBackOn : null,
-    asks: { support: status.support, help: status.help },
     short: short(status),
     allowed: status.allowed,
     proven: Object.fromEntries(seen),
