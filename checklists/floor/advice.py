@@ -39,7 +39,8 @@ def on_every_rung(
     `local`: the instant by the site's clocks.
     """
     return {
-        rung: {help_: _one(state, skill["key"], rung, help_, local, role) for help_ in helps} for rung in skill["rungs"]
+        rung: {help_: on_one(state, skill["key"], rung, help_, local, role) for help_ in helps}
+        for rung in skill["rungs"]
     }
 
 
@@ -57,7 +58,8 @@ def carry_on(state: Fold, pending: Sequence[object], actor: Staff, episode: Epis
             state.append(entry)
 
 
-def _one(state: Fold, skill: str, rung: str, help_: str, at: datetime, role: str | None) -> dict[str, Any]:
+def on_one(state: Fold, skill: str, rung: str, help_: str, at: datetime, role: str | None) -> dict[str, Any]:
+    """{allowed, breaks, counted} for one skill on one rung with one help."""
     advice = state.advise({"skill": skill, "support": rung, "help": help_}, at=at, role=role)
     breaks = [broken._asdict() for broken in advice.breaks]
     counted = advice.counted._asdict() if advice.counted else None

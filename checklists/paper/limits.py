@@ -7,7 +7,7 @@ good. Whatever the advice still speaks against then must not be tried. No rule s
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from string import ascii_lowercase
@@ -16,7 +16,8 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from caseload.models import Episode
-from checklists.floor.advice import carry_on, on_every_rung
+from checklists.domain import Episode as Fold
+from checklists.floor.advice import carry_on, on_every_rung, on_one
 from checklists.floor.config import protocol_part
 from checklists.person.heads import fold_of
 from checklists.pictures import Tread
@@ -60,17 +61,36 @@ class Told:
 def limits(episode: Episode, actor: Staff, treads: Sequence[Tread], *, at: datetime) -> list[Limit]:
     """The limits of today for whoever prints, in the order of the treads; skills that do not apply are left out."""
     advised = advised_today(episode, actor, at=at)
-    return [_limit(tread, advised(tread.key)) for tread in treads if tread.status != "not_applicable"]
+    return [_limit(tread, advised.of(tread.key)) for tread in treads if tread.status != "not_applicable"]
 
 
-def advised_today(episode: Episode, actor: Staff, *, at: datetime) -> Callable[[str], Advised]:
-    """What the core advises of a skill today, asked by its key: the answer that all that is printed goes by."""
+@dataclass(frozen=True, slots=True)
+class Today:
+    """Of whom the core is asked today, and when and for whom: the answer that all that is printed goes by."""
+
+    state: Fold
+    skills: Mapping[str, Mapping[str, Any]]
+    helps: Sequence[str]
+    local: datetime
+    role: str | None
+
+    def of(self, skill: str) -> Advised:
+        """What is advised of a skill, on every rung and with every help of it."""
+        return on_every_rung(self.state, self.skills[skill], self.helps, self.local, self.role)
+
+    def on(self, skill: str, rung: str, help_: str) -> Mapping[str, Any]:
+        """What is advised of a skill on one rung with one help."""
+        return on_one(self.state, skill, rung, help_, self.local, self.role)
+
+
+def advised_today(episode: Episode, actor: Staff, *, at: datetime) -> Today:
+    """The core as it stands today, to be asked of skill after skill."""
     state = fold_of(episode.head)
     carry_on(state, [_good_start(state.protocol.document, at)], actor, episode, at)
     part = protocol_part(state.protocol.document, episode.side)
     skills = {skill["key"]: skill for skill in part["skills"]}
     role, local = actor.stamped_role(at.date()), at.astimezone(ZoneInfo(episode.site.time_zone))
-    return lambda key: on_every_rung(state, skills[key], part["help"], local, role)
+    return Today(state, skills, part["help"], local, role)
 
 
 def _good_start(document: Mapping[str, Any], at: datetime) -> dict[str, Any]:

@@ -123,7 +123,7 @@ def _held(head: Plan, standing: Standing, actor: Staff, *, at: datetime) -> dict
     for skill in standing.protocol.document["skills"]:
         support = reach(skill, both=head.side == "both")
         if standing.board["skills"][skill["key"]]["status"] == "signed_off" and support not in BARS:
-            now = advised(skill["key"])[support][alone]
+            now = advised.on(skill["key"], support, alone)
             if not now["allowed"]:
                 found[skill["key"]] = tuple(f"{one['sentence']} {one['do_first']}" for one in now["breaks"])
     return found
