@@ -13,8 +13,7 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import Plan, plan
 from caseload.prosthesis.forms import PartForm, RegisterForm, RemoveForm, ScaleForm
-from caseload.prosthesis.models import PartKind
-from caseload.prosthesis.places import bench_form
+from caseload.prosthesis.places import first_knee
 from caseload.prosthesis.selectors import Device, Part, device_of, devices, free_sides
 from caseload.prosthesis.services import (
     edit_prosthesis,
@@ -44,8 +43,7 @@ def register(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 def _registered(new: Any, act: Act) -> Act:
     """Straight on to the knee of the prosthesis that is new."""
-    knee = bench_form(new.episode_id, PartKind.KNEE, new.side)
-    return replace(act, back=knee, done=_("Registered. Its knee comes next."))
+    return replace(act, back=first_knee(new.episode_id, new.side), done=_("Registered. Its knee comes next."))
 
 
 def _devices(episode_id: UUID) -> str:

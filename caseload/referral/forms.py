@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.utils.translation import gettext as _
@@ -15,6 +16,9 @@ from caseload.referral.details import ReferralDetails
 from caseload.referral.models import Level, Urgency
 from caseload.words import FEATURES
 from clinic.web.acts import DayInput, Pick, Version
+
+if TYPE_CHECKING:
+    from caseload.referral.selectors import Waiting
 
 UNKNOWN, NOTHING = "unknown", "none"  # answers of their own: neither stands beside a feature
 
@@ -86,6 +90,19 @@ class EndForm(forms.Form):
 
     reason = forms.CharField(label=gettext_lazy("Why"), max_length=400)
     version = Version()
+
+
+def taking(data: Mapping[str, Any] | None, start: dict[str, Any], *, known: bool, looked: bool) -> ReferralFields:
+    """The form of a new referral. Where somebody was looked up and not found (`looked`), their name comes next."""
+    form = (ReferralFields if known else NewPersonForm)(data, initial=start)
+    if looked and not form.is_bound:
+        form.fields["given_name"].widget.attrs["autofocus"] = True
+    return form
+
+
+def as_it_stands(row: Waiting, said: ReferralDetails) -> dict[str, Any]:
+    """What a referral says, as the fields of a ChangeForm."""
+    return {**asdict(said), "features": knee_answer(said.features), "site_id": row.site_id, "version": row.version}
 
 
 def referral_details(said: dict[str, Any]) -> ReferralDetails:

@@ -67,6 +67,14 @@ def waiting_referral(actor: Staff, referral_id: UUID, *, at: datetime) -> Waitin
     return _row(row, at)
 
 
+def to_put_right(actor: Staff, referral_id: UUID, *, at: datetime) -> tuple[Waiting, ReferralDetails]:
+    """The same for whoever may put the referral right, with what it says."""
+    rows = Referral.objects.select_related("person", "site")
+    row = access.get(actor, Action.TAKE_REFERRAL, rows, at=at, pk=referral_id)
+    unless_done(row)
+    return _row(row, at), ReferralDetails(**{name: getattr(row, name) for name in ReferralDetails.__dataclass_fields__})
+
+
 @dataclass(frozen=True, slots=True)
 class Known:
     """Somebody who is known here, with the referral by which they wait, if they do."""
@@ -81,12 +89,6 @@ def known_here(actor: Staff, text: str, *, at: datetime) -> list[Known]:
     rows = Referral.objects.filter(accepted_at__isnull=True, ended_at__isnull=True, person__in=found)
     waits = dict(access.scoped(actor, Action.TAKE_REFERRAL, rows, at=at).values_list("person_id", "pk"))
     return [Known(person, waits.get(person.pk)) for person in found]
-
-
-def details_of(actor: Staff, referral_id: UUID, *, at: datetime) -> ReferralDetails:
-    """What a referral that waits says, to be put right."""
-    row = access.get(actor, Action.TAKE_REFERRAL, Referral.objects.all(), at=at, pk=referral_id)
-    return ReferralDetails(**{name: getattr(row, name) for name in ReferralDetails.__dataclass_fields__})
 
 
 def unless_done(row: Referral) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -15,8 +15,8 @@ from django.utils.translation import gettext as _
 from caseload.episode.selectors import sites
 from caseload.person.forms import person_details
 from caseload.person.selectors import known_person
-from caseload.referral.forms import ChangeForm, EndForm, NewPersonForm, ReferralFields, knee_answer, referral_details
-from caseload.referral.selectors import details_of, known_here, waiting_referral
+from caseload.referral.forms import ChangeForm, EndForm, as_it_stands, referral_details, taking
+from caseload.referral.selectors import known_here, to_put_right, waiting_referral
 from caseload.referral.services import change_referral, end_referral, take_referral
 from caseload.words import days_words
 from clinic import access, clock
@@ -36,11 +36,9 @@ def take(request: HttpRequest) -> HttpResponse:
     access.permit(actor, Action.TAKE_REFERRAL, at)
     who = known_person(actor, request.GET["person"], at=at) if request.GET.get("person") else None
     start = {"received_on": clock.local_day(at, actor.site.time_zone), "site_id": str(actor.site_id)}
-    form = (ReferralFields if who else NewPersonForm)(request.POST or None, initial=start)
-    offer(form, "site_id", sites())
     looked = who is None and "new" in request.GET
-    if looked and request.method == "GET":
-        form.fields["given_name"].widget.attrs["autofocus"] = True
+    form = taking(request.POST or None, start, known=who is not None, looked=looked)
+    offer(form, "site_id", sites())
     act = Act(
         title=_("Take a referral"),
         submit=_("Put on the waiting list"),
@@ -74,10 +72,8 @@ def known(request: HttpRequest) -> HttpResponse:
 def change(request: HttpRequest, referral_id: UUID) -> HttpResponse:
     """Put right what a referral says whose person still waits."""
     actor, at = signed_in(request), clock.now()
-    row = waiting_referral(actor, referral_id, at=at)
-    said = details_of(actor, referral_id, at=at)
-    start = {**asdict(said), "features": knee_answer(said.features), "site_id": row.site_id, "version": row.version}
-    form = ChangeForm(request.POST or None, initial=start)
+    row, said = to_put_right(actor, referral_id, at=at)
+    form = ChangeForm(request.POST or None, initial=as_it_stands(row, said))
     offer(form, "site_id", sites())
     act = Act(
         title=_("Change the referral"),

@@ -81,6 +81,6 @@ def _is_it(part: Part, words: str) -> bool:
 
 def untold(episode_id: UUID, worn: Sequence[Device], zone: str) -> dict[UUID, Untold]:
     """The exchanges of a knee that the register of an episode lacks, by prosthesis. One statement."""
-    made = changes(episode_id, {"skills": []})  # what each set back is not asked
+    made = changes(episode_id)
     lacks = [unregistered(device, made, zone, PartKind.KNEE) for device in worn]
     return {one.device.prosthesis_id: Untold(one.change.at, one.change.now) for one in lacks if one}

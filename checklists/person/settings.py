@@ -18,7 +18,8 @@ from checklists.record.models import EntryContent
 from checklists.record.reception import action_of
 from checklists.words.tables import worded
 
-KINDS = ("setting_changed", "sign_off", "sign_off_withdrawn", "struck_out")
+CHANGE, STRIKE = "setting_changed", "struck_out"
+SIGNATURES = ("sign_off", "sign_off_withdrawn")
 Row = tuple[Mapping[str, Any], datetime, str]  # fact, at, who
 
 
@@ -51,21 +52,31 @@ class Change:
         return _("{n} of {all} signed again").format(n=self.again, all=len(self.set_back))
 
 
-def changes(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
+def changes(episode_id: UUID, document: Mapping[str, Any] | None = None) -> list[Change]:
     """The changes of an episode that hold, newest first, in one statement."""
     return [one for one in every_change(episode_id, document) if not one.struck]
 
 
-def every_change(episode_id: UUID, document: Mapping[str, Any]) -> list[Change]:
-    """The same with those that were struck out. Set back is what stood signed just before: nothing by a struck one."""
-    rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=KINDS)
+def every_change(episode_id: UUID, document: Mapping[str, Any] | None = None) -> list[Change]:
+    """The same with those that were struck out. Set back is what stood signed just before: nothing by a struck one, and
+    nothing where no `document` of a protocol is given, for whoever does not ask that."""
+    kinds = (CHANGE,) if document is None else (CHANGE, *SIGNATURES)
+    facts, struck = facts_of(episode_id, kinds)
+    standing = [row for row in facts if row[0]["id"] not in struck]
+    place = {row[0]["id"]: number for number, row in enumerate(standing)}
+    depends = {} if document is None else _dependants(document)
+    made = [row for row in facts if row[0]["kind"] == CHANGE]
+    return [_change(place.get(row[0]["id"]), row, standing, depends) for row in reversed(made)]
+
+
+def facts_of(episode_id: UUID, kinds: Sequence[str]) -> tuple[list[Row], set[str]]:
+    """The facts of these kinds in their order, those that were struck out among them, and the ids of whatever was
+    struck out. One statement."""
+    rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=(*kinds, STRIKE))
     ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
     facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
-    struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == "struck_out"}
-    standing = [row for row in facts if row[0]["kind"] != "struck_out" and row[0]["id"] not in struck]
-    place, depends = {row[0]["id"]: number for number, row in enumerate(standing)}, _dependants(document)
-    made = [row for row in facts if row[0]["kind"] == "setting_changed"]
-    return [_change(place.get(row[0]["id"]), row, standing, depends) for row in reversed(made)]
+    struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == STRIKE}
+    return [row for row in facts if row[0]["kind"] != STRIKE], struck
 
 
 def _dependants(document: Mapping[str, Any]) -> dict[str, list[str]]:
@@ -137,17 +148,10 @@ class Fell:
 
 def falls(episode_id: UUID) -> list[Fell]:
     """Falls and near misses, newest first, each with the outcome of the last review that names it. One statement."""
-    rows = EntryContent.objects.filter(
-        entry__episode=episode_id, entry__kind__in=("fall", "near_miss", "review", "struck_out")
-    )
-    ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
-    facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
-    struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == "struck_out"}
+    facts, struck = facts_of(episode_id, ("fall", "near_miss", "review"))
+    standing = [row for row in facts if row[0]["id"] not in struck]
     reviews = {
-        one: fact["outcome"]
-        for fact, *_rest in facts
-        if fact["kind"] == "review" and fact["id"] not in struck
-        for one in fact.get("of", ())
+        one: fact["outcome"] for fact, *_rest in standing if fact["kind"] == "review" for one in fact.get("of", ())
     }
     return [
         Fell(
@@ -160,6 +164,6 @@ def falls(episode_id: UUID) -> list[Fell]:
             by,
             reviews.get(fact["id"], ""),
         )
-        for fact, at, by in reversed(facts)
-        if fact["kind"] in ("fall", "near_miss") and fact["id"] not in struck
+        for fact, at, by in reversed(standing)
+        if fact["kind"] in ("fall", "near_miss")
     ]

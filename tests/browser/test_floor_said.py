@@ -199,6 +199,13 @@ def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand:
     hand.sent()
 
 
+def test_a_step_before_which_something_is_to_be_done_is_taken_up_without_its_support(hand: Hand) -> None:
+    hand.tap(hand.page.get_by_role("button", name="Go to the attempts without it"))
+    hand.tap(hand.page.get_by_role("button", name="Take it up"))
+    expect(hand.page.locator('input[name="support"]').first).to_be_focused()
+    expect(hand.page.locator('input[name="support"]:checked')).to_have_count(0)
+
+
 def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     enter: Enter, ines: Episode, therapist: Staff
 ) -> None:

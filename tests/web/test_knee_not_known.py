@@ -80,7 +80,7 @@ def test_an_unknown_knee_stays_unknown_until_the_record_says_it(enter: Enter) ->
     lead, mine, referral = a_lead(), a_therapist(), a_referral(features=None)
     a_therapist(name="Dele Morrowby", authorised=[])
     browser = enter(lead)
-    browser.post(assign(referral), {"therapist_id": str(mine.pk)})
+    browser.post(assign(referral), {"therapist_id": str(mine.pk), "version": "1"})
     episode = Episode.objects.get()
     assert (episode.knee, episode.features) == (None, [])
     assert CANNOT in browser.get(f"/people/{episode.pk}/plan/reassign/").content.decode()
@@ -127,6 +127,6 @@ def test_a_change_or_an_assignment_from_an_older_state_is_refused_once(enter: En
 
 def test_a_referral_that_became_an_episode_is_not_changed_any_more(enter: Enter) -> None:
     referral, browser = a_referral(), enter(a_lead())
-    browser.post(assign(referral), {"therapist_id": str(a_therapist().pk)})
+    browser.post(assign(referral), {"therapist_id": str(a_therapist().pk), "version": "1"})
     said = {**SENT, "site_id": str(referral.site_id), "version": "1"}
     assert browser.post(assign(referral, "change"), said).status_code == 409

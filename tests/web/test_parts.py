@@ -134,6 +134,8 @@ def test_a_fact_that_was_sent_alone_asks_for_its_part_and_for_nothing_more(enter
     assert "not in the register yet" not in browser.get(plan).content.decode()
     once_more = browser.get(f"{address}&another=1").content.decode()
     assert "Record the exchange" in once_more
+    earlier = browser.get(f"{address}&another=1&made={quote(stamp(ago(days=1)))}").content.decode()
+    assert '<a href="?setting=knee&amp;side=left&amp;new=1&amp;another=1">No, it is made now</a>' in earlier
 
 
 def test_of_two_prostheses_the_one_that_is_named_gets_the_part(enter: Enter) -> None:

@@ -76,15 +76,17 @@ export function attempt(floor, root) {
   // 'Allowed now' is what the climb allows; where the advice is against it (the knee is not proven), the key says so too. A rung
   // that was proven before a break is to be proven once more before the next one. Only the word is changed: a key that is put in
   // anew swallows the tap that is on it.
-  function warn({ advised, chosen, server }) {
-    if (advised.skill !== chosen.skill || !advised.table) return;
+  function warn(state) {
+    const { chosen, server } = state;
+    const table = view.tableOf(state);
+    if (!table) return;
     const aim = aimOf(server, chosen.skill);
     const { proven } = server.skills[chosen.skill];
     const ladder = words.skills[chosen.skill].rungs;
     for (const word of rungs.querySelectorAll(".rung-next .rung-state, .rung-proven .rung-state")) {
       const { value } = word.closest(".key").querySelector("input");
-      const given = advised.table[value]?.[chosen.help];
-      const after = advised.table[ladder[ladder.indexOf(value) + 1]]?.[chosen.help];
+      const given = table[value]?.[chosen.help];
+      const after = table[ladder[ladder.indexOf(value) + 1]]?.[chosen.help];
       if (given) put(word, proven[value] ? again(value, given, after, { proven, aim }) : nextWord(given, value, aim));
     }
   }

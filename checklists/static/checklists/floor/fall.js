@@ -12,7 +12,7 @@ const RECENT = 10 * 60_000; // milliseconds
 export function fallen(floor, root) {
   root.append(button(gettext("Fall"), () => tell(floor, "fall"), "act act-stop"), button(gettext("Near miss"), () => tell(floor, "near_miss"), "act act-soft"));
   floor.store.on((state) => {
-    if (state.taking) return; // the fall itself is not in the facts yet
+    if (state.taking || state.kept.some((row) => row.early)) return; // the fall itself is not in the facts yet
     for (const { act } of state.follows) act.hidden = view.provenSinceFall(state);
   });
 }

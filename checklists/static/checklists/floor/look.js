@@ -80,11 +80,12 @@ export function look(floor, root) {
   }
 
   // Whoever takes up the step that stands there, word for word, takes its support and help with it, where nothing is to be done
-  // first; what came of it is still theirs to tap.
+  // first; what came of it is still theirs to tap, and where something is, so is the support.
   function takeUp({ skill, support, help, first }) {
     document.querySelector(`[data-floor="skillList"] input[value="${skill}"]`)?.click();
     if (!first?.length) choose({ support, help });
-    find("attempt").querySelector('input[name="support"]:checked')?.focus();
+    const keys = find("attempt");
+    (keys.querySelector('input[name="support"]:checked') ?? keys.querySelector("input"))?.focus();
   }
 
   // Why it is suspended or blocked stands there as soon as it is tapped, before any support is.

@@ -51,7 +51,7 @@ export function results(floor, root) {
     const [first, ...rest] = gravest(given.breaks);
     const allowed = store.get().server.skills[chosen.skill].allowed;
     const helps = helpsAllowed();
-    const back = allowed !== chosen.support && store.get().advised.table?.[allowed]?.[chosen.help]?.allowed;
+    const back = allowed !== chosen.support && view.tableOf(store.get())?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
         helps ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps })) : null,

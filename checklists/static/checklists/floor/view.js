@@ -66,7 +66,7 @@ export const provenSinceFall = (state) => knees(state).every((knee) => knee.proo
 // Since when every knee is proven in walking mode; null where one is not.
 export function walksSince(state) {
   const all = knees(state);
-  return all.every(({ mode, proof }) => mode === "walking" && proof === "proven") ? all.map(({ at }) => at).sort().at(-1) ?? null : null;
+  return all.every(({ mode, proof }) => mode === "walking" && proof === "proven") ? all.map(({ at }) => at).sort((a, b) => Date.parse(a) - Date.parse(b)).at(-1) ?? null : null;
 }
 
 // Whether the page stands at the start check: not where the session was closed and nobody has begun it `again`.
@@ -86,19 +86,27 @@ export function uncounted(chosen, counted) {
   return counted.anew || counted.support || counted.help || measures.length ? { ...counted, measures } : null;
 }
 
+// What the core says of the chosen skill: { support: { help: advice } }. Null: nothing is known of it; undefined: it was not said
+// yet, or, where it is to be `fresh`, before the last facts.
+export function tableOf({ advised, chosen, facts }, { fresh = false } = {}) {
+  return advised.skill !== chosen.skill || (fresh && advised.facts < facts) ? undefined : advised.table;
+}
+
 // What the core says of every help on the chosen support, or whether on any where none is chosen yet: [help, advice], none while
 // nothing is known.
-export function helpsOf({ advised, chosen }) {
-  if (advised.skill !== chosen.skill || !advised.table) return [];
-  if (chosen.support) return Object.entries(advised.table[chosen.support] ?? {});
-  const rungs = Object.values(advised.table);
+export function helpsOf(state) {
+  const { support } = state.chosen;
+  const table = tableOf(state) ?? {};
+  if (support) return Object.entries(table[support] ?? {});
+  const rungs = Object.values(table);
   return Object.keys(rungs[0] ?? {}).map((help) => [help, { allowed: rungs.some((given) => given[help].allowed) }]);
 }
 
 // Why no support at all is allowed with the help that is chosen, before any is tapped: what the first of them breaks.
-export function shutAltogether({ advised, chosen, facts }) {
-  if (!chosen.skill || chosen.support || advised.skill !== chosen.skill || advised.facts < facts) return null;
-  const given = Object.values(advised.table ?? {}).map((rung) => rung[chosen.help]);
+export function shutAltogether(state) {
+  const { skill, support, help } = state.chosen;
+  if (!skill || support) return null;
+  const given = Object.values(tableOf(state, { fresh: true }) ?? {}).map((rung) => rung[help]);
   return given.length && given.every((one) => one && !one.allowed) ? given[0].breaks : null;
 }
 
@@ -111,9 +119,10 @@ export function justTried(state) {
 }
 
 export function advice(state) {
-  const { chosen, advised } = state;
-  if (!chosen.skill || !chosen.support || !chosen.help) return { kind: "none" };
-  if (advised.skill !== chosen.skill || advised.facts < state.facts) return { kind: "asking" };
-  const given = advised.table?.[chosen.support]?.[chosen.help];
+  const { skill, support, help } = state.chosen;
+  if (!skill || !support || !help) return { kind: "none" };
+  const table = tableOf(state, { fresh: true });
+  if (table === undefined) return { kind: "asking" };
+  const given = table?.[support]?.[help];
   return given ? { kind: given.allowed ? "allowed" : "against", ...given } : { kind: "missing" };
 }
