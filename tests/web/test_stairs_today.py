@@ -123,6 +123,8 @@ def test_what_is_allowed_only_after_a_check_says_so_in_its_row_and_is_no_yes_bef
 def test_the_start_check_comes_before_a_yes(enter: Enter, runa: Staff, ines: Episode) -> None:
     imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
     client = enter(runa)
-    assert way(client, ines, "stair_up").words == "not before the start check; after it: yes, also at home"
+    up = way(client, ines, "stair_up")
+    assert up.words == "not before the start check; after it: yes, also at home"
+    assert up.first == (), "what stands under Check first is not said again in the row"
     recorded(runa, ines, a_check())
     assert way(client, ines, "stair_up").words == "yes, also at home"
