@@ -199,7 +199,11 @@ def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand:
     hand.sent()
 
 
-def test_a_step_before_which_something_is_to_be_done_is_taken_up_without_its_support(hand: Hand) -> None:
+def test_a_step_before_which_something_is_to_be_done_is_taken_up_without_its_support(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    imported(therapist, ines, an_entry("sign_off", skill="don_check", at=ago(days=3), by=therapist))
+    hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
     hand.tap(hand.page.get_by_role("button", name="Go to the attempts without it"))
     hand.tap(hand.page.get_by_role("button", name="Take it up"))
     expect(hand.page.locator('input[name="support"]').first).to_be_focused()
