@@ -79,27 +79,30 @@ class LeaveForm(CoverForm):
     )
     away_id = Pick()
     field_order = ("episode_ids",)
+    reckoned: str = ""  # of whom the page says hours and who may teach
 
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.fields["away_id"].widget = forms.HiddenInput()
 
-    def ask_about(self, people: Iterable[ToCover]) -> None:
-        """Whom to cover: ticked are those for whom nobody stands in yet."""
+    def ask_about(self, people: Iterable[ToCover], ticked: Sequence[str] | None = None) -> None:
+        """Whom to cover: ticked are those for whom nobody stands in yet, unless it is said who is."""
         who = list(people)
         cast("forms.TypedMultipleChoiceField", self.fields["episode_ids"]).choices = [
             (str(one.episode_id), one.words) for one in who
         ]
-        self.initial["episode_ids"] = [str(one.episode_id) for one in who if not one.covered]
+        free = [str(one.episode_id) for one in who if not one.covered]
+        self.initial["episode_ids"] = free if ticked is None else list(ticked)
 
     def ticked(self, people: Sequence[Episode]) -> list[Episode]:
-        """Those who stand ticked as the page is made, of whom it reckons; everybody where nobody is."""
-        whom = self["episode_ids"]
-        named = {str(key) for key in whom.value() or ()}
-        these = [episode for episode in people if str(episode.pk) in named] or list(people)
-        if len(these) < len(people):
-            whom.help_text = _("Hours and who may teach are shown for those ticked as this page opened.")
-        return these
+        """Those who stand ticked as the page is made, of whom it reckons, and says so; everybody where nobody is."""
+        named = {str(key) for key in self["episode_ids"].value() or ()}
+        these = [episode for episode in people if str(episode.pk) in named]
+        words = _("Hours and who may teach are shown for the {n} ticked of {all}.")
+        if not these:
+            words = _("Nobody is ticked: hours and who may teach are shown for all {all}.")
+        self.reckoned = words.format(n=len(these), all=len(people)) if people else ""
+        return these or list(people)
 
 
 class Nothing(forms.Form):

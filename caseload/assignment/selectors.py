@@ -111,11 +111,21 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """Everybody of one therapist for whom somebody stands in."""
+    """Everybody of one therapist for whom somebody stands in; `carried`: whom they carry, covered or not."""
 
     staff_id: UUID | None
     name: str
     covers: tuple[Standing, ...]
+    carried: frozenset[UUID] = frozenset()
+
+    @property
+    def without_words(self) -> str:
+        """'6 of their 12 people are covered by nobody'; nothing where everybody is covered."""
+        without = len(self.carried - {one.episode_id for one in self.covers})
+        words = ngettext(
+            "{n} of their {all} people is covered by nobody", "{n} of their {all} people are covered by nobody", without
+        )
+        return words.format(n=without, all=len(self.carried)) if without else ""
 
     @property
     def lines(self) -> list[str]:
@@ -151,9 +161,21 @@ def everybody_away(actor: Staff, *, at: datetime, staff_id: UUID | None = None) 
     for one in covers_ahead(actor, at=at):
         if staff_id in (None, one.away_id):
             found[one.away, one.away_id].append(one)
+    carried = _carried(actor, [key for _name, key in found if key is not None], at=at)
     return [
-        Away(key, name, tuple(covers)) for (name, key), covers in sorted(found.items(), key=lambda each: each[0][0])
+        Away(key, name, tuple(covers), frozenset(carried.get(key, ())))
+        for (name, key), covers in sorted(found.items(), key=lambda each: each[0][0])
     ]
+
+
+def _carried(actor: Staff, staff_ids: Sequence[UUID], *, at: datetime) -> dict[UUID | None, set[UUID]]:
+    """Whom each of them carries now, as far as the actor may arrange cover for them."""
+    rows = Assignment.objects.filter(staff_id__in=staff_ids, period__contains=at, episode__closed_at__isnull=True)
+    found: dict[UUID | None, set[UUID]] = defaultdict(set)
+    mine = access.scoped(actor, Action.ARRANGE_COVER, rows, at=at)
+    for staff_id, episode_id in mine.values_list("staff_id", "episode_id"):
+        found[staff_id].add(episode_id)
+    return found
 
 
 def covered_words(whom: str, covers: Sequence[Cover]) -> str:

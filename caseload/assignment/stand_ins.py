@@ -99,7 +99,8 @@ def stand_ins(actor: Staff, people: list[Episode], away_id: UUID | None, *, at: 
     keys = {episode.pk for episode in people}
     extra = total(row for row in carried(at, zone=actor.site.time_zone) if row.episode_id in keys)
     sites = {episode.site_id for episode in people}
-    found = [_stand_in(load, people, extra, sites) for load in loads(actor, at=at) if load.staff_id != away_id]
+    every = loads(actor, at=at, apart=keys)
+    found = [_stand_in(load, people, extra, sites) for load in every if load.staff_id != away_id]
     return sorted(found, key=_rank)
 
 
@@ -112,7 +113,7 @@ def _stand_in(load: Load, people: list[Episode], extra: int, sites: set[UUID]) -
     lacks = [(episode.person.full_name, _what(load, episode.knee)) for episode in people]
     return StandIn(
         load=load,
-        after=load.minutes + load.covered + extra,
+        after=load.with_cover + extra,
         people=len(people),
         lacks=tuple((name, listed(what)) for name, what in lacks if what),
         same_site=load.site_id in sites,

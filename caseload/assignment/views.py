@@ -36,6 +36,7 @@ from clinic.access import Action
 from clinic.errors import NotFound
 from clinic.web.acts import Act, answer, offer
 from clinic.web.forms import signed_in
+from clinic.web.policy import swaps_markup
 
 if TYPE_CHECKING:
     from caseload.assignment.models import Assignment, Cover
@@ -115,6 +116,7 @@ def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> Ht
     return answer(request, act, form, partial(end_cover, actor=actor, cover_id=cover_id), fresh=fresh)
 
 
+@swaps_markup
 def leave_page(request: HttpRequest) -> HttpResponse:
     """Let a colleague stand in for everybody whom somebody carries who is away: who that is, is asked first."""
     actor, at = signed_in(request), clock.now()
@@ -135,7 +137,8 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     people = people_of(actor, away, at=at)
     form = LeaveForm(request.POST or None, initial={"away_id": away})
     offer(form, "away_id", every)
-    form.ask_about(to_cover(people, covers_ahead(actor, at=at)))
+    ticked = request.GET.getlist("episode_ids") if "ticked" in request.GET else None
+    form.ask_about(to_cover(people, covers_ahead(actor, at=at)), ticked)
     who = stand_ins(actor, form.ticked(people), away, at=at)
     form.ask_of(who)
     act = Act(
@@ -145,7 +148,7 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
         over="" if people else _("They carry nobody now."),
         lead=COVER,
         template="caseload/candidates.html",
-        extra={"candidates": who, "widest": widest(who), "pick": "staff_id"},
+        extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "whom": "episode_ids"},
     )
     return answer(request, act, form, partial(arrange_cover, actor=actor), then=partial(_covered, name))
 

@@ -86,7 +86,7 @@ def candidates(
     found = [
         Candidate(
             load=load,
-            after=load.minutes + load.covered + extra,
+            after=load.with_cover + extra,
             lacks=tuple(load.lacks(knee)),
             same_site=load.site_id == site_id,
             known=knee is not None,

@@ -12,6 +12,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.episode.models import Pause
 from caseload.load.models import LoadWeight
+from caseload.load.peak import Stand
 from caseload.load.phase import DEFAULTS, SEEN_WITHIN, Minutes, minutes_for, phase_of
 from caseload.visit.models import Visit, VisitState
 from clinic import clock
@@ -76,6 +77,6 @@ def covers_to_come(at: datetime) -> list[Cover]:
     return list(rows.select_related("staff", "episode__site").order_by("period"))
 
 
-def total(rows: Iterable[Carried]) -> int:
+def total(rows: Iterable[Carried | Stand]) -> int:
     """Minutes a week in all."""
     return sum(row.minutes for row in rows)

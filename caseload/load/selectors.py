@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -13,8 +13,9 @@ from django.utils.translation import ngettext, pgettext_lazy
 
 from caseload.assignment.models import Cover
 from caseload.load.away import Leave, leaves
-from caseload.load.carried import COVER_AHEAD, carried, carriers, covers_to_come, total, weights
+from caseload.load.carried import COVER_AHEAD, Carried, carried, carriers, covers_to_come, total, weights
 from caseload.load.models import Phase
+from caseload.load.peak import Stand, peak
 from caseload.load.phase import Minutes
 from caseload.words import may_have, over_words, span_words
 from clinic import access
@@ -43,7 +44,11 @@ class HeldFeature:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One therapist: minutes a week carried and covered, against the minutes they have."""
+    """One therapist: minutes a week carried and covered, against the minutes they have.
+
+    `covered` and `covers_people` are today's. `most_cover`: the most minutes that they cover at one time from now to
+    four weeks ahead; `most_from`: the day on which that begins, where it is not today.
+    """
 
     staff_id: UUID
     name: str
@@ -58,11 +63,13 @@ class Load:
     held: tuple[HeldFeature, ...]
     notes: tuple[str, ...]
     away: tuple[Leave, ...] = ()  # in force or to come
+    most_cover: int = 0
+    most_from: date | None = None
 
     @property
     def with_cover(self) -> int:
-        """Minutes carried and covered."""
-        return self.minutes + self.covered
+        """Minutes carried, and covered at the most: what is compared with the minutes that they have."""
+        return self.minutes + self.most_cover
 
     @property
     def over(self) -> int:
@@ -91,8 +98,11 @@ class Load:
         ]
 
 
-def loads(actor: Staff, *, at: datetime) -> list[Load]:
-    """Every therapist with what they carry today, for whoever shares out the caseload."""
+def loads(actor: Staff, *, at: datetime, apart: Collection[UUID] = ()) -> list[Load]:
+    """Every therapist with what they carry today and cover now or soon, for whoever shares out the caseload.
+
+    `apart`: episodes whose covers are not counted, since whoever asks counts these people themselves.
+    """
     access.permit(actor, Action.SEE_CASELOAD, at)
     staff = list(carriers(at))
     mine, theirs = defaultdict(list), {}
@@ -104,10 +114,9 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
     away = leaves(every, owners)
     covers = [cover for cover in every if cover.period.lower < at + COVER_AHEAD]
     notes = _notes(covers, owners, names)
-    standing = defaultdict(list)
-    for cover in covers:
-        if cover.period.lower <= at and cover.episode_id in theirs:
-            standing[cover.staff_id].append(theirs[cover.episode_id])
+    stands = _stands([cover for cover in covers if cover.episode_id not in apart], theirs)
+    now = {key: [one for one in some if one.holds(at)] for key, some in stands.items()}
+    peaks = {person.pk: peak(stands.get(person.pk, ()), at=at) for person in staff}
     held, registered = _held(list(names), at.date()), _registered(list(names), at.date())
     return [
         Load(
@@ -116,17 +125,30 @@ def loads(actor: Staff, *, at: datetime) -> list[Load]:
             site_id=person.site_id,
             site=person.site.name,
             minutes=total(mine[person.pk]),
-            covered=total(standing[person.pk]),
+            covered=total(now.get(person.pk, ())),
             capacity=person.minutes_per_week,
             people=len(mine[person.pk]),
-            covers_people=len(standing[person.pk]),
+            covers_people=len(now.get(person.pk, ())),
             registered=person.pk in registered,
             held=tuple(held[person.pk]),
             notes=tuple(notes[person.pk]),
             away=away.get(person.pk, ()),
+            most_cover=peaks[person.pk].minutes,
+            most_from=peaks[person.pk].since,
         )
         for person in staff
     ]
+
+
+def _stands(covers: Sequence[Cover], theirs: Mapping[UUID, Carried]) -> dict[UUID, list[Stand]]:
+    """For whom each stands in, and when: only for people whom the colleague who is away still carries."""
+    found: dict[UUID, list[Stand]] = defaultdict(list)
+    for cover in covers:
+        row = theirs.get(cover.episode_id)
+        if row is not None and row.staff_id != cover.staff_id:
+            start, end = cover.period.lower, cover.period.upper
+            found[cover.staff_id].append(Stand(start, end, cover.episode.site.time_zone, row.minutes))
+    return found
 
 
 def load_weights(actor: Staff, *, at: datetime) -> dict[str, Minutes]:

@@ -21,7 +21,7 @@ register = template.Library()
 @register.simple_tag
 def load_bar(load: Load, after: int = 0, widest: int = 0) -> SafeString:
     """What a therapist carries, dashed what is added (a cover, or one person more), the post at what they have."""
-    return mark_safe(bars.load_bar(load.minutes, load.minutes + load.covered, after, load.capacity, widest))  # noqa: S308 - numbers only
+    return mark_safe(bars.load_bar(load.minutes, load.with_cover, after, load.capacity, widest))  # noqa: S308 - numbers only
 
 
 @register.simple_tag

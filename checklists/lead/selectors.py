@@ -60,7 +60,7 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
         waiting=line,
         over_limit=sum(1 for one in line if one.row.wait.over),
         loads=every,
-        widest=max((max(load.minutes + load.covered, load.capacity) for load in every), default=60),
+        widest=max((max(load.with_cover, load.capacity) for load in every), default=60),
         in_care=open_now.count(),
         nobody=[(episode.pk, episode.person.full_name) for episode in nobody],
         overdue=overdue(actor, at=at),

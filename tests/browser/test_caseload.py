@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -10,7 +11,7 @@ from playwright.sync_api import Page, expect
 from caseload.models import Episode, Referral
 from tests.browser.caseload_scene import Scene, a_busy_morning
 from tests.browser.conftest import barriers
-from tests.makers import a_lead, a_therapist
+from tests.makers import a_lead, a_person, a_therapist, ago, an_episode
 
 Enter = Callable[..., Page]
 
@@ -161,3 +162,49 @@ def test_an_answer_that_stands_alone_gives_way_to_another(enter: Enter) -> None:
     expect(group.get_by_label("not known yet")).not_to_be_checked()
     group.get_by_label("none of these").check()
     expect(group.get_by_role("checkbox", checked=True)).to_have_count(1)
+
+
+def test_who_can_stand_in_follows_the_ticks_and_neither_focus_nor_choice_is_lost(enter: Enter) -> None:
+    away, lucie = a_therapist(name="Runa Achterling"), a_therapist(name="Lucie Amberwick", authorised=["lock"])
+    a_therapist(name="Jonas Wexthorn")
+    for given, feature in (("Ines", "free_swing"), ("Bertil", "lock"), ("Maro", "lock")):
+        episode = an_episode(assigned_to=away, person=a_person(given_name=given), opened=ago(days=9))
+        Episode.objects.filter(pk=episode.pk).update(features=[feature])
+    page = enter(a_lead(), f"/caseload/cover/?away={away.pk}", size="tablet upright")
+    row = page.locator(".candidate").filter(has_text=lucie.name)
+    expect(row).to_contain_text("6\u00a0h with them")
+    expect(row).to_contain_text("may not teach 1 of 3")
+    page.get_by_label("From", exact=True).fill("2027-01-04")
+    row.get_by_role("radio").check()
+    page.get_by_role("checkbox", name="Ines").press("Space")
+    expect(row).to_contain_text("4\u00a0h with them")
+    expect(row).to_contain_text("may teach all 2")
+    expect(row.get_by_role("img")).to_have_attribute("aria-label", re.compile("4\u00a0h with what is added"))
+    expect(page.locator("#reckoned")).to_have_text("Hours and who may teach are shown for the 2 ticked of 3.")
+    expect(page.get_by_role("checkbox", name="Ines")).to_be_focused()
+    expect(row.get_by_role("radio")).to_be_checked()
+    expect(page.get_by_label("From", exact=True)).to_have_value("2027-01-04")
+    for name in ("Bertil", "Maro"):
+        page.get_by_role("checkbox", name=name).press("Space")
+    expect(page.locator("#reckoned")).to_contain_text("Nobody is ticked")
+    expect(row).to_contain_text("6\u00a0h with them")
+    page.get_by_role("checkbox", name="Ines").press("Space")
+    expect(row).to_contain_text("lacks free swing")
+    assert barriers(page) == []
+
+
+def test_an_answer_that_is_no_page_of_candidates_takes_nothing_away(enter: Enter) -> None:
+    """Signed out or broken meanwhile: what stood keeps standing, and the page says of whom it was."""
+    away = a_therapist(name="Runa Achterling")
+    for given in ("Ines", "Bertil"):
+        an_episode(assigned_to=away, person=a_person(given_name=given), opened=ago(days=9))
+    a_therapist(name="Jonas Wexthorn")
+    page = enter(a_lead(), f"/caseload/cover/?away={away.pk}")
+    page.route(
+        "**/caseload/cover/*ticked*", lambda route: route.fulfill(body="<p>Sign in</p>", content_type="text/html")
+    )
+    with page.expect_response("**/caseload/cover/*ticked*"):
+        page.get_by_role("checkbox", name="Ines").uncheck()
+    page.wait_for_load_state("networkidle")
+    expect(page.locator(".candidate").first).to_contain_text("4\u00a0h with them")
+    expect(page.locator("#reckoned")).to_contain_text("the 2 ticked of 2")

@@ -36,7 +36,7 @@ OF_A_PAGE = {
     "require-trusted-types-for": "'script'",
     "trusted-types": "worker-address",
 }
-MAY_SWAP_MARKUP = {"trail"}  # loads htmx
+MAY_SWAP_MARKUP = {"trail", "cover_leave"}  # loads htmx
 IS_A_SCRIPT = {"worker"}  # what it may load is said by its own answer
 SENDS_NOTHING = {"verify"}  # checks a bundle in the browser
 OF_DATA = {

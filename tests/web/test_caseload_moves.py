@@ -133,8 +133,8 @@ def test_whoever_is_covered_already_is_not_reckoned_again_unless_ticked(enter: E
     Episode.objects.filter(pk=ines.pk).update(features=["free_swing"])
     Episode.objects.filter(pk__in=(bertil.pk, maro.pk)).update(features=["lock"])
     browser, address = enter(a_lead()), f"/caseload/cover/?away={away.pk}"
-    only_two = "shown for those ticked as this page opened"
-    assert only_two not in browser.get(address).content.decode(), "everybody is ticked"
+    only_two = "shown for the 2 ticked of 3."
+    assert "shown for the 3 ticked of 3." in browser.get(address).content.decode(), "everybody is ticked"
     a_cover(ines, a_therapist(), start=now() - DAY, end=now() + 5 * DAY)
     page = browser.get(address).content.decode()
     choices = page[page.index('class="candidates"') :]
