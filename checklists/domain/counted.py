@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from .atom import inside
 from .facts import SAFE, UNSAFE, AttemptFacts
-from .fold import ALLOWED, MET, STAGE
+from .fold import ALLOWED, MET, STAGE, UNCOUNTED
 
 if TYPE_CHECKING:
     from .course import Course
@@ -30,7 +30,7 @@ def counted(course: "Course", entry: "Entry", facts: AttemptFacts) -> Counted | 
     fold = course.fold
     skill, state = fold.plan.skills[facts.skill], fold.skills[facts.skill]
     gap = course.resets_at(entry)  # it comes first, and the evidence begins with this attempt
-    if fold.status(facts.skill, entry.at_us) in ("not_applicable", "signed_off"):
+    if fold.status(facts.skill, entry.at_us) in UNCOUNTED:
         return None
     number, allowed = (0, 0) if gap else (state[STAGE], state[ALLOWED])
     stage, asks = skill.stages[number], skill.skill.criterion(fold.plan.both).stages[number]

@@ -24,7 +24,7 @@ from .protocol import Protocol
 from .reading import make_entry
 from .record import NO_OPENING, Record, Refused, arrange, place
 
-_VERSION = 2  # of the form of a snapshot, which the core in JavaScript reads and writes too
+_VERSION = 3  # of the form of a snapshot, which the core in JavaScript reads and writes too
 
 
 class Replayed(NamedTuple):
@@ -248,6 +248,11 @@ class Episode(Course):
         """The mode of the knee, or of the left and of the right one."""
         sides = ("left", "right") if self._both else (None,)
         return [KneeState(side, *state) for side, state in zip(sides, self.fold.modes, strict=False)]
+
+    def uncounted(self) -> list[str]:
+        """The safe attempts of the last date on which one did not count that left the evidence as it was, oldest first:
+        what `advise` says of a planned one in `counted`, of those that were made."""
+        return list(self.fold.uncounted[1])
 
     # -- snapshot -----------------------------------------------------------------------------------------------------
 

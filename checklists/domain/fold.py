@@ -18,6 +18,7 @@ TRIED = 8  # there is an attempt
 RUNGS = 9  # rung → [at, by] of the last safe attempt on it
 FELL = 10  # [at, why] of the last fall-back event, or None
 NEVER = 2**63 - 1
+UNCOUNTED = ("not_applicable", "signed_off")  # the statuses in which nothing is counted
 
 # A fall in `falls`: [skill or -1, at, what the reviews say]
 UNSEEN, NOT_CLEARED, CLEARED = range(3)
@@ -29,7 +30,7 @@ class Fold:
     __slots__ = (
         "applicable", "contested_falls", "fall_counts", "falls", "features", "last_try", "modes", "next_lapse",
         "open_falls",
-        "opening", "plan", "signed", "skills",
+        "opening", "plan", "signed", "skills", "uncounted",
     )  # fmt: skip  # a list of words
 
     def __init__(self, plan: Plan) -> None:
@@ -40,18 +41,19 @@ class Fold:
         self.last_try: int | None = None
         self.opening: list[Any] | None = None
         self.modes: list[list[str | None]] = [[None, None, None, None], [None, None, None, None]]
+        self.uncounted: list[Any] = [None, []]  # a date, and its safe attempts that left the evidence as it was
         self.derive()
 
     def dump(self) -> list[Any]:
         """The state as plain JSON."""
-        return [self.skills, self.features, self.falls, self.last_try, self.opening, self.modes]
+        return [self.skills, self.features, self.falls, self.last_try, self.opening, self.modes, self.uncounted]
 
     @classmethod
     def of(cls, plan: Plan, state: list[Any]) -> "Fold":
         """Go on from a state that `dump` gave."""
         self = cls.__new__(cls)
         self.plan = plan
-        self.skills, self.features, self.falls, self.last_try, self.opening, self.modes = state
+        self.skills, self.features, self.falls, self.last_try, self.opening, self.modes, self.uncounted = state
         self.derive()
         return self
 
@@ -87,6 +89,12 @@ class Fold:
         self.open_falls = self.open_falls | bit if number or other else self.open_falls & ~bit
         if seen == NOT_CLEARED:
             self.contested_falls = self.contested_falls | bit if number else self.contested_falls & ~bit
+
+    def leave_uncounted(self, entry: str, day: int) -> None:
+        """Remember a safe attempt that did not count; of an earlier date than the last one nothing is remembered."""
+        if self.uncounted[0] != day:
+            self.uncounted = [day, []]
+        self.uncounted[1].append(entry)
 
     def lapse(self, at: int) -> None:
         """Drop from `signed` what has lapsed at an instant; the fold only goes forward."""

@@ -22,6 +22,7 @@ from .fold import (
     STAGE,
     SUSPENDED,
     TRIED,
+    UNCOUNTED,
     UNSEEN,
     Fold,
     begin_evidence,
@@ -49,8 +50,10 @@ def attempt(fold: Fold, entry: "Entry", facts: AttemptFacts) -> Broken:
     off = facts.rung < 0 or facts.rung > state[ALLOWED]
     broken = judge_attempt(fold, facts, signed, off, gap)
     state[TRIED] = 1
-    _count(state, entry, facts, off)
+    counts = _count(state, entry, facts, off)
     if facts.result == SAFE:
+        if not counts and fold.status(facts.skill, entry.at_us, signed) not in UNCOUNTED:
+            fold.leave_uncounted(entry.id, entry.day)
         if not off and not facts.barred:
             _climb(state, entry, facts)
     elif facts.result == UNSAFE:
@@ -60,22 +63,22 @@ def attempt(fold: Fold, entry: "Entry", facts: AttemptFacts) -> Broken:
     return broken
 
 
-def _count(state: list[Any], entry: "Entry", facts: AttemptFacts, off: bool) -> None:
-    """The evidence: the four steps of SEMANTICS.md §5."""
+def _count(state: list[Any], entry: "Entry", facts: AttemptFacts, off: bool) -> bool:
+    """The evidence: the four steps of SEMANTICS.md §5. Whether it counted, or is met already."""
     if facts.result == UNSAFE or facts.barred:
         _interrupt(state)
-        return
+        return False
     if facts.result == STOPPED or off or not facts.stage_ok[state[STAGE]]:
-        return
+        return bool(state[MET])
     if facts.measures:
         taken = entry.get("measures")
         if any(name not in taken for name, _ in facts.measures):
-            return
+            return bool(state[MET])
         if not all(inside(taken[name], low, high) for name, (low, high) in facts.measures):
             _interrupt(state)
-            return
+            return False
     if state[MET]:
-        return
+        return True
     stage = facts.stages[state[STAGE]]
     state[RUN] += 1
     if entry.day not in state[DAYS] and len(state[DAYS]) < stage.days:  # more days than are asked for need no memory
@@ -86,6 +89,7 @@ def _count(state: list[Any], entry: "Entry", facts: AttemptFacts, off: bool) -> 
         else:
             state[MET] = 1
         state[RUN], state[DAYS] = 0, []
+    return True
 
 
 def _interrupt(state: list[Any]) -> None:

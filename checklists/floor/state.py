@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -14,13 +14,13 @@ from caseload.models import Episode
 from checklists.floor.sessions import Session, sessions_of, struck_by
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, fold_of, names_in, row_of
+from checklists.person.helping import HELPER
 from checklists.record import protocols
 from checklists.record.models import EntryContent
 from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
 
-HELPER = "assistant"  # the one role that records attempts and may not lead every one of them
 RECENT = 100  # attempts that are looked at for the help of last time
 
 
@@ -74,7 +74,7 @@ def told(
         "next": row["next"],
         "check_first": first_lines(row.get("check_first", ())),
         "session": session_of(today),
-        "facts": _facts(today, names),
+        "facts": _facts(today, names, row.get("uncounted", ())),
         "help": _last_help(attempts),
     }
 
@@ -128,10 +128,17 @@ def _day(seen: str) -> str:
     return f"{day.day} {day:%b}"
 
 
-def _facts(facts: Sequence[Mapping[str, Any]], names: Mapping[str, str]) -> list[dict[str, Any]]:
+def _facts(
+    facts: Sequence[Mapping[str, Any]], names: Mapping[str, str], uncounted: Collection[str]
+) -> list[dict[str, Any]]:
     struck = struck_by(facts)
     return [
-        {"entry": fact, "by": names.get(fact["by"], fact["by"]), "struck": _strike(struck.get(fact["id"]), names)}
+        {
+            "entry": fact,
+            "by": names.get(fact["by"], fact["by"]),
+            "struck": _strike(struck.get(fact["id"]), names),
+            "uncounted": fact["id"] in uncounted,
+        }
         for fact in facts
     ]
 

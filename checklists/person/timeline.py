@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
@@ -32,7 +32,7 @@ LATE_SECONDS = 3600  # received more than an hour after it happened: said beside
 @dataclass(frozen=True, slots=True)
 class Line:
     """One fact. `struck` is the reason and who struck it out, where it was; `corrections`: what was said to be wrong
-    about it, and for a request its own."""
+    about it, and for a request its own; `uncounted`: safe, and of no weight for the proof."""
 
     entry: UUID
     number: int
@@ -47,6 +47,7 @@ class Line:
     struck: str
     strikes: str  # the action that lets somebody strike it out; empty where it has a way of its own
     corrections: Sequence[Correction] = ()
+    uncounted: bool = False
 
     @property
     def late(self) -> bool:
@@ -69,15 +70,17 @@ class Line:
         return f"{self.at.isoformat()}_{self.number}"
 
 
-def timeline(episode_id: UUID, *, before: str = "") -> Page[Line]:
+def timeline(episode_id: UUID, *, before: str = "", uncounted: Collection[str] = ()) -> Page[Line]:
     """A page of facts, and the cursor of the older ones. Strike-outs stand with what they struck, requests for
-    correction and their answers with what they are about too. Three statements."""
+    correction and their answers with what they are about too; `uncounted`: the entries of which the core says that they
+    did not count. Three statements."""
     rows = EntryContent.objects.filter(entry__episode=episode_id).exclude(entry__kind="struck_out")
     if before:
         at, number = _cursor(before)
         rows = rows.filter(Q(entry__at__lt=at) | Q(entry__at=at, entry__number__lt=number))
     found = list(rows.select_related("entry__by").order_by("-entry__at", "-entry__number")[: SIZE + 1])
-    return cut(_lines(episode_id, found), SIZE, lambda line: line.cursor, newest=not before)
+    lines = [replace(line, uncounted=line.id_text in uncounted) for line in _lines(episode_id, found)]
+    return cut(lines, SIZE, lambda line: line.cursor, newest=not before)
 
 
 def whole_timeline(episode_id: UUID) -> list[Line]:

@@ -36,6 +36,7 @@ def of(episode: Episode, at: datetime) -> Board:
         "knees": [one._asdict() for one in episode.knees()],
         "next": [_step(one) for one in episode.next_steps(at)],
         "check_first": [one._asdict() for one in episode.check_first(at)],
+        "uncounted": episode.uncounted(),
         "as_of": at,
     }
     changes = episode.changes_at(at)

@@ -31,14 +31,27 @@ PLANNED = st.one_of(
 )
 
 
-def after(entries: Sequence[Entry], planned: Fact, result: str, at: datetime) -> tuple[int, int, int, bool]:
-    """The evidence once the attempt is recorded: stage, run, days, met."""
+def recorded(entries: Sequence[Entry], planned: Fact, result: str, at: datetime) -> Episode:
+    """The episode once the attempt is recorded."""
     episode = Episode.replay(PROTOCOL, entries, reference=EPISODE).episode
     made = {"id": uuid_of(999), "episode": EPISODE, "at": at.isoformat(), "by": "tam", "kind": "attempt"}
     stopped: Fact = {"deviations": []} if result == "stopped" else {}
     episode.append(parse_entry({**made, **planned, **stopped, "result": result}, PROTOCOL))
-    said = episode.status(planned["skill"], at)
+    return episode
+
+
+def after(entries: Sequence[Entry], planned: Fact, result: str, at: datetime) -> tuple[int, int, int, bool]:
+    """The evidence once the attempt is recorded: stage, run, days, met."""
+    said = recorded(entries, planned, result, at).status(planned["skill"], at)
     return said.stage, said.run, said.days, said.met
+
+
+def left_uncounted(entries: Sequence[Entry], planned: Fact, at: datetime) -> bool:
+    """Whether the attempt, safe, is remembered as one that did not count; the same from a snapshot of the episode."""
+    episode = recorded(entries, planned, "safe", at)
+    left = uuid_of(999) in episode.uncounted()
+    assert Episode.restore(PROTOCOL, episode.snapshot()).uncounted() == episode.uncounted()
+    return left
 
 
 @settings(max_examples=200, deadline=None)
@@ -50,6 +63,7 @@ def test_it_counts_or_begins_the_row_anew_exactly_when_the_evidence_says_so(
     entries = [parse_entry(fact, PROTOCOL) for fact in facts]
     episode = Episode.replay(PROTOCOL, entries, reference=EPISODE).episode
     said, status = episode.advise(planned, at=at).counted, episode.status(planned["skill"], at)
+    assert left_uncounted(entries, planned, at) == (said is not None and not said.counts)
     if status.status in ("signed_off", "not_applicable"):
         assert said is None
         return
@@ -100,3 +114,14 @@ def test_nothing_is_counted_of_what_is_proven_or_cannot_be_done() -> None:
         story.attempt("don", "none", days=1)
     assert said_of(story, "don", "none") is None
     assert story.episode().advise({"kind": "sign_off", "skill": "don"}, at=story.at).counted is None
+
+
+def test_what_did_not_count_is_remembered_until_one_of_another_date_does_not() -> None:
+    story = Story()
+    first = story.attempt("stand", "bars_both")
+    story.attempt("stand", "bars_one", measures={"held_s": 12})
+    assert story.episode().uncounted() == [first]
+    second = story.attempt("stand", "bars_one")
+    assert story.episode().uncounted() == [first, second]
+    later = story.attempt("stand", "bars_one", days=1)
+    assert story.episode().uncounted() == [later]

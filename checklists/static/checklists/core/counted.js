@@ -2,7 +2,7 @@
 
 import { inside } from "./atom.js";
 import { SAFE, UNSAFE } from "./facts.js";
-import { ALLOWED, MET, STAGE } from "./fold.js";
+import { ALLOWED, MET, STAGE, UNCOUNTED } from "./fold.js";
 
 // Whether a planned attempt would count, and what it has more of, or lacks, than the stage asks for. `anew`: it would begin the
 // row again (steps 1 and 3). `support`, `help`: what the stage asks for, where the attempt has more; `measures`: those that it
@@ -29,7 +29,7 @@ export function counted(course, entry, facts) {
   const { fold } = course;
   const [skill, state] = [fold.plan.skills[facts.skill], fold.skills[facts.skill]];
   const gap = course.resetsAt(entry); // it comes first, and the evidence begins with this attempt
-  if (["not_applicable", "signed_off"].includes(fold.status(facts.skill, entry.atUs))) return null;
+  if (UNCOUNTED.includes(fold.status(facts.skill, entry.atUs))) return null;
   const [number, allowed] = gap ? [0, 0] : [state[STAGE], state[ALLOWED]];
   const [stage, asks] = [skill.stages[number], skill.skill.criterion(fold.plan.both).stages[number]];
   const taken = entry.get("measures");

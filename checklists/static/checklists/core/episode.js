@@ -18,7 +18,7 @@ import { arrange, comparePlaces, NO_OPENING, place } from "./record.js";
 import { asJson } from "./values.js";
 import { written } from "./written.js";
 
-const VERSION = 2; // of the form of a snapshot, the same as the server's
+const VERSION = 3; // of the form of a snapshot, the same as the server's
 
 // A snapshot of another protocol or of another form: only a replay gives the state.
 export class StaleSnapshot extends ValueError {
@@ -257,6 +257,12 @@ export class Episode extends Course {
   // The mode of the knee, or of the left and of the right one.
   knees() {
     return (this._both ? ["left", "right"] : [null]).map((side, place_) => new KneeState(side, ...this.fold.modes[place_]));
+  }
+
+  // The safe attempts of the last date on which one did not count that left the evidence as it was, oldest first: what `advise`
+  // says of a planned one in `counted`, of those that were made.
+  uncounted() {
+    return [...this.fold.uncounted[1]];
   }
 
   // -- snapshot -------------------------------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ export const TRIED = 8; // there is an attempt
 export const RUNGS = 9; // Map: rung → [at, by] of the last safe attempt on it
 export const FELL = 10; // [at, why] of the last fall-back event, or null
 export const NEVER = Infinity;
+export const UNCOUNTED = Object.freeze(["not_applicable", "signed_off"]); // the statuses in which nothing is counted
 
 // A fall in `falls`: [skill or -1, at, what the reviews say]
 export const [UNSEEN, NOT_CLEARED, CLEARED] = [0, 1, 2];
@@ -28,18 +29,19 @@ export class Fold {
     this.lastTry = null; // day number
     this.opening = null; // [id, at, by, side]
     this.modes = [[null, null, null, null], [null, null, null, null]];
+    this.uncounted = [null, []]; // a date, and its safe attempts that left the evidence as it was
     this.derive();
   }
 
   // The state as plain JSON.
   dump() {
-    return [this.skills, this.features, this.falls, this.lastTry, this.opening, this.modes];
+    return [this.skills, this.features, this.falls, this.lastTry, this.opening, this.modes, this.uncounted];
   }
 
   // Go on from a state that `dump` gave.
   static of(plan, state) {
     const self = new Fold(plan);
-    [self.skills, self.features, self.falls, self.lastTry, self.opening, self.modes] = state;
+    [self.skills, self.features, self.falls, self.lastTry, self.opening, self.modes, self.uncounted] = state;
     self.derive();
     return self;
   }
@@ -81,6 +83,12 @@ export class Fold {
     const bit = skill < 0 ? this.plan.noSkill : 1n << BigInt(skill);
     this.openFalls = number || other ? this.openFalls | bit : this.openFalls & ~bit;
     if (seen === NOT_CLEARED) this.contestedFalls = number ? this.contestedFalls | bit : this.contestedFalls & ~bit;
+  }
+
+  // A safe attempt that did not count is remembered; of an earlier date than the last one nothing is.
+  leaveUncounted(entry, day) {
+    if (this.uncounted[0] !== day) this.uncounted = [day, []];
+    this.uncounted[1].push(entry);
   }
 
   // Drop from `signed` what has lapsed at an instant; the fold only goes forward.

@@ -36,7 +36,7 @@ export function floorState(episode, { at, since, facts, names }) {
     })),
     check_first: firstLines(episode.checkFirst(at)),
     session: sessionOf(today),
-    facts: factsSaid(today, names),
+    facts: factsSaid(today, names, new Set(episode.uncounted())),
     help: lastHelp(sorted),
   };
 }
@@ -106,13 +106,13 @@ function short(status) {
 
 const shortDay = (at) => `${Number(at.slice(8, 10))} ${MONTHS[Number(at.slice(5, 7)) - 1]}`;
 
-function factsSaid(facts, names) {
+function factsSaid(facts, names, uncounted) {
   const struck = struckBy(facts);
   const name = (by) => names.get(by) ?? by;
   return facts.map((fact) => {
     const strike = struck.get(fact.id);
     const by = strike && { reason: strike.reason, at: strike.at, by: name(strike.by) };
-    return { entry: fact, by: name(fact.by), struck: by ?? null };
+    return { entry: fact, by: name(fact.by), struck: by ?? null, uncounted: uncounted.has(fact.id) };
   });
 }
 

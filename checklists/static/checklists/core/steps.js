@@ -6,7 +6,8 @@ import { inside } from "./atom.js";
 import { judgeAttempt, judgeSignOff } from "./builtin.js";
 import { SAFE, STOPPED, UNSAFE } from "./facts.js";
 import {
-  ALLOWED, beginEvidence, CLEARED, DAYS, FELL, MET, NOT_CLEARED, RECENT, RUN, RUNGS, SIGNED, STAGE, SUSPENDED, TRIED, UNSEEN,
+  ALLOWED, beginEvidence, CLEARED, DAYS, FELL, MET, NOT_CLEARED, RECENT, RUN, RUNGS, SIGNED, STAGE, SUSPENDED, TRIED, UNCOUNTED,
+  UNSEEN,
 } from "./fold.js";
 import { featuresMask } from "./plan.js";
 
@@ -32,8 +33,9 @@ export function attempt(fold, entry, facts) {
   const off = facts.rung < 0 || facts.rung > state[ALLOWED];
   const broken = judgeAttempt(fold, facts, signed, off, gap);
   state[TRIED] = 1;
-  count(state, entry, facts, off);
+  const counts = count(state, entry, facts, off);
   if (facts.result === SAFE) {
+    if (!counts && !UNCOUNTED.includes(fold.status(facts.skill, entry.atUs, signed))) fold.leaveUncounted(entry.id, entry.day);
     if (!off && !facts.barred) climb(state, entry, facts);
   } else if (facts.result === UNSAFE) {
     slip(fold, state, entry, facts);
@@ -42,22 +44,23 @@ export function attempt(fold, entry, facts) {
   return broken;
 }
 
-// The evidence: the four steps of SEMANTICS.md §5.
+// The evidence: the four steps of SEMANTICS.md §5. Whether it counted, or is met already.
 function count(state, entry, facts, off) {
   if (facts.result === UNSAFE || facts.barred) {
     interrupt(state);
-    return;
+    return false;
   }
-  if (facts.result === STOPPED || off || !facts.stageOk[state[STAGE]]) return;
+  if (facts.result === STOPPED || off || !facts.stageOk[state[STAGE]]) return Boolean(state[MET]);
   if (facts.measures.length) {
     const taken = entry.get("measures");
-    if (facts.measures.some(([name]) => !taken.has(name))) return;
+    if (facts.measures.some(([name]) => !taken.has(name))) return Boolean(state[MET]);
     if (!facts.measures.every(([name, [low, high]]) => inside(taken.get(name), low, high))) {
       interrupt(state);
-      return;
+      return false;
     }
   }
   if (!state[MET]) further(state, entry, facts);
+  return true;
 }
 
 // One more attempt in the row; a stage that is complete gives way to the next, and after the last the evidence is met.

@@ -12,7 +12,6 @@ export function recordCopy({ config, store, words }) {
   const { staff, episode, addresses } = config;
   let core = null;
   const told = new Set(); // alerts that were shown
-  const uncounted = new Set(); // safe attempts recorded on this page that do not count for the proof, by id
   const nameOf = ({ rule, entry }) => `${rule} ${entry}`;
   let first = true; // nothing that the first answer brings is news: the page had no older list to compare it with
 
@@ -68,12 +67,8 @@ export function recordCopy({ config, store, words }) {
 
     /** Facts that are recorded now: what the core says of each (local.js, take); nothing where there is no copy. */
     take(made) {
-      for (const fact of made) if (core && fact.kind === "attempt" && fact.result === "safe" && core.counted(fact)?.counts === false) uncounted.add(fact.id);
       return core ? core.take(made) : made.map(() => null);
     },
-
-    /** Whether a safe attempt was said not to count when it was recorded on this page. */
-    isUncounted: (id) => uncounted.has(id),
 
     /** What take() said of broken rules, in words, as a patch of the page's state: what to do now is not left to the server. */
     alarmed(judged) {

@@ -49,7 +49,7 @@ export function log(floor, root) {
     const word = h("span", { class: "unseen" });
     const state = h("span", {}, word);
     const body = h("div", {}, h("p", {}, tone && !fact.struck ? say(tone, head) : h("b", {}, head)),
-      result && !fact.struck ? h("p", {}, say(result, config.words.result[result]), floor.copy.isUncounted(fact.entry.id) ? ` · ${gettext("not counted")}` : "") : null,
+      result && !fact.struck ? h("p", {}, say(result, config.words.result[result]), fact.uncounted ? ` · ${gettext("not counted")}` : "") : null,
       fact.struck ? h("p", { class: "small quiet" }, struck(fact.struck)) : null,
       detail && !fact.struck ? h("p", { class: "small quiet" }, detail) : null,
       ofFall(fact) ? h("p", { class: "small quiet" }, gettext("recorded with the fall")) : null,
@@ -86,7 +86,7 @@ export function log(floor, root) {
   const lines = new Map();
   function lineOf(fact, newest) {
     const { id } = fact.entry;
-    const shows = `${fact.struck?.at} ${fact.state === "refused" && fact.error}`;
+    const shows = `${fact.struck?.at} ${fact.uncounted} ${fact.state === "refused" && fact.error}`;
     if (lines.get(id)?.shows !== shows) lines.set(id, { shows, ...line(fact) });
     lines.get(id).show(fact.state, fact === newest);
     return lines.get(id).element;
@@ -120,7 +120,7 @@ export function log(floor, root) {
     if (alerts.parentElement !== place) place.prepend(alerts);
     const facts = view.facts(state).slice(0, 60);
     showAlerts(state, facts);
-    const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at]));
+    const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at, fact.uncounted]));
     if (now === drawn) return;
     drawn = now;
     const newest = facts.find(strikable);
