@@ -8,6 +8,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from caseload.prosthesis.models import Component
+from caseload.prosthesis.selectors import part_words
 from caseload.prosthesis.services import fit_component
 from caseload.request.models import Setting
 from checklists.bench.parts import Stage
@@ -46,6 +48,11 @@ def _register(do: Callable[..., Any], work: Work, *, to: str, serial: str, since
     return Exchanged(None, do(kind=work.setting, description=to, serial=serial, since=since))
 
 
+def _words(part: Component) -> str:
+    """Two parts of one name are told apart by their numbers."""
+    return part_words(part.description, part.serial)
+
+
 def said(work: Work, came: Exchanged) -> str:
     """What came of it, for whoever has just recorded it."""
     if came.written and came.written.recorded.waits:  # it was made more than a week ago
@@ -53,8 +60,8 @@ def said(work: Work, came: Exchanged) -> str:
     part = ""
     if came.fitted and came.fitted.replaced:
         part = _("{part} is in the register, in place of {old}.")
-        part = part.format(part=came.fitted.part.description, old=came.fitted.replaced.description)
+        part = part.format(part=_words(came.fitted.part), old=_words(came.fitted.replaced))
     elif came.fitted:
-        part = _("{part} is in the register.").format(part=came.fitted.part.description)
+        part = _("{part} is in the register.").format(part=_words(came.fitted.part))
     what = " ".join(filter(None, (part, work.said if came.written else "")))
     return _("Recorded for {name}. {said}").format(name=work.plan.name, said=what)

@@ -150,6 +150,11 @@ class Work:
         return self.cost.history
 
     @property
+    def since_asked(self) -> Sequence[Change]:
+        """What was changed since the request in hand was made and still holds, newest first."""
+        return [one for one in self.cost.standing if self.asked and one.at >= self.asked.asked_at]
+
+    @property
     def split(self) -> str:
         """'7 to be proven again, 2 that rest on them, 1 more waits: Slope up'; nothing where the first is all."""
         back, rest, until = len(self.price.back), len(self.price.rest), self.price.until

@@ -22,6 +22,7 @@ from caseload.words import age_on
 from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
+from checklists.person.helping import helping, whose
 from checklists.person.settings import Change, Fell, changes, falls
 from checklists.person.stairs import Stairs, stairs_today
 from checklists.person.timeline import Line, by_day, timeline
@@ -72,7 +73,7 @@ class PersonPage:
     reviews: Sequence[Due]
     requests: Sequence[Asked]
     may: frozenset[str]
-    signs: str  # whose it is to sign, where the reader may record and not sign
+    helping: str  # what is an assistant's to record, and for whom the rest waits
 
     @property
     def may_change(self) -> bool:
@@ -143,16 +144,8 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],
         requests=requests_of_episode(actor, episode_id, at=at) if seen else (),
         may=may,
-        signs=_signs(actor, theirs, may),
+        helping=helping(actor, whose(theirs), at=at) if str(Action.RECORD) in may else "",
     )
-
-
-def _signs(actor: Staff, theirs: Hands, may: frozenset[str]) -> str:
-    """Whose it is to sign, for whoever records here and does not: an assistant. Not for those in whose hands it is."""
-    turns = [turn for turn in (theirs.standing_in, theirs.carrier) if turn]
-    if str(Action.RECORD) not in may or str(Action.SIGN_OFF) in may or actor.pk in {turn.staff_id for turn in turns}:
-        return ""
-    return turns[0].staff if turns else ""
 
 
 def standing_of(episode_id: UUID, *, at: datetime) -> Standing:

@@ -16,6 +16,7 @@ from caseload.words import age_on
 from checklists.floor.sessions import Session
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
+from checklists.person.helping import helping
 from checklists.today.changed import changed_since_looked
 from checklists.today.coming import who_comes
 from checklists.today.dues import dues_of
@@ -48,6 +49,7 @@ class Today:
     whole_site: bool
     may_sign: bool
     may_review: bool
+    helping: str  # what is an assistant's to record; what stands to be signed or reviewed is then not theirs
     needs_factor: bool  # somebody without people reads how to begin
 
     @property
@@ -75,6 +77,7 @@ def today(actor: Staff, *, at: datetime) -> Today:
         whole_site=access.reach(actor, Action.RECORD, at) is not Scope.OWN,
         may_sign=access.reach(actor, Action.SIGN_OFF, at) is not None,
         may_review=access.reach(actor, Action.REVIEW_FALL, at) is not None,
+        helping=helping(actor, _("the person’s therapist"), at=at),
         needs_factor=not calls and not in_use(actor).exists(),
     )
 

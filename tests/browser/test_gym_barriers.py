@@ -44,6 +44,21 @@ def ines(therapist: Staff) -> Episode:
     return episode
 
 
+@pytest.fixture
+def odo(therapist: Staff) -> Episode:
+    """Somebody whose stairs wait for two checks: the resistance was changed, and no session has begun."""
+    episode = an_episode(assigned_to=therapist)
+    skills = ("don_check", "sit_stand", "stand_load", "weight_shift", "hip_drive", "swing_release", "short_steps")
+    signed = [
+        an_entry("sign_off", by=therapist, at=ago(days=20), seq=number, skill=skill)
+        for number, skill in enumerate((*skills, "even_walk", "stair_up"))
+    ]
+    tried = an_attempt("stair_up", "contralateral_rail", by=therapist, at=ago(days=3))
+    change = an_entry("setting_changed", by=a_prosthetist(), at=ago(days=1), setting="resistance", to="5")
+    imported(therapist, episode, *signed, tried, change)
+    return episode
+
+
 @pytest.mark.parametrize("theme", THEMES)
 @pytest.mark.parametrize(
     "address", ["/", "/people/{}/"]
@@ -114,4 +129,22 @@ def _smaller_than(page: Page, size: int, selector: str) -> list[str]:
 )
 def test_no_page_scrolls_sideways(enter: Enter, therapist: Staff, ines: Episode, address: str, size: str) -> None:
     page = enter(therapist, address.format(ines.pk), size=size)
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+
+
+@pytest.mark.parametrize("size", ["tablet", "tablet upright", "desk"])
+def test_no_verdict_on_stairs_is_wider_than_the_page(enter: Enter, therapist: Staff, odo: Episode, size: str) -> None:
+    page = enter(therapist, f"/people/{odo.pk}/", size=size)
+    verdict = "not before the start check and the check in the bars; after it: yes, also at home"
+    expect(page.locator(".way .say", has_text=verdict)).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+
+
+def test_a_plate_of_any_length_breaks_its_line_where_the_page_ends(
+    enter: Enter, therapist: Staff, odo: Episode
+) -> None:
+    """Wherever one stands outside a table: also under words of another language, or a person's own."""
+    page = enter(therapist, f"/people/{odo.pk}/", size="tablet upright")
+    plates = page.locator(":not(td, th) > .say > span")
+    plates.evaluate_all("(all) => all.forEach((one) => { one.textContent = 'long words '.repeat(20); })")
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0

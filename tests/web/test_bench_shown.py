@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 from urllib.parse import quote
 
 import pytest
@@ -14,7 +15,7 @@ from checklists.episode.services import change_setting, close_episode
 from checklists.record.models import Entry, HeldEntry
 from clinic import clock
 from clinic.errors import Conflict
-from tests.makers import a_lead, a_prosthetist, a_therapist, ago, an_entry, an_episode, imported, stamp
+from tests.makers import a_lead, a_prosthetist, a_therapist, ago, an_entry, an_episode, imported, recorded, stamp
 from tests.web.test_bench import all_signed, asked, change, registered, sent, statuses
 
 pytestmark = pytest.mark.django_db
@@ -52,6 +53,31 @@ def test_a_lapsed_signature_counts_among_those_to_be_proven_again() -> None:
     imported(a_lead(), episode, old)
     price = work(a_prosthetist(), episode.pk, at=clock.now(), setting="foot").price
     assert [(one.key, one.before, one.after) for one in price.rows] == [("stair_down", "lapsed", "suspended")]
+
+
+def test_under_a_request_stands_what_was_changed_since_it_was_asked(enter: Enter) -> None:
+    episode, browser, nothing = all_signed(), enter(a_prosthetist()), "By the record nothing was changed since it was"
+    imported(a_lead(), episode, an_entry("setting_changed", by=a_prosthetist(), at=ago(days=9), setting="foot"))
+    request = asked(episode, "alignment")
+    address = f"/bench/{episode.pk}/requests/{request.pk}/"
+
+    def since() -> str:
+        page = browser.get(address).content.decode()
+        return page[page.index('class="asked"') : page.index("What is changed")]
+
+    assert nothing in since()
+    assert 'href="#h-hist"' in since()
+    struck = an_entry("setting_changed", setting="socket", to="one ply", at=clock.now())
+    recorded(a_prosthetist(), episode, struck)
+    recorded(a_prosthetist(), episode, an_entry("struck_out", entry=struck["id"], reason="Another person’s"))
+    assert nothing in since(), "what was struck out is no change"
+    told: dict[str, Any] = {"from": "4", "to": "5", "at": clock.now()}
+    recorded(a_prosthetist(name="Ebo Lanterne"), episode, an_entry("setting_changed", setting="resistance", **told))
+    assert "Last change since it was asked:" in since()
+    assert "Resistance, 4 to <b>5</b>" in since()
+    assert "Ebo Lanterne" in since()
+    assert nothing not in since()
+    assert "This knee so far" not in browser.get(f"/bench/{episode.pk}/").content.decode().split("What is changed")[0]
 
 
 def test_what_the_setting_is_now_is_said_and_not_asked(enter: Enter) -> None:

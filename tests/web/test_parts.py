@@ -73,13 +73,22 @@ def test_an_exchange_is_one_press_whichever_page_it_begins_on(enter: Enter, way:
     said = change(browser, address, before="Bench knee 2, SN-0002", features=["yielding"], **NEW)
     done = browser.post(address, said, follow=True)
     assert done.redirect_chain[-1][0] == (f"{plan}#plan-devices" if "new" in way else "/bench/")
-    assert "Bench knee 9 is in the register, in place of Bench knee 2" in done.content.decode()
+    assert f"{WORDS} is in the register, in place of Bench knee 2, SN-0002." in done.content.decode()
     browser.post(address, said)
     (fact,) = exchanges()
     assert (fact["from"], fact["to"], fact["features"]) == ("Bench knee 2, SN-0002", WORDS, ["yielding"])
     assert knees() == [("Bench knee 2", "SN-0002", False), ("Bench knee 9", "SN-4471", True)]
     assert "not in the re" not in browser.get(plan).content.decode() + browser.get(address).content.decode()
     assert Prosthesis.objects.get().pk == device
+
+
+def test_two_knees_of_one_model_are_told_apart_by_their_numbers(enter: Enter) -> None:
+    bench = a_prosthetist()
+    episode, _device = somebody_with_a_knee(bench, side="left")
+    browser, address = enter(bench), f"/bench/{episode.pk}/?setting=knee"
+    said = change(browser, address, features=["yielding"], to="Bench knee 2", serial="SN-0003")
+    done = browser.post(address, said, follow=True).content.decode()
+    assert "Bench knee 2, SN-0003 is in the register, in place of Bench knee 2, SN-0002." in done
 
 
 @pytest.mark.parametrize("way", ["", "&side=left&new=1"])

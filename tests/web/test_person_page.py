@@ -267,13 +267,6 @@ def test_the_small_staircase_has_its_key(enter: Enter, runa: Staff, ines: Episod
     assert 'class="ms-key"' in page(enter(runa), "/people/")
 
 
-def test_an_assistant_reads_whose_it_is_to_sign(enter: Enter, runa: Staff, ines: Episode) -> None:
-    said = "new skills and signing off are for Runa Achterling"
-    assert said in page(enter(an_assistant()), f"/people/{ines.pk}/")
-    for who in (runa, a_prosthetist(), a_lead()):
-        assert said not in page(enter(who), f"/people/{ines.pk}/")
-
-
 def test_each_line_has_one_way_to_put_it_right(enter: Enter, runa: Staff, ines: Episode) -> None:
     ebo = a_prosthetist()
     change = an_entry("setting_changed", by=ebo, at=ago(days=3), setting="resistance", **{"from": "4", "to": "5"})

@@ -36,6 +36,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Asked at {time}: it does not promise it.": "Preguntado a las {time}: no lo promete.",
  "At most half of the foot on the step, heel end": "Como mucho medio pie sobre el escalón, por el lado del talón",
  "At {time}, as it was": "A las {time}, como estaba",
+ "Back to it": "Volver a ello",
  "Back to: {rung}": "Volver a: {rung}",
  "Before leaving the saddle: set the knee to walking. Then, one hand on a rail, load it and prove that it holds.": "Antes de bajar del sillín: ponga la rodilla en modo de marcha. Después, con una mano en la barandilla, cárguela y compruebe que aguanta.",
  "Before the knee is asked to bend under the person it is proven in walking mode: lock released and free swing off, both verified.": "Antes de pedir a la rodilla que se flexione bajo la persona se comprueba que está en modo de marcha: bloqueo quitado y oscilación libre desconectada, ambos verificados.",
@@ -97,7 +98,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Fall review, on {name}’s page": "Revisión de la caída, en la página de {name}",
  "Fall: came to rest on a lower level": "Caída: acabó en un nivel más bajo",
  "Fault seen": "Fallo observado",
- "Fetch {name}, or try anyway, because": "Avise a {name}, o inténtelo igualmente, porque",
+ "Fetch {name}.": "Avise a {name}.",
  "Figure-of-eight around two markers": "Recorrido en ocho alrededor de dos marcas",
  "Find the person now, by telephone if they have left: they sit down and do not walk on this knee. Release the lock or switch free swing off, prove walking mode with a hand on a rail and record it; tell the therapist in charge.": "Busque a la persona ahora, por teléfono si se ha ido: que se siente y no camine con esta rodilla. Quite el bloqueo o desconecte la oscilación libre, compruebe el modo de marcha con una mano en una barandilla y regístrelo; avise al terapeuta responsable.",
  "First look after the person, by local policy. Then record.": "Primero atienda a la persona, según las normas locales. Después registre.",
@@ -142,6 +143,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "In the bars, one hand": "En las paralelas, una mano",
  "Injury": "Lesión",
  "It does not: {knee}": "No lo hace: {knee}",
+ "It has happened already, because": "Ya ha ocurrido, porque",
  "It is not in the record and will not be. The server keeps what was sent, with your reason.": "No está en el registro ni lo estará. El servidor guarda lo enviado, con su motivo.",
  "It is recorded as a new mark; this one is put aside.": "Se registra como anotación nueva; esta se aparta.",
  "It stands in Alerts; a lead may ask you why.": "Figura en los avisos; un responsable puede preguntarle el motivo.",
@@ -162,6 +164,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Kneeling and getting up, with variations": "Arrodillarse y levantarse, con variantes",
  "Lap": "Vuelta",
  "Lap: {what}": "Vuelta: {what}",
+ "Leave it out": "Dejarlo fuera",
  "Left foot, kg": "Pie izquierdo, kg",
  "Left hand": "Mano izquierda",
  "Left knee": "Rodilla izquierda",
@@ -208,6 +211,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Nobody used this page for a while. What you typed is still here: sign in again and it comes back, not yet sent.": "Nadie ha usado esta página desde hace un rato. Lo que escribió sigue aquí: inicie sesión de nuevo y lo recuperará, aún sin enviar.",
  "Not measured yet: {numbers}.": "Aún sin medir: {numbers}.",
  "Not now: {what}": "Ahora no: {what}",
+ "Not recorded yet": "Todavía sin registrar",
  "Not taken: {error}": "No admitido: {error}",
  "Not taken: {error}. It is kept for you and the lead.": "No admitido: {error}. Se guarda para usted y el responsable.",
  "Not yet signed off, or no longer current: {skills}.": "Aún sin superar o ya no vigente: {skills}.",
@@ -460,8 +464,11 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "When a critical rule is about to be broken": "Cuando está a punto de incumplirse una regla crítica",
  "When it happened": "Cuándo ocurrió",
  "Where is the person?": "¿Dónde está la persona?",
+ "Who may: the therapist whose person this is or who stands in, an assistant of the same site, a clinic lead. Anybody else comes to a page of their own.": "Puede hacerlo el terapeuta a quien está asignada esta persona o quien le sustituye, un auxiliar del mismo centro o un responsable clínico. Cualquier otra persona llega a una página propia.",
  "Whoever strikes out the record of a danger is asked why.": "A quien tacha la anotación de un peligro se le pregunta por qué.",
  "Why": "Motivo",
+ "Why has it happened?": "¿Por qué ha ocurrido?",
+ "Why it has happened against advice": "Por qué ha ocurrido contra el consejo",
  "Why try it against advice?": "¿Por qué intentarlo contra el consejo?",
  "Within three hours of a lock or free swing the knee is proven in walking mode again, or exchanged.": "Antes de tres horas desde un bloqueo u oscilación libre se comprueba la rodilla otra vez en modo de marcha, o se cambia.",
  "Without a signal this device keeps what you record. Only when its disk is full may this browser clear it: send before you put the device away, and ask a clinic lead to install this app on it.": "Sin conexión este dispositivo conserva lo que usted registra. Solo si su disco se llena puede borrarlo este navegador: envíe antes de guardar el dispositivo y pida a un responsable clínico que instale en él esta aplicación.",
@@ -474,7 +481,6 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "You are signed out": "Su sesión está cerrada",
  "You are signed out. The session stays open: your colleague signs in here and goes on with this person.": "Se cierra su acceso. La sesión sigue abierta: la otra persona del equipo entra aquí y sigue con esta persona.",
  "You may repeat any skill that was tried before.": "Usted puede repetir cualquier habilidad que ya se haya intentado.",
- "You record. A skill never tried before, and signing off, wait for {name}.": "Usted registra. Una habilidad que nunca se ha intentado y firmar superaciones esperan a {name}.",
  "You struck out the record of a danger": "Usted ha tachado el registro de un peligro",
  "You were not assigned to this person, nor covering, when this happened: a clinic lead must release it.": "Cuando esto ocurrió usted no llevaba a esta persona ni sustituía a quien la llevaba: un responsable clínico debe admitirlo.",
  "You were signed out before it was taken, and nothing was recorded. It stands filled in below: look through it and send it.": "Se cerró su sesión antes de recibirlo, y no se registró nada. Está relleno abajo: repáselo y envíelo.",
@@ -764,6 +770,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "{several} and {last}": "{several} y {last}",
  "{status}: {cause}": "{status}: {cause}",
  "{support} ({hand})": "{support} ({hand})",
+ "{what} (the stopwatch runs)": "{what} (el cronómetro está en marcha)",
  "{what}, lap {n}: {time}": "{what}, vuelta {n}: {time}",
  "{what}: {answer}": "{what}: {answer}"
 }, counted: {
@@ -838,5 +845,9 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "{n} tap; it records the check.": [
   "{n} toque; registra la comprobación.",
   "{n} toques; el último lo registra."
+ ],
+ "{what} is not recorded: tap a result first.": [
+  "Sin registrar: {what}. Toque antes un resultado.",
+  "Sin registrar: {what}. Toque antes un resultado."
  ]
 } };
