@@ -7,13 +7,14 @@ from typing import Any
 from uuid import UUID
 
 from django.urls import reverse
-from django.utils.translation import gettext
 
-from caseload.models import Assignment, Episode, Person
+from caseload.assignment.selectors import hands
+from caseload.models import Episode, Person
 from caseload.words import day_words, may_have
 from checklists.floor import words
 from checklists.floor.config import protocol_part
 from checklists.floor.state import floor_state, of_floor
+from checklists.person.helping import helping, whose
 from checklists.pictures.words import MODE, PROOF, RESULT, STATUS
 from checklists.record import protocols
 from clinic import access
@@ -68,11 +69,12 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
 
 
 def _helps(actor: Staff, episode: Episode, at: datetime) -> dict[str, str] | None:
-    """For somebody who records and signs nothing off: whose that is. None for everybody else."""
+    """For somebody who records and signs nothing off: whose that is, and what an assistant is told of it. None for
+    everybody else."""
     if access.reach(actor, Action.RECORD, at) is None or access.reach(actor, Action.SIGN_OFF, at) is not None:
         return None
-    carrier = Assignment.objects.filter(episode=episode, period__contains=at).values_list("staff__name", flat=True)
-    return {"therapist": carrier.first() or gettext("a therapist")}
+    name = whose(hands(actor, episode.pk, at=at))
+    return {"therapist": name, "said": helping(actor, name, at=at)}
 
 
 def _weight(person: Person) -> dict[str, Any] | None:
