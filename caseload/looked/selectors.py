@@ -110,17 +110,18 @@ def who_looked(actor: Staff, number: str, *, first: date, last: date, at: dateti
 
 @dataclass(frozen=True, slots=True)
 class WhoTells:
-    """Who says who opened a record. `may`: the reader looks themselves; else `ask` names whom to ask."""
+    """Who says it, or makes it. `may`: the reader does so themselves; else `ask` names whom to ask."""
 
     may: bool
     ask: tuple[str, ...]
 
 
-def who_tells(actor: Staff, *, at: datetime) -> WhoTells:
-    """For a page about one person: a link for whoever reads the trail, names for everybody else. One statement."""
-    if access.reach(actor, Action.SEE_TRAIL, at) is not None:
+def who_tells(actor: Staff, *, at: datetime, what: Action = Action.SEE_TRAIL) -> WhoTells:
+    """For a page about one person: a link for whoever reads the trail (or may do `what`), names for everybody else.
+    One statement."""
+    if access.reach(actor, what, at) is not None:
         return WhoTells(True, ())
-    return WhoTells(False, tuple(who_may(Action.SEE_TRAIL, at=at).values_list("name", flat=True)))
+    return WhoTells(False, tuple(who_may(what, at=at).values_list("name", flat=True)))
 
 
 def last_looks(actor: Staff, episodes: Iterable[UUID]) -> dict[UUID, datetime | None]:

@@ -26,17 +26,18 @@ class Waiting(Protocol):
 Row = TypeVar("Row", bound=Waiting)
 
 
-def fulfilled(waiting: Sequence[Row], day: date, *, falls: bool) -> list[Row]:
+def fulfilled(waiting: Sequence[Row], day: date, *, falls: bool, waits: bool) -> list[Row]:
     """Which of these a review of `day` fulfils where nobody says otherwise. `waiting`: the soonest first.
 
     One that looked at falls fulfils what is planned after a fall: all that was due by then, else the next to come.
     Otherwise what else was due by then; a review of no fall, where none was, also the next that is due soon. What lies
-    further ahead stays planned.
+    further ahead stays planned. While a fall `waits`, a review that looked at none leaves what is planned after a fall;
+    once every fall is cleared, to look again is a review like another.
     """
     of_falls = [row for row in waiting if row.kind == AFTER_A_FALL] if falls else []
     if of_falls:
         return [row for row in of_falls if row.due_on <= day] or of_falls[:1]
-    others = [row for row in waiting if row.kind != AFTER_A_FALL]
+    others = [row for row in waiting if row.kind != AFTER_A_FALL or not (falls or waits)]
     due = [row for row in others if row.due_on <= day]
     soon = [] if falls else [row for row in others if row.due_on <= day + timedelta(days=DUE_SOON_DAYS)]
     return due or soon[:1]

@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from caseload.episode.reach import OfEpisode
@@ -60,6 +61,11 @@ class PlannedReview(OfEpisode, models.Model):
                 condition=Q(done_at__isnull=True, cancelled_at__isnull=True),
             )
         ]
+
+    @property
+    def named(self) -> str:
+        """What it is called where it is planned: 'after a fall' alone is an answer to why."""
+        return _("look again after the fall") if self.kind == ReviewKind.FALL else self.get_kind_display()
 
 
 class Reminder(models.Model):

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
 from caseload.review.due import due_state, due_words, fulfilled
-from caseload.review.models import PlannedReview, Reminder, Rung
+from caseload.review.models import PlannedReview, Reminder, ReviewKind, Rung
 from clinic import access, clock
 from clinic.access import Action
 from clinic.errors import NotFound
@@ -28,6 +28,7 @@ class Due:
     episode_id: UUID
     person: str
     number: str
+    site: str
     kind: str
     due_on: date
     state: str
@@ -39,6 +40,7 @@ class Due:
     note: str
     entry: UUID | None = None
     done_on: date | None = None
+    after_fall: bool = False
 
 
 def open_reviews(
@@ -49,9 +51,11 @@ def open_reviews(
     return _rows(actor, rows if episodes is None else rows.filter(episode__in=episodes), at)
 
 
-def overdue_reviews(actor: Staff, *, at: datetime) -> list[Due]:
-    """Open reviews whose day has passed where the person is seen."""
+def overdue_reviews(actor: Staff, *, at: datetime, may: Action = Action.SEE_PERSON) -> list[Due]:
+    """Open reviews whose day has passed where the person is seen; of those for whom the actor `may` do something."""
     perhaps = _open().filter(due_on__lte=at.date())  # local days are at most one ahead of UTC
+    if may is not Action.SEE_PERSON:
+        perhaps = access.scoped(actor, may, perhaps, at=at)
     return [row for row in _rows(actor, perhaps, at) if row.days_late > 0]
 
 
@@ -67,11 +71,14 @@ def reviews_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[
 
 
 def to_settle(actor: Staff, episode_id: UUID, *, at: datetime, falls: bool) -> list[tuple[Due, bool]]:
-    """What is planned of an episode, and whether a review of now fulfils it where nobody says otherwise."""
+    """What is planned of an episode, and whether a review of now fulfils it where nobody says otherwise.
+
+    `falls`: whether any waits, which it then looks at.
+    """
     planned = open_reviews(actor, at=at, episode_id=episode_id)
     rows = list(_open().filter(episode_id=episode_id).select_related("episode__site").order_by("due_on", "pk"))
     day = clock.local_day(at, rows[0].episode.site.time_zone) if rows else at.date()
-    own = {row.pk for row in fulfilled(rows, day, falls=falls)}
+    own = {row.pk for row in fulfilled(rows, day, falls=falls, waits=falls)}
     return [(row, row.review_id in own) for row in planned]
 
 
@@ -107,7 +114,8 @@ def _row(row: PlannedReview, at: datetime) -> Due:
         episode_id=row.episode_id,
         person=row.episode.person.full_name,
         number=row.episode.person.number,
-        kind=row.get_kind_display(),
+        site=row.episode.site.name,
+        kind=row.named,
         due_on=row.due_on,
         state=settled or due_state(row.due_on, today),
         words=settled or due_words(row.due_on, today),
@@ -118,4 +126,5 @@ def _row(row: PlannedReview, at: datetime) -> Due:
         note=row.note,
         entry=row.entry,
         done_on=clock.local_day(row.done_at, row.episode.site.time_zone) if row.done_at else None,
+        after_fall=row.kind == ReviewKind.FALL,
     )

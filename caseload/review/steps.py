@@ -31,6 +31,7 @@ def settle(
     at: datetime,
     day: date,
     falls: bool,
+    waits: bool,
     chosen: Collection[UUID] | None = None,
 ) -> list[PlannedReview]:
     """A review was recorded: the plans that it settles are done.
@@ -42,7 +43,7 @@ def settle(
         return []
     waiting = list(_waiting(episode_id).order_by("due_on", "pk"))
     if chosen is None:
-        done = fulfilled(waiting, day, falls=falls)
+        done = fulfilled(waiting, day, falls=falls, waits=waits)
     else:
         done = [row for row in waiting if row.pk in chosen]
         if len(done) < len(set(chosen)):

@@ -20,14 +20,22 @@ def put_off_words(before: Due, day: date, late: Sequence[Due]) -> str:
     return done + " " + _("Still overdue: {list}.").format(list=listed([_named(row) for row in late]))
 
 
-def settled_words(done: Sequence[Due], planned: Sequence[Due]) -> str:
-    """'Settled: routine review of 4 Oct 2026. Planned next: routine review of 3 Dec 2026.'"""
+def settled_words(done: Sequence[Due], planned: Sequence[Due], *, again: date | None = None) -> str:
+    """'Settled: routine review of 4 Oct 2026. Planned next: routine review of 3 Dec 2026.'
+
+    `planned`: the soonest first. `again`: the day that the review itself named, said before what comes sooner.
+    """
     said = _("The review is recorded.")
     if done:
         said += " " + _("Settled: {list}.").format(list=listed([_named(row) for row in done]))
     if not planned:
         return said + " " + _("No review is planned now.")
-    return said + " " + _("Planned next: {review}.").format(review=_named(planned[0]))
+    if again is None:
+        return said + " " + _("Planned next: {review}.").format(review=_named(planned[0]))
+    said += " " + _("Planned: look again on {day}.").format(day=day_words(again))
+    if planned[0].due_on < again:
+        said += " " + _("Next before it: {review}.").format(review=_named(planned[0]))
+    return said
 
 
 def option_words(row: Due) -> str:
@@ -37,4 +45,6 @@ def option_words(row: Due) -> str:
 
 
 def _named(row: Due) -> str:
+    if row.after_fall:
+        return _("look again on {day} after the fall").format(day=day_words(row.due_on))
     return _("{kind} of {day}").format(kind=row.kind, day=day_words(row.due_on))

@@ -32,6 +32,7 @@ class Planned:
     site_id: UUID
     site: str
     note: str
+    asks: bool  # its time is past, and nobody said whether they came
 
 
 def visits_of_day(
@@ -45,7 +46,9 @@ def visits_of_day(
     if staff_id is not None:
         rows = rows.filter(staff_id=staff_id)
     seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at)
-    return [_row(row) for row in seen.select_related("episode__person", "staff", "site").order_by("starts_at", "pk")]
+    return [
+        _row(row, at) for row in seen.select_related("episode__person", "staff", "site").order_by("starts_at", "pk")
+    ]
 
 
 def visits_of_episode(actor: Staff, episode_id: UUID, *, at: datetime, past: int = 10) -> list[Planned]:
@@ -53,7 +56,7 @@ def visits_of_episode(actor: Staff, episode_id: UUID, *, at: datetime, past: int
     rows = access.scoped(actor, Action.SEE_PERSON, Visit.objects.filter(episode_id=episode_id), at=at)
     rows = rows.select_related("episode__person", "staff", "site")
     before = list(rows.filter(starts_at__lt=at).order_by("-starts_at")[:past])
-    return [_row(row) for row in [*reversed(before), *rows.filter(starts_at__gte=at).order_by("starts_at")]]
+    return [_row(row, at) for row in [*reversed(before), *rows.filter(starts_at__gte=at).order_by("starts_at")]]
 
 
 def booked_with(actor: Staff, episode_id: UUID, staff_id: UUID, *, at: datetime) -> list[str]:
@@ -63,7 +66,7 @@ def booked_with(actor: Staff, episode_id: UUID, staff_id: UUID, *, at: datetime)
     return [instant_words(row.starts_at, row.site.time_zone) for row in seen]
 
 
-def _row(row: Visit) -> Planned:
+def _row(row: Visit, at: datetime) -> Planned:
     return Planned(
         visit_id=row.pk,
         version=row.version,
@@ -80,4 +83,5 @@ def _row(row: Visit) -> Planned:
         site_id=row.site_id,
         site=row.site.name,
         note=row.note,
+        asks=row.state == VisitState.PLANNED and row.starts_at < at,
     )

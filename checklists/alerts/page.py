@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
 from caseload.models import Episode
-from checklists.alerts import selectors
+from checklists.alerts import recipients, selectors
 from checklists.alerts.models import Notice, Severity, StepKind
 from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.alerts.since import settled_since
@@ -63,6 +63,7 @@ class Shown:
     do_now: list[str]
     ladder: list[Rung]
     may_answer: bool
+    first: str = ""  # who answers before the reader, and until when; nothing where it is the reader's as it stands
     ring: bool = False
     phone: str = ""
     also: Sequence[tuple[UUID, str]] = ()  # other acts of this person on the page that wait, each answered by itself
@@ -95,9 +96,9 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     found = selectors.acts(actor, filters, at=at)
     episodes = Episode.objects.filter(pk__in={act.episode_id for act in found})
     theirs = set(access.scoped(actor, Action.ACKNOWLEDGE_ALERT, episodes, at=at).values_list("pk", flat=True))
-    phones = _phones(actor, found, at=at)
+    phones, first = _phones(actor, found, at=at), _first(actor, found, at)
     page = cut(
-        [_shown(actor, act, act.episode_id in theirs, phones, at) for act in found],
+        [_shown(actor, act, act.episode_id in theirs, phones, at, first.get(act.entry, "")) for act in found],
         PAGE,
         lambda one: one.act.cursor,
         newest=filters.before is None,
@@ -132,6 +133,27 @@ def _phones(actor: Staff, acts: Sequence[Act], *, at: datetime) -> dict[UUID, st
     return dict(rows.values_list("pk", "person__phone"))
 
 
+def _first(actor: Staff, acts: Sequence[Act], at: datetime) -> dict[UUID, str]:
+    """Of the acts that the therapist has the time for still, for whoever is not that therapist: who, and until when."""
+    hears = {act.entry: _leads_hear_at(act) for act in acts if act.severity != recipients.BOTH_AT_ONCE}
+    due = [(act, ends) for act in acts if (ends := hears.get(act.entry)) is not None and ends > at]
+    carrying = recipients.therapists_by_name({act.episode_id for act, _ends in due}, at) if due else {}
+    return {
+        act.entry: _has_until(list(carrying[act.episode_id].values()), ends)
+        for act, ends in due
+        if act.episode_id in carrying and actor.pk not in carrying[act.episode_id]
+    }
+
+
+def _has_until(names: Sequence[str], ends: datetime) -> str:
+    words = ngettext(
+        "{names} has until {day}; you may answer too",
+        "{names} have until {day}; you may answer too",
+        len(names),
+    )
+    return words.format(names=", ".join(names), day=when(ends))
+
+
 def _gravest_first(every: Sequence[Shown]) -> list[Shown]:
     """In the order of their severity, and as they stood where that is the same."""
     return sorted(every, key=lambda one: selectors.grave(one.act.severity))
@@ -153,7 +175,9 @@ def _with(one: Shown, waiting: Sequence[Shown]) -> Shown:
     return replace(one, also=others[:ALSO], also_more=_("and {n} more").format(n=more) if more > 0 else "")
 
 
-def _shown(actor: Staff, act: Act, may_answer: bool, phones: Mapping[UUID, str], at: datetime) -> Shown:
+def _shown(
+    actor: Staff, act: Act, may_answer: bool, phones: Mapping[UUID, str], at: datetime, first: str = ""
+) -> Shown:
     waiting = [rule for rule in act.rules if rule.state == "waiting"]
     return Shown(
         act=act,
@@ -163,6 +187,7 @@ def _shown(actor: Staff, act: Act, may_answer: bool, phones: Mapping[UUID, str],
         do_now=list(dict.fromkeys(do_now(actor, act, rule) for rule in waiting)),
         ladder=_ladder(act, at),
         may_answer=may_answer and act.waiting,
+        first=first,
         ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
         phone=phones[act.episode_id] if ring else "",
     )
@@ -190,19 +215,27 @@ def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
 def _ladder(act: Act, at: datetime) -> list[Rung]:
     """Who has heard of it, in order; and, while it waits, when the leads will, or that they should have by now."""
     steps = sorted((step for rule in act.rules for step in rule.steps), key=lambda step: step.pk)
-    both = act.severity == Severity.CRITICAL
-    raised = _("raised, therapist and leads told") if both else _("raised, therapist told")
+    raised = (
+        _("raised, therapist and leads told")
+        if act.severity == recipients.BOTH_AT_ONCE
+        else _("raised, therapist told")
+    )
     own = {str(StepKind.RAISED): raised, str(StepKind.ESCALATED): _("nobody answered: leads told")}
     rungs = {
         (step.kind, step.at): Rung(step.at, _by(own.get(step.kind, step.get_kind_display()), step)) for step in steps
     }
     ahead = []
-    if act.waiting and act.escalated_at is None:
-        minutes = settings.ESCALATE_AFTER_MINUTES[act.severity]
-        due = act.known_at + timedelta(minutes=minutes)
+    if (due := _leads_hear_at(act)) is not None:
         words = _("leads will be told, unless answered") if due > at else _("nobody answered: leads not told yet")
         ahead = [Rung(due, words, reached=False)]
     return [*rungs.values(), *ahead]
+
+
+def _leads_hear_at(act: Act) -> datetime | None:
+    """When the leads hear that nobody answered; nothing where they have, or where nothing waits."""
+    if not act.waiting or act.escalated_at is not None:
+        return None
+    return act.known_at + timedelta(minutes=settings.ESCALATE_AFTER_MINUTES[act.severity])
 
 
 def _by(words: str, step: object) -> str:

@@ -22,6 +22,7 @@ from checklists.person.services import note_opened
 from clinic import clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer
+from clinic.web.entrance import asked_next
 from clinic.web.forms import signed_in
 
 if TYPE_CHECKING:
@@ -41,9 +42,10 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     act = Act(
         title=_("Record a review"),
         submit=_("Record the review"),
-        back=reverse("plan", args=[episode_id]),
+        back=asked_next(request) or reverse("plan", args=[episode_id]),
         over=head.whose,
         lead=_("A day to look again plans the next one."),
+        template="episode/review.html",
         caution=str(CAUTION),
     )
     falls = falls_to_review(head)
@@ -51,14 +53,14 @@ def review(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     offered = [(str(row.review_id), option_words(row), own) for row, own in planned]
     form = ReviewForm(request.POST or None, falls=falls, planned=offered)
     do = partial(review_fall, actor=actor, episode_id=episode_id)
-    return answer(request, act, form, do, then=partial(_reviewed, actor, episode_id))
+    return answer(request, act, form, do, then=partial(_reviewed, actor, episode_id, form))
 
 
-def _reviewed(actor: Staff, episode_id: UUID, written: Written, act: Act) -> Act:
-    """Which planned reviews it settled, and what is planned next."""
+def _reviewed(actor: Staff, episode_id: UUID, form: ReviewForm, written: Written, act: Act) -> Act:
+    """Which planned reviews it settled, the day that it named, and what is planned next."""
     at = clock.now()
     done, planned = settled_by(actor, written.entry, at=at), open_reviews(actor, at=at, episode_id=episode_id)
-    return replace(act, done=settled_words(done, planned))
+    return replace(act, done=settled_words(done, planned, again=form.cleaned_data["next_due"]))
 
 
 def discharge(request: HttpRequest, episode_id: UUID) -> HttpResponse:

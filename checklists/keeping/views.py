@@ -43,7 +43,8 @@ def person(request: HttpRequest, person_id: UUID) -> HttpResponse:
     actor = signed_in(request)
     page = selectors.person_kept(actor, person_id, at=clock.now())
     services.note_kept_opened(actor=actor, person_id=person_id)
-    shown = {"page": page, "law": LAW, "told": who_tells(actor, at=clock.now())}
+    told, proof = who_tells(actor, at=clock.now()), who_tells(actor, at=clock.now(), what=Action.EXPORT_RECORD)
+    shown = {"page": page, "law": LAW, "told": told, "proof": proof}
     return render(request, "keeping/person.html", shown)
 
 

@@ -44,11 +44,13 @@ SEVERAL = ("deviations",)
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """What each field offers, the steps of each check, and those steps in words."""
+    """What each field offers, the steps of each check, and those steps in words. `of_one_knee`: the kinds that tell of
+    one knee where there are two; the others tell of both at once, as on the Floor."""
 
     choices: Mapping[str, Choices]
     steps: Mapping[str, Sequence[str]]
     named: Mapping[str, str]
+    of_one_knee: Sequence[str] = ()
 
     @property
     def printed(self) -> list[str]:
@@ -98,7 +100,8 @@ class RowForm(forms.Form):
         self.label_suffix, self.offer, self.own = "", offer, own
         for name, options in offer.choices.items():
             field = cast("forms.ChoiceField", self.fields[name])
-            field.choices = options if name in SEVERAL else [("", "–"), *options]
+            nothing = _("which one?") if name == "knee" else "–"
+            field.choices = options if name in SEVERAL else [("", nothing), *options]
         self.fields["kind"].initial = own or layout.EXTRA
         for step in self.steps:
             self.fields[f"mark_{step}"] = forms.ChoiceField(
@@ -191,10 +194,17 @@ class RowForm(forms.Form):
         for name, of in layout.fields_of(self.kinds, table).items():
             if name == layout.MARKS:
                 found += [self._mark(step) for step in self.steps]
-            elif name != "knee" or self.offer.choices["knee"]:
+            elif name == "knee":
+                found += self._knee(of)
+            else:
                 boxes = list(self[name]) if name in SEVERAL else ()
                 found.append(Shown(self[name], "" if name == "note" else " ".join(of), boxes))
         return found
+
+    def _knee(self, of: Sequence[str]) -> list[Shown]:
+        """Which knee, where there are two and the row is told of one of them, or names one already."""
+        asked = list(of) if self["knee"].value() else [kind for kind in self.offer.of_one_knee if kind in self.kinds]
+        return [Shown(self["knee"], " ".join(asked))] if asked and self.offer.choices["knee"] else []
 
     def _mark(self, step: str) -> Shown:
         """What the paper may show of a step, and of which checks it is one."""
@@ -206,7 +216,9 @@ def offer_of(document: Mapping[str, Any], side: str) -> Offer:
     """What each field offers: the words of the person's protocol and ladder."""
     part = protocol_part(document, side)
     steps = dict.fromkeys(step for steps in part["checks"].values() for step in steps)
-    checks = [(f"check:{key}", words.CHECKS.get(key, key.replace("_", " "))) for key in part["checks"]]
+    both = side == "both"
+    per_knee = {check["key"] for check in document.get("checks", ()) if check.get("per_knee")}
+    checks = [(f"check:{key}", _check(key, both=both and key not in per_knee)) for key in part["checks"]]
     modes = [
         (f"mode_set:{key}", _("Knee set to {mode}").format(mode=words.MODE[key].lower()))
         for key in ("walking", "locked", "free_swing")
@@ -220,10 +232,18 @@ def offer_of(document: Mapping[str, Any], side: str) -> Offer:
         "result": list(RESULT.items()),
         "deviations": [(one["key"], one["name"]) for one in part["deviations"]],
         "injury": list(words.INJURY.items()),
-        "knee": [(key, worded(key, "side")) for key in ("left", "right")] if side == "both" else [],
+        "knee": [(key, worded(key, "side")) for key in ("left", "right")] if both else [],
         "measure": [(one["key"], f"{one['name']}{one['suffix']}") for one in part["measures"]],
     }
-    return Offer(choices, part["checks"], {step: words.STEPS.get(step, step) for step in steps})
+    named = {step: words.STEPS.get(step, step) for step in steps}
+    own = [key for key, _words in (*checks, *modes) if key.startswith("mode_set:") or key.partition(":")[2] in per_knee]
+    return Offer(choices, part["checks"], named, own if both else ())
+
+
+def _check(key: str, *, both: bool) -> str:
+    """A check in words; one that is told of two knees at once says so."""
+    name = words.CHECKS.get(key, key.replace("_", " "))
+    return _("{check}, both knees").format(check=name) if both else name
 
 
 def rows(offer: Offer, data: Mapping[str, Any] | None, count: int) -> list[RowForm]:

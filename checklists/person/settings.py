@@ -12,7 +12,7 @@ import orjson
 from django.utils.translation import gettext as _
 
 from checklists.floor.words import SETTING
-from checklists.person.facts import fitted, skill_name
+from checklists.person.facts import Told, fitted, skill_name, tell
 from checklists.pictures import names
 from checklists.record.models import EntryContent
 from checklists.record.reception import action_of
@@ -134,6 +134,8 @@ class Fell:
     circumstances: str
     by: str
     outcome: str
+    told: Told  # as the timeline says it
+    note: str
 
     @property
     def waits(self) -> bool:
@@ -163,6 +165,8 @@ def falls(episode_id: UUID) -> list[Fell]:
             fact.get("circumstances", ""),
             by,
             reviews.get(fact["id"], ""),
+            tell(fact),
+            fact.get("note", ""),
         )
         for fact, at, by in reversed(standing)
         if fact["kind"] in ("fall", "near_miss")

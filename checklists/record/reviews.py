@@ -15,8 +15,9 @@ from clinic.audit import trail
 from clinic.clock import local_day
 
 
-def follow_reviews(reception: Reception, locked: Locked, came: Sequence[Entry]) -> None:
-    """What the reviews among the new entries do to the plans, in the same transaction."""
+def follow_reviews(reception: Reception, locked: Locked, came: Sequence[Entry], *, waits: bool) -> None:
+    """What the reviews among the new entries do to the plans, in the same transaction. `waits`: whether a fall is open
+    after all of them."""
     for entry in came:
         if entry.kind == "review":
             settle(
@@ -27,13 +28,15 @@ def follow_reviews(reception: Reception, locked: Locked, came: Sequence[Entry]) 
                 at=reception.at,
                 day=local_day(entry.instant, locked.time_zone),
                 falls=bool(entry.get("of")),
+                waits=waits,
                 chosen=reception.settles,
             )
             if entry.get("next_due"):
-                _plan(reception, locked, date.fromisoformat(entry.get("next_due")))
+                kind = ReviewKind.FALL if entry.get("of") else ReviewKind.ROUTINE
+                _plan(reception, locked, kind, date.fromisoformat(entry.get("next_due")))
 
 
-def _plan(reception: Reception, locked: Locked, due_on: date) -> None:
+def _plan(reception: Reception, locked: Locked, kind: ReviewKind, due_on: date) -> None:
     waiting = PlannedReview.objects.filter(
         episode_id=locked.episode_id, due_on=due_on, done_at__isnull=True, cancelled_at__isnull=True
     )
@@ -41,7 +44,7 @@ def _plan(reception: Reception, locked: Locked, due_on: date) -> None:
         return
     row = PlannedReview.objects.create(
         episode_id=locked.episode_id,
-        kind=ReviewKind.ROUTINE,
+        kind=kind,
         due_on=due_on,
         planned_by=reception.actor,
         planned_at=reception.at,

@@ -55,7 +55,7 @@ def receive(
     setting_aside.keep(reception, locked, entries, judged)
     if changes is not None:
         came = [sound.entry for sound in changes.sounds]
-        follow_reviews(reception, locked, came)
+        follow_reviews(reception, locked, came, waits=changes.fall_waits)
         follow_visits(reception, locked, came)
         write(changes, reception, closing)
         if changes.outbox:
@@ -86,6 +86,7 @@ def _changes(
         stale_at=shown.stale_at,
         last_at=max([sound.at for sound in sounds] + ([locked.last_at] if locked.last_at else [])),
         trail=_trail(reception, locked, came),
+        fall_waits=bool(folded.episode.fold.open_falls),
         projection=projection.changed(came, lambda: folded.record or [*stored(), *came]),
     )
     raised, withdrawn = alerting.plan(changes, reception, folded, sounds)

@@ -67,6 +67,7 @@ class Changes:
     met: list[Identity] = field(default_factory=list)
     outbox: list[OutboxRow] = field(default_factory=list)
     projection: Projection | None = None
+    fall_waits: bool = False  # whether a fall is open after it
 
 
 _FACT = """

@@ -11,6 +11,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import Plan, plan
+from caseload.looked.selectors import WhoTells, who_tells
 from checklists.floor.config import range_words
 from checklists.floor.words import MEASURES
 from checklists.person.facts import Told, tell
@@ -21,6 +22,7 @@ from checklists.pictures.words import HELP, WORDS
 from checklists.signoff.meaning import SIGNING_OFF
 from checklists.signoff.selectors import Printed, signatures_of
 from checklists.signoff.services import Readiness, readiness
+from clinic.access import Action
 from clinic.staff.models import Staff
 from clinic.staff.roles import Role
 
@@ -54,6 +56,7 @@ class SignOffPage:
     lapses_on: date | None
     signatures: Sequence[Printed]
     left_open: Sequence[str]
+    proof: WhoTells  # who makes a file of a signature that anybody can check
     meaning: str = str(SIGNING_OFF)
 
     @property
@@ -85,6 +88,7 @@ def sign_off_page(actor: Staff, episode_id: UUID, skill: str, *, at: datetime) -
         lapses_on=datetime.fromisoformat(said["lapses_at"]).date() if said["lapses_at"] else None,
         signatures=signatures,
         left_open=left_open(actor, standing, episode_id, at=at),
+        proof=who_tells(actor, at=at, what=Action.EXPORT_RECORD),
     )
 
 

@@ -12,6 +12,7 @@ from django.db.models import Count
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
+from caseload.review.selectors import Due as Planned
 from caseload.review.selectors import open_reviews
 from checklists.alerts.models import Alert
 from checklists.alerts.rules import words_of
@@ -40,12 +41,15 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
     for review in open_reviews(actor, at=at, episodes=set(stand)):
         if review.state in ("overdue", "due"):
             kind = "overdue" if review.state == "overdue" else "waiting"
-            dues[review.episode_id].append(
-                Due(kind, kind, f"{str(review.kind).capitalize()}: {review.words}", link="plan")
-            )
+            dues[review.episode_id].append(Due(kind, kind, review_words(review), link="plan"))
     for episode, text in _deadlines(stand, zone):
         dues[episode].append(Due("deadline", "waiting", text, link="floor"))
     return dues
+
+
+def review_words(review: Planned) -> str:
+    """'Routine review: 7 days overdue'."""
+    return f"{review.kind[:1].upper()}{review.kind[1:]}: {review.words}"
 
 
 def falls_waiting(standing: Standing) -> list[str]:

@@ -17,13 +17,15 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.models import Episode
 from caseload.episode.selectors import sites as every_site
+from caseload.review.selectors import Due, overdue_reviews
+from caseload.visit.selectors import Planned
 from checklists.alerts.page import do_now
 from checklists.alerts.selectors import Act, Filters, acts, grave
 from checklists.alerts.short import SHORT
 from checklists.person.heads import Standing, standings
 from checklists.record.models import Entry
 from checklists.today.coming import who_comes
-from checklists.today.dues import falls_waiting
+from checklists.today.dues import falls_waiting, review_words
 from checklists.today.facts import sessions_of_day
 from checklists.today.open_ends import of_knees, of_sessions
 from checklists.today.plates import Plate, marks_of_others
@@ -31,7 +33,9 @@ from checklists.today.rows import status_dues
 from checklists.words import said
 from clinic import access, clock
 from clinic.access import Action, Scope
+from clinic.language import dates
 from clinic.staff.models import Staff
+from clinic.web.entrance import with_next
 
 MOST = 200
 
@@ -50,7 +54,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A heading of the list with its lines. `settled`: what is said where there are none."""
+    """A heading of the list with its lines. `settled`: what is said where there are none; nothing where the part itself
+    is then left out."""
 
     key: str
     title: str
@@ -86,10 +91,11 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
     """What is open among those who came to the actor today, and those for whom they recorded; for whoever leads the
     whole clinic, at every site of it. A fixed number of statements."""
     day = clock.local_day(at, actor.site.time_zone)
-    people, whole = _people(actor, day, at), access.reach(actor, Action.RECORD, at) is Scope.ALL
+    comes = who_comes(actor, at=at, sites=True)
+    people, whole = _people(actor, comes, day, at), access.reach(actor, Action.RECORD, at) is Scope.ALL
     sites = [name for _, name in every_site()] if whole else [actor.site.name]
     sites = sorted({*sites, *(row.site.name for row in people.values())})
-    parts = _parts(actor, people, standings(people, at=at), at)
+    parts = [part for part in _parts(actor, people, comes, at) if part.lines or part.settled]
     device: dict[str, object] = {
         "staff": {"reference": actor.reference, "name": actor.name},
         "signIn": reverse("sign_in"),
@@ -98,22 +104,25 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
     return Evening(day, at, len(people), sites, parts, device, manages, marks_of_others(actor, at=at))
 
 
-def _parts(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> list[Part]:
+def _parts(actor: Staff, people: dict[UUID, Episode], comes: Sequence[Planned], at: datetime) -> list[Part]:
+    stand = standings(people, at=at)
     unsigned, unproven = list(_unsigned(actor, people, stand, at)), _unproven(people, stand, at)
     falls, unanswered = list(_falls(actor, people, stand, at)), _unanswered(actor, people, at)
     return [
         Part("unsigned", _("Not signed"), _("Nothing waits for a signature."), unsigned),
         Part("unproven", _("Not proven"), _("Every knee and every session is as it should be."), unproven),
+        Part("visits", _("Did they come?"), "", list(_visits(people, comes))),
         Part("falls", _("Falls to review"), _("No fall waits for a review."), falls),
+        Part("reviews", _("Reviews overdue"), "", _reviews(actor, at)),
         Part("unanswered", _("Not answered"), _("No alert waits for an answer."), unanswered),
     ]
 
 
-def _people(actor: Staff, day: date, at: datetime) -> dict[UUID, Episode]:
+def _people(actor: Staff, comes: Sequence[Planned], day: date, at: datetime) -> dict[UUID, Episode]:
     """Those who were planned for today, and those for whom the actor recorded something today; by name."""
     start = clock.day_starts(day, actor.site.time_zone)
     recorded = Entry.objects.filter(by=actor, at__gte=start, at__lt=start + timedelta(days=1)).values("episode")
-    planned = {visit.episode_id for visit in who_comes(actor, at=at, sites=True)}
+    planned = {visit.episode_id for visit in comes}
     rows = Episode.objects.filter(pk__in=planned | set(recorded.values_list("episode", flat=True)))
     seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).select_related("person", "site")
     return {row.pk: row for row in seen.order_by("person__family_name", "person__given_name", "pk")}
@@ -147,12 +156,42 @@ def _unproven(people: dict[UUID, Episode], stand: dict[UUID, Standing], at: date
     return lines
 
 
+def _visits(people: dict[UUID, Episode], comes: Sequence[Planned]) -> Iterator[Line]:
+    """Sessions of today that nobody began, and of which nobody said what became: to the plan, where that is said."""
+    for visit in comes:
+        if visit.asks and (episode := people.get(visit.episode_id)):
+            began = dates.clock(visit.starts_at.astimezone(ZoneInfo(episode.site.time_zone)))
+            text = _("Planned for {time}, with {staff}, and not begun: say whether they came.")
+            place = reverse("plan", args=[visit.episode_id]) + "#plan-visits"
+            yield _line(episode, "overdue", text.format(time=began, staff=visit.staff), place)
+
+
+def _reviews(actor: Staff, at: datetime) -> list[Line]:
+    """Planned reviews whose day has passed, of everybody for whom the actor plans them: to the recording, or to the
+    plan where recording one is not theirs."""
+    if access.reach(actor, Action.PLAN_REVIEW, at) is None:
+        return []
+    records = access.reach(actor, Action.REVIEW_FALL, at) is not None
+    return [_overdue(row, records) for row in overdue_reviews(actor, at=at, may=Action.PLAN_REVIEW)]
+
+
+def _overdue(row: Due, records: bool) -> Line:
+    place = _back_here("record_review", row.episode_id) if records else reverse("plan", args=[row.episode_id])
+    return Line("overdue", row.person, row.number, row.site, review_words(row), place)
+
+
+def _back_here(name: str, episode_id: UUID) -> str:
+    """The address of a form that leads back to this page."""
+    return with_next(reverse(name, args=[episode_id]), reverse("day_end"))
+
+
 def _falls(actor: Staff, people: dict[UUID, Episode], stand: dict[UUID, Standing], at: datetime) -> Iterator[Line]:
     """Falls that nobody reviewed: to the review where it is the actor's to make, else to the person."""
-    place = "record_review" if access.reach(actor, Action.REVIEW_FALL, at) is not None else "person"
+    records = access.reach(actor, Action.REVIEW_FALL, at) is not None
     for episode in _of(people, stand):
         for text in falls_waiting(stand[episode.pk]):
-            yield _line(episode, "critical", text, reverse(place, args=[episode.pk]))
+            place = _back_here("record_review", episode.pk) if records else reverse("person", args=[episode.pk])
+            yield _line(episode, "critical", text, place)
 
 
 def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list[Line]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
@@ -18,8 +20,16 @@ from clinic.staff import forms, identity, selectors, services
 from clinic.web.acts import Act, answer
 from clinic.web.forms import refused, signed_in
 
+if TYPE_CHECKING:
+    from clinic.staff.models import RoleTerm
+
 CAUTION = gettext_lazy(
     "Whether somebody may work with a knee feature is a judgement of the clinic: follow local policy."
+)
+
+ACCOUNT_STAYS = gettext_lazy(
+    "The role ends by itself with its last day. The account does not: it stays open, and they stay with whom they "
+    "carry, until somebody closes it."
 )
 
 
@@ -110,9 +120,21 @@ def grant_role(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 def end_role(request: HttpRequest, staff_id: UUID, term_id: UUID) -> HttpResponse:
     """End a role."""
     page, back = _member(request, staff_id)
-    act = Act(title=_("End a role of {row}").format(row=page.row.name), submit=_("End it"), back=back, over=_("Staff"))
+    act = Act(
+        title=_("End a role of {row}").format(row=page.row.name),
+        submit=_("End it"),
+        back=back,
+        over=_("Staff"),
+        lead=ACCOUNT_STAYS,
+    )
     form = forms.LastDay(request.POST or None, initial={"last_day": clock.now().date().isoformat()})
-    return answer(request, act, form, partial(services.end_role, actor=signed_in(request), term_id=term_id))
+    end = partial(services.end_role, actor=signed_in(request), term_id=term_id)
+    return answer(request, act, form, end, then=_role_ended)
+
+
+def _role_ended(term: RoleTerm, act: Act) -> Act:
+    said = _("{title}: done.").format(title=act.title)
+    return replace(act, done=f"{said} {ACCOUNT_STAYS}")
 
 
 def add_registration(request: HttpRequest, staff_id: UUID) -> HttpResponse:

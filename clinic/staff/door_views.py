@@ -7,7 +7,6 @@ from django.contrib.auth import login, logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -27,22 +26,15 @@ from clinic.web.shell import first_page
 BACKEND = "clinic.staff.sign_in.StaffBackend"
 
 
-def _next(request: HttpRequest) -> str:
-    """Where they were going, where that is on this server."""
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
-    safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-    return wanted if safe and wanted not in ("/", request.path) else ""
-
-
 @login_not_required
 @sensitive_post_parameters("password", "passkey")
 @require_http_methods(["GET", "HEAD", "POST"])
 def sign_in_page(request: HttpRequest) -> HttpResponse:
     """Ask who it is; lead on to the second step, or let them in."""
     if request.user.is_authenticated:
-        return redirect(_next(request) or first_page(signed_in(request), clock.now()))
+        return redirect(entrance.next_of(request) or first_page(signed_in(request), clock.now()))
     if request.method == "GET" and request.GET.get("with") != "password" and tablet.tablet_of(request) is not None:
-        return redirect(entrance.with_next(entrance.door_of(request), _next(request)))
+        return redirect(entrance.with_next(entrance.door_of(request), entrance.next_of(request)))
     form, status = SignInForm(request.POST or None), 200
     if request.method == "POST" and form.is_valid():
         try:
@@ -51,7 +43,7 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
             status = refused(form, refusal)
     page = {
         "form": form,
-        "next": _next(request),
+        "next": entrance.next_of(request),
         "kept": kept.waiting(request),
         "ended": entrance.OWNER in request.session,
         "passkeys": asking.place_of(request).fit,
@@ -62,11 +54,11 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
 def _first_step(request: HttpRequest, form: SignInForm) -> HttpResponse:
     said = form.cleaned_data
     if (answer := asking.answer_in(request, said["passkey"])) is not None:
-        return _let_in(request, sign_in.by_passkey(answer), _next(request))
+        return _let_in(request, sign_in.by_passkey(answer), entrance.next_of(request))
     staff = sign_in.first_step(username=said["username"], password=said["password"])
     if not sign_in.needs_second(staff):
-        return _let_in(request, sign_in.come_in(staff, Shown.PASSWORD), _next(request))
-    half_in.keep(request, staff, _next(request))
+        return _let_in(request, sign_in.come_in(staff, Shown.PASSWORD), entrance.next_of(request))
+    half_in.keep(request, staff, entrance.next_of(request))
     return redirect("sign_in_second")
 
 
@@ -110,6 +102,7 @@ def code_now(request: HttpRequest) -> JsonResponse:
 def _let_in(request: HttpRequest, come: Come, wanted: str) -> HttpResponse:
     half_in.drop(request)
     staff, at = come.staff, clock.now()
+    wanted = entrance.way_back(request, staff, wanted)
     login(request, staff, backend=BACKEND)
     shown = Assurance.TWO_FACTORS if come.shown.both else Assurance.PASSWORD
     entrance.begin(request, zone=staff.site.time_zone, at=at, shown=shown)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import urlencode
 
 from django.conf import settings
@@ -32,6 +32,9 @@ from clinic.staff.tablet.services import note_seen
 from clinic.web import kept, tablet
 from clinic.web.forms import signed_in
 from clinic.web.origin import API
+
+if TYPE_CHECKING:
+    from clinic.staff.models import Staff
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 SEEN, SINCE, ZONE, OWNER = "seen_at", "signed_in_at", "zone", "signed_in_as"
@@ -217,11 +220,28 @@ class SignInRequired(LoginRequiredMiddleware):
         return to_sign_in(request)
 
 
-def next_of(request: HttpRequest) -> str:
-    """Where they were going, where that is a page on this server."""
+def asked_next(request: HttpRequest) -> str:
+    """The page that the address names as the next, where it is one on this server; else nothing."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""
     safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-    return wanted if safe and wanted not in ("/", request.path) else ""
+    return wanted if safe else ""
+
+
+def next_of(request: HttpRequest) -> str:
+    """Where they were going, where that is a page on this server."""
+    wanted = asked_next(request)
+    return wanted if wanted not in ("/", request.path) else ""
+
+
+def way_back(request: HttpRequest, staff: Staff, wanted: str) -> str:
+    """Where they were going, for whoever's session ended here; somebody else goes to no page that another was on. Asked
+    before their session begins. Where nobody's ended, or a colleague passed the device on, it is followed."""
+    return wanted if request.session.get(OWNER, str(staff.pk)) == str(staff.pk) else ""
+
+
+def passed_on(request: HttpRequest) -> None:
+    """Whoever was here gives the device to a colleague, who goes on where they were."""
+    request.session.pop(OWNER, None)
 
 
 def with_next(address: str, page: str) -> str:

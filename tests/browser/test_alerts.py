@@ -44,6 +44,31 @@ def test_an_open_alerts_page_says_that_there_is_more_and_does_not_reload_by_itse
     expect(page.get_by_role("article")).to_have_count(1)
 
 
+@pytest.mark.parametrize("size", ["tablet", "tablet upright"])
+def test_what_comes_in_moves_nothing_under_the_finger(enter: Enter, size: str) -> None:
+    therapist = a_therapist()
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    page = enter(therapist, "/alerts/", size=size)
+    page.wait_for_load_state("networkidle")  # the tally has been asked for once
+    page.locator("summary", has_text="Say what was done").click()
+    pressed = page.locator("article textarea, article button, article summary, .pick, .plate nav a")
+    before = [one.bounding_box() for one in pressed.all()]
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    expect(page.get_by_role("link", name="New alerts have come in")).to_be_visible(timeout=3 * WITHIN)
+    assert [one.bounding_box() for one in pressed.all()] == before
+
+
+def test_the_first_number_beside_alerts_moves_no_way_of_the_plate(enter: Enter) -> None:
+    therapist = a_therapist()
+    page = enter(therapist, "/alerts/", size="tablet upright")
+    page.wait_for_load_state("networkidle")
+    ways = page.locator(".plate nav a, .pick")
+    before = [one.bounding_box() for one in ways.all()]
+    a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    expect(page.locator("[data-tally]")).to_contain_text("1", timeout=3 * WITHIN)
+    assert [one.bounding_box() for one in ways.all()] == before
+
+
 def test_an_act_is_answered_in_place_by_keyboard(enter: Enter) -> None:
     therapist = a_therapist()
     a_skipped_start_check(therapist, an_episode(assigned_to=therapist))

@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 
 from caseload.models import Episode
 from checklists.record.models import Entry
-from clinic.models import TrailRow
+from clinic.models import StaffSession, TrailRow
 from clinic.staff.models import Staff
 from clinic.staff.session_models import Tablet
 from clinic.staff.tablet.services import revoke_tablet
@@ -24,6 +24,7 @@ from tests.makers import (
     ago,
     an_assistant,
     an_attempt,
+    an_enrolled_tablet,
     an_episode,
     recorded,
 )
@@ -181,3 +182,32 @@ def test_a_sign_off_is_refused_by_pin_with_a_sentence(enter: Enter) -> None:
         "A PIN is for recording only. Sign in with your name and password"
     )
     assert barriers(device) == []
+
+
+HEAD = """() => {
+  const end = document.querySelector(".plate-end").getBoundingClientRect();
+  const menu = document.querySelector(".plate-menu").getBoundingClientRect();
+  const pass = document.querySelector(".plate-end .hand-over").getBoundingClientRect();
+  const name = document.querySelector(".plate-end .plate-who").getBoundingClientRect();
+  const ways = document.querySelector(".plate nav").getBoundingClientRect();
+  const inside = [menu, end].every((box) => box.left >= 0 && box.right <= innerWidth);
+  return {
+    inside: inside && document.documentElement.scrollWidth <= innerWidth,
+    oneRow: pass.top < name.bottom && name.top < pass.bottom && pass.right <= name.left,
+    beside: end.top < ways.bottom,
+    atTheEnd: innerWidth - end.right < 40,
+  };
+}"""
+
+
+@pytest.mark.parametrize("language", ["en-gb", "es"])
+def test_the_header_of_a_lead_on_a_tablet_holds_and_the_menu_stays_inside(enter: Enter, language: str) -> None:
+    lead = a_lead(name="Marit Sandhollow-Achterling", language=language)
+    device = enter(lead)
+    StaffSession.objects.filter(staff=lead).update(tablet=an_enrolled_tablet().tablet)
+    for width, height in ((1280, 800), (800, 1280)):
+        device.set_viewport_size({"width": width, "height": height})
+        device.goto("/tablets/")
+        device.locator(".plate-who > summary").click()
+        head = device.evaluate(HEAD)
+        assert head == {"inside": True, "oneRow": True, "beside": width == 1280, "atTheEnd": True}, (width, head)

@@ -174,9 +174,10 @@ def test_a_review_is_not_planned_for_a_day_that_has_passed() -> None:
     assert not PlannedReview.objects.exists()
 
 
-def settled(episode: Episode, entry: UUID, *, falls: bool, days: int = 0) -> list[tuple[str, int]]:
+def settled(episode: Episode, entry: UUID, *, falls: bool, waits: bool = False, days: int = 0) -> list[tuple[str, int]]:
     mine = episode.assignments.get().staff
-    done = settle(episode.pk, actor=mine, entry=entry, done_at=now(), at=now(), day=TODAY + days * DAY, falls=falls)
+    when = {"done_at": now(), "at": now(), "day": TODAY + days * DAY}
+    done = settle(episode.pk, actor=mine, entry=entry, **when, falls=falls, waits=waits)
     return [(one.kind, (one.due_on - TODAY).days) for one in done]
 
 
@@ -198,6 +199,14 @@ def test_a_recorded_review_settles_everything_that_was_due_by_then() -> None:
     for days in (0, 2, 9):
         plan_review(actor=mine, episode_id=episode.pk, due_on=TODAY + days * DAY)
     assert settled(episode, uuid4(), falls=False, days=3) == [("routine", 0), ("routine", 2)]
+
+
+def test_a_review_of_no_fall_settles_the_look_after_one_once_no_fall_waits() -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    plan_review(actor=mine, episode_id=episode.pk, due_on=TODAY + 2 * DAY, kind="fall")
+    assert settled(episode, uuid4(), falls=False, waits=True, days=2) == []
+    assert settled(episode, uuid4(), falls=False, days=2) == [("fall", 2)]
 
 
 def test_the_same_review_planned_twice_stands_once() -> None:

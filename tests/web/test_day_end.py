@@ -12,7 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from caseload.models import Episode
+from caseload.models import Episode, PlannedReview, Visit
 from checklists.alerts.models import Alert
 from checklists.alerts.services import acknowledge
 from clinic import clock
@@ -62,6 +62,11 @@ def lines(client: Client, part: str) -> list[tuple[str, str]]:
     assert inside
     found = re.findall(r'<li><a href="([^"]+)">.*?class="open-what">(.*?)</span>', inside[0])
     return [(link, text) for link, text in found]
+
+
+def not_begun(episode: Episode, staff: Staff, minutes: int = 1) -> Visit:
+    """A session that was planned for so many minutes ago."""
+    return Visit.objects.create(episode=episode, site=episode.site, staff=staff, starts_at=ago(minutes=minutes))
 
 
 def closed_well(runa: Staff, ines: Episode) -> None:
@@ -215,6 +220,10 @@ def test_ten_people_cost_no_more_statements_than_one(enter: Enter, whose: Callab
     def somebody() -> None:
         episode = an_episode(assigned_to=carrier)
         a_visit(episode, carrier)
+        not_begun(episode, carrier)
+        PlannedReview.objects.create(
+            episode=episode, due_on=ago(days=3).date(), planned_by=carrier, planned_at=clock.now()
+        )
         locked = {**an_entry("mode_set", mode="locked"), **at(2)}
         recorded(carrier, episode, {**an_entry("session_opened"), **at(4)}, locked, an_attempt("stand_load"))
 
@@ -241,8 +250,39 @@ def test_a_fall_that_nobody_reviewed_is_listed_and_leads_to_the_review(
 ) -> None:
     recorded(runa, ines, a_fall(skill="stand_load", at=ago(days=1)))
     ((link, text),) = lines(enter(runa), "falls")
-    assert link == reverse("record_review", args=[ines.pk])
+    assert link == reverse("record_review", args=[ines.pk]) + "?next=%2Fday-end%2F"
     assert "has not been reviewed" in text
+
+
+def test_who_was_planned_and_not_begun_is_asked_for_until_somebody_says(enter: Enter, runa: Staff) -> None:
+    ines, client = an_episode(assigned_to=runa), enter(runa)
+    assert 'data-part="visits"' not in page(client, "/day-end/")
+    visit = not_begun(ines, runa)
+    ((link, text),) = lines(client, "visits")
+    assert link == f"/people/{ines.pk}/plan/#plan-visits"
+    assert text.endswith(f"with {runa.name}, and not begun: say whether they came.")
+    assert "did they come?" in page(client, f"/people/{ines.pk}/plan/")
+    client.post(f"/people/{ines.pk}/plan/visits/{visit.pk}/", {"state": "missed", "version": visit.version})
+    assert 'data-part="visits"' not in page(client, "/day-end/")
+
+
+def test_a_session_that_was_begun_or_lies_ahead_is_not_asked_for(enter: Enter, runa: Staff, ines: Episode) -> None:
+    recorded(runa, ines, {**an_entry("session_opened"), **at(0)})
+    not_begun(an_episode(assigned_to=runa), runa, minutes=-30)
+    assert 'data-part="visits"' not in page(enter(runa), "/day-end/")
+
+
+def test_an_overdue_review_of_ones_people_leads_to_its_recording(enter: Enter, runa: Staff) -> None:
+    client, ines, other = enter(runa), an_episode(assigned_to=runa), an_episode()
+    assert 'data-part="reviews"' not in page(client, "/day-end/")
+    day = clock.local_day(clock.now(), runa.site.time_zone)
+    for episode, days in ((ines, 3), (other, 3), (ines, 0)):
+        due_on = day - timedelta(days=days)
+        PlannedReview.objects.create(episode=episode, due_on=due_on, planned_by=runa, planned_at=clock.now())
+    form = "/people/{}/review/?next=%2Fday-end%2F"
+    assert lines(client, "reviews") == [(form.format(ines.pk), "Routine review: 3 days overdue")]
+    assert {link for link, _text in lines(enter(a_lead()), "reviews")} == {form.format(e.pk) for e in (ines, other)}
+    assert 'data-part="reviews"' not in page(enter(an_assistant()), "/day-end/"), "an assistant reviews nobody"
 
 
 def test_what_is_critical_stands_first_and_the_page_says_of_which_site_it_is(

@@ -256,6 +256,17 @@ def test_it_can_be_turned_down_with_the_reason(enter: Enter) -> None:
     assert "decided already" in posted(browser, f"/keeping/erasures/{row.pk}/down/", 409, reason="again")
 
 
+def test_whoever_may_not_make_a_proof_learns_who_does_and_who_may_finds_the_link_at_given_out(enter: Enter) -> None:
+    lead, episode = enter(a_lead()), an_episode()
+    address, told = f"/keeping/people/{episode.person_id}/", "A proof of a signature, as a file that anybody can check,"
+    assert f"{told} is made by a records officer. Nobody is one today." in text_of(lead, address)
+    officer = a_records_officer(name="Fenna Inkersole")
+    assert f"{told} is made by a records officer: Fenna Inkersole." in text_of(lead, address)
+    given_out = text_of(enter(officer), address).partition('id="h-arc"')[2].partition("</section>")[0]
+    assert f'href="/proof/?about={episode.reference}"' in given_out
+    assert told not in given_out
+
+
 def test_whoever_may_not_read_who_opened_a_record_learns_whom_to_ask(enter: Enter) -> None:
     a_records_officer(name="Fenna Inkersole")
     lead, officer, episode = a_lead(), a_records_officer(name="Odo Quarrel"), an_episode()

@@ -46,6 +46,14 @@ def test_the_ending_page_names_who_is_in_hand_and_refuses_to_leave_them_unsaid(e
     assert not Staff.objects.get(pk=gone.pk).is_active
 
 
+def test_the_closing_page_says_what_to_do_for_somebody_who_leaves_later(enter: Enter) -> None:
+    gone, lead = a_therapist(), enter(a_lead())
+    said, member = text(lead.get(reverse("end_staff", args=[gone.pk]))), reverse("staff_member", args=[gone.pk])
+    later = f'Do they leave later? Give the last day under <a href="{member}#roles">Roles</a>; close the account on'
+    assert later in said
+    assert 'id="roles"' in text(lead.get(member))
+
+
 def test_whoever_is_left_to_nobody_stands_on_the_caseload_page(enter: Enter) -> None:
     gone, lead = a_therapist(), enter(a_lead())
     an_episode(assigned_to=gone, person=a_person(given_name="Ines", family_name="Vartholm"))

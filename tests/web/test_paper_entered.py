@@ -237,6 +237,33 @@ def test_with_two_prostheses_each_knee_is_asked_for(enter: Enter, runa: Staff) -
     assert page.lines[0].error.startswith("knee:")
 
 
+def test_with_two_prostheses_the_start_check_is_one_of_both_knees_as_on_the_floor(enter: Enter, runa: Staff) -> None:
+    both, client = an_episode(assigned_to=runa, side="both"), enter(runa)
+    lines = client.get(f"/people/{both.pk}/paper/enter/").context["page"].lines
+    asks = {line.form.title: [one.bound.name for one in line.form.shown].count("knee") for line in lines}
+    assert asks["Start check, both knees"] == asks["End check, both knees"] == 0
+    assert asks["Lock in"] == asks["Lock out"] == 1
+    lock_in = next(line.form for line in lines if line.form.title == "Lock in")
+    assert list(lock_in.fields["knee"].choices) == [("", "which one?"), ("left", "left"), ("right", "right")]
+    assert sent(client, both, sheet(both, START)).lines[0].outcome == "accepted"
+    assert '"knee"' not in Entry.objects.get(episode=both, kind="check").content.body
+
+
+def test_another_row_asks_which_knee_only_of_what_is_told_of_one(enter: Enter, runa: Staff) -> None:
+    both = an_episode(assigned_to=runa, side="both")
+    page = sent(enter(runa), both, sheet(both, *[{} for _ in range(11)], more="1"))
+    (knee,) = (one for one in page.lines[-1].form.shown if one.bound.name == "knee")
+    asked = knee.of.split()
+    assert {"check:lock_in", "check:lock_out", "mode_set:walking"} <= set(asked)
+    assert "check:start_of_session" not in asked
+
+
+def test_with_one_prosthesis_no_knee_is_asked_for(enter: Enter, runa: Staff, ines: Episode) -> None:
+    lines = enter(runa).get(f"/people/{ines.pk}/paper/enter/").context["page"].lines
+    assert not [one for line in lines for one in line.form.shown if one.bound.name == "knee"]
+    assert lines[0].form.title == "Start check"
+
+
 def test_somebody_elses_sheet_is_not_entered_and_that_is_in_the_trail(enter: Enter, ines: Episode) -> None:
     stranger = a_therapist()
     client = enter(stranger)

@@ -194,3 +194,12 @@ def test_a_leads_sheet_of_a_gap_begins_again_in_the_bars(enter: Enter, runa: Sta
     stand = next(one for one in sheet.limits if one.tread.key == "stand_load")
     assert stand.support == "bars_both"
     assert sheet.check_first[0].startswith("More than 28 days")
+
+
+def test_the_sheet_of_two_knees_asks_what_the_form_asks(enter: Enter, runa: Staff) -> None:
+    both = an_episode(assigned_to=runa, side="both")
+    seen = enter(runa).get(f"/people/{both.pk}/paper/").content.decode()
+    ticks = seen.split('<p class="ticks">')[1:]
+    start, lock, end = (next(row for row in ticks if what in row) for what in ("Start check", "Lock in", "End check"))
+    assert ["both knees" in row for row in (start, lock, end)] == [True, False, True]
+    assert [row.count("L / R") for row in (start, lock, end)] == [0, 2, 0]

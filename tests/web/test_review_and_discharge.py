@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID, uuid4
 
 import pytest
@@ -58,8 +59,10 @@ def test_a_fall_is_offered_for_review_and_cleared_and_the_plan_is_settled(enter:
     }
     said["settles"] = [str(due.pk)]
     assert browser.post(address, said).status_code == 302
-    assert PlannedReview.objects.get(kind="fall").done_at is not None
-    assert PlannedReview.objects.get(kind="routine").due_on.isoformat() == later
+    due.refresh_from_db()
+    assert due.done_at is not None
+    again = PlannedReview.objects.exclude(pk=due.pk).get()
+    assert (again.kind, again.due_on.isoformat()) == ("fall", later)
     assert "injury: none" not in browser.get(address).content.decode()
 
 
@@ -93,6 +96,79 @@ def test_a_fall_alone_settles_no_routine_review_to_come_and_the_page_says_what_i
     assert f"Planned next: routine review of {day_words(ahead.due_on)}." in after
     ahead.refresh_from_db()
     assert ahead.done_at is None
+
+
+def test_the_form_tells_what_happened_at_each_fall_as_the_timeline_does_and_who_recorded_it(enter: Enter) -> None:
+    mine = a_therapist(name="Runa Achterling")
+    episode = an_episode(assigned_to=mine)
+    told = {
+        "circumstances": "Slipped on the wet slope.",
+        "action": "Sat down, telephoned us.",
+        "note": "Alone at home.",
+    }
+    recorded(mine, episode, a_fall(skill="ramp_down", injury="minor", **told), a_fall(at=ago(days=1)))
+    browser = enter(mine)
+    seen = browser.get(f"/people/{episode.pk}/review/").content.decode()
+    line = "Fall during slope down, injury: minor\nSlipped on the wet slope. · Sat down, telephoned us.\nAlone at home."
+    assert f"{line}\nRecorded by Runa Achterling" in seen
+    assert "Fall, injury: none\nWhat happened and what was done is not written down." in seen
+    timeline = browser.get(f"/people/{episode.pk}/").content.decode()
+    assert "Slipped on the wet slope. · Sat down, telephoned us." in timeline
+
+
+def test_the_day_just_named_is_said_first_and_is_a_look_after_the_fall(enter: Enter) -> None:
+    mine = a_therapist()
+    episode, fall = fallen(mine)
+    before, again = TODAY + timedelta(days=5), TODAY + timedelta(days=7)
+    PlannedReview.objects.create(episode=episode, due_on=before, planned_by=mine, planned_at=now())
+    said: dict[str, Any] = {
+        "entry_id": str(uuid4()),
+        "of": [fall],
+        "outcome": "cleared",
+        "next_due": again.isoformat(),
+    }
+    browser = enter(mine)
+    after = browser.post(f"/people/{episode.pk}/review/", said, follow=True).content.decode()
+    first = f"Planned: look again on {day_words(again)}. Next before it: routine review of {day_words(before)}."
+    assert first in after
+    assert f"<b>{day_words(again)}</b> · look again after the fall" in after
+    form = browser.get(f"/people/{episode.pk}/review/").content.decode()
+    assert f"Look again on {day_words(again)} after the fall (in 7 days)" in form
+
+
+def test_without_an_earlier_one_only_the_day_is_said(enter: Enter) -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    again = TODAY + timedelta(days=9)
+    said: dict[str, Any] = {"entry_id": str(uuid4()), "next_due": again.isoformat(), "note": "Walks well."}
+    after = enter(mine).post(f"/people/{episode.pk}/review/", said, follow=True).content.decode()
+    assert f"Planned: look again on {day_words(again)}." in after
+    assert "Next before it" not in after
+    assert PlannedReview.objects.get().kind == "routine"
+
+
+@pytest.mark.parametrize(
+    ("asked", "leads"),
+    [("/", "/"), ("/day-end/", "/day-end/"), ("https://elsewhere.example/", ""), ("//x.example", "")],
+)
+def test_back_and_the_answer_lead_to_where_they_came_from_on_this_server(enter: Enter, asked: str, leads: str) -> None:
+    mine = a_therapist()
+    episode = an_episode(assigned_to=mine)
+    browser, address = enter(mine), f"/people/{episode.pk}/review/?{urlencode({'next': asked})}"
+    leads = leads or f"/people/{episode.pk}/plan/"
+    assert f'href="{leads}">Back</a>' in browser.get(address).content.decode()
+    answer = browser.post(address, {"entry_id": str(uuid4()), "note": "Walks well."})
+    assert (answer.status_code, answer.headers["Location"]) == (302, leads)
+
+
+def test_today_leads_to_the_form_and_names_itself_as_the_way_back(enter: Enter) -> None:
+    mine = a_therapist()
+    episode, _fall = fallen(mine)
+    Visit.objects.create(episode=episode, site=episode.site, staff=mine, starts_at=now(), minutes=45)
+    browser, form = enter(mine), f"/people/{episode.pk}/review/"
+    assert f'href="{form}?next=/"' in browser.get("/").content.decode()
+    person = f"/people/{episode.pk}/"
+    assert f'href="{form}?next={person}"' in browser.get(person).content.decode()
 
 
 def test_a_review_that_settles_nothing_stands_in_the_list_with_its_day_and_first_words(enter: Enter) -> None:

@@ -16,6 +16,7 @@ from tests.makers import (
     PASSWORD,
     a_code,
     a_lead,
+    a_records_officer,
     ago,
     an_attempt,
     an_entry,
@@ -82,6 +83,26 @@ def test_a_signature_is_kept_with_what_was_shown(enter: Enter, runa: Staff) -> N
     assert sign(enter(runa), episode).status_code == 302
     kept = SignedEvidence.objects.get()
     assert (kept.skill, kept.signer_name, kept.protocol) == ("don_check", "Runa Achterling", "above_knee@1")
+
+
+def test_beside_a_signature_stands_who_makes_a_proof_of_it_for_whoever_may_not(enter: Enter, runa: Staff) -> None:
+    a_records_officer(name="Fenna Inkersole")
+    episode, client = proven(runa), enter(runa)
+    told = "A proof of a signature, as a file that anybody can check, is made by a records officer: Fenna Inkersole."
+    assert told not in said(client.get(address(episode))), "there is none yet"
+    sign(client, episode)
+    assert told in said(client.get(address(episode)))
+
+
+def test_where_a_signature_stands_the_evidence_is_said_to_be_for_a_new_one(enter: Enter, runa: Staff) -> None:
+    episode, client, lacks = proven(runa), enter(runa), "For a new signature today: not carried by the evidence"
+    assert "For a new signature" not in said(client.get(address(episode)))
+    sign(client, episode)
+    seen = said(client.get(address(episode)))
+    assert lacks in seen
+    assert "<b>Not carried by the evidence</b>" not in seen
+    assert "The evidence does not carry a new signature today" in seen
+    assert "What stands behind a new signature" in seen
 
 
 def test_a_wrong_password_signs_nothing_and_says_so(enter: Enter, runa: Staff) -> None:

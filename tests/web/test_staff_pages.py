@@ -11,6 +11,7 @@ import pytest
 from django.test import Client
 
 from clinic.models import Authorisation, Registration, RoleTerm, Site, Staff, TrailRow
+from clinic.staff.ended import forget_ended
 from clinic.staff.roles import Role
 from tests.makers import (
     a_lead,
@@ -168,6 +169,20 @@ def test_a_role_that_ends_today_is_held_today_and_not_tomorrow(enter: Enter) -> 
     fresh = Staff.objects.get(pk=therapist.pk)
     assert fresh.roles_on(TODAY) == {Role.THERAPIST}
     assert fresh.roles_on(TODAY + timedelta(days=1)) == frozenset()
+
+
+def test_who_ends_a_role_learns_that_the_account_stays_open_until_somebody_closes_it(enter: Enter) -> None:
+    therapist, lead = a_therapist(), enter(a_lead())
+    address = f"/staff/{therapist.pk}/roles/{therapist.role_terms.get().pk}/end/"
+    stays = "The account does not: it stays open, and they stay with whom they carry, until somebody closes it."
+    assert stays in text_of(lead, address)
+    last_day = TODAY + timedelta(days=4)
+    done = lead.post(address, {"last_day": last_day})
+    assert stays in text_of(lead, done["Location"])
+    forget_ended(now() + timedelta(days=6))
+    fresh = Staff.objects.get(pk=therapist.pk)
+    assert fresh.roles_on(TODAY + timedelta(days=6)) == frozenset()
+    assert fresh.is_active, "what the page says is what the code does"
 
 
 def test_the_only_lead_cannot_close_their_own_account(enter: Enter) -> None:

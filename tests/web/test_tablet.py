@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import timedelta
+from urllib.parse import urlencode
 
 import pytest
 from django.conf import settings
@@ -23,12 +24,14 @@ from tests.makers import (
     a_check,
     a_lead,
     a_pin,
+    a_records_officer,
     a_site,
     a_therapist,
     an_assistant,
     an_attempt,
     an_enrolled_tablet,
     an_episode,
+    in_through_the_door,
     now,
 )
 
@@ -204,12 +207,35 @@ def test_a_session_by_pin_ends_sooner_when_nobody_uses_it(gym: Client) -> None:
     assert answer["Location"].startswith("/tablet/?next=")
 
 
+@pytest.mark.parametrize("another", [False, True])
+def test_the_way_back_by_pin_is_for_whoever_was_there_and_for_whom_it_was_passed_on_to(
+    gym: Client, another: bool
+) -> None:
+    therapist, colleague = a_pin(a_therapist()), a_pin(a_therapist())
+    floor = reverse("floor", args=[an_episode(assigned_to=therapist).pk])
+    for passed_on in (False, True):
+        by_pin(gym, therapist)
+        session = gym.session
+        session["seen_at"] = (now() - timedelta(minutes=settings.PIN_IDLE_MINUTES + 1)).isoformat()
+        session.save()
+        led = gym.post(reverse("hand_over"), {"next": floor}) if passed_on else gym.get(floor)
+        assert led["Location"] == f"/tablet/?{urlencode({'next': floor})}"
+        first = "/" if another and not passed_on else floor
+        assert by_pin(gym, colleague if another else therapist, to=floor) == first
+        gym.post(reverse("sign_out"))
+
+
 def test_the_session_cookie_alone_is_worth_nothing_on_another_device(gym: Client) -> None:
     therapist = a_pin(a_therapist())
     by_pin(gym, therapist)
     elsewhere = Client()
     elsewhere.cookies[settings.SESSION_COOKIE_NAME] = gym.cookies[settings.SESSION_COOKIE_NAME].value
     assert elsewhere.get("/")["Location"].startswith("/sign-in/")
+
+
+def test_the_list_of_tablets_says_where_what_one_still_keeps_is_told(gym: Client, enter: Enter) -> None:
+    said = page_of(enter(a_lead()), reverse("tablets"))
+    assert "What a tablet still keeps unsent is not known here" in said
 
 
 def test_a_revoked_tablet_ends_whoever_is_signed_in_on_it_at_the_next_request(gym: Client, enter: Enter) -> None:
@@ -223,6 +249,22 @@ def test_a_revoked_tablet_ends_whoever_is_signed_in_on_it_at_the_next_request(gy
     page = gym.get("/sign-in/").content.decode()
     assert "A clinic lead has revoked this tablet" in page
     assert "Nobody had used this page" not in page, "one reason, the true one"
+
+
+@pytest.mark.parametrize("another", [False, True])
+def test_who_signs_in_where_a_lead_revoked_their_own_tablet_begins_on_a_page_of_their_own(
+    gym: Client, another: bool
+) -> None:
+    lead, tablets = a_lead(), reverse("tablets")
+    in_through_the_door(gym, lead)
+    gym.post(reverse("revoke_tablet", args=[Tablet.objects.get().pk]), {"reason": "left on the bus"})
+    led = gym.get(tablets)["Location"]
+    assert led == f"/sign-in/?{urlencode({'next': tablets})}"
+    said = page_of(gym, led)
+    assert "Whoever was signed in here goes on where they were; anybody else begins on a page of their own." in said
+    assert "Sign in to go on where this device was" not in said
+    comes = a_records_officer() if another else lead
+    assert in_through_the_door(gym, comes, next=tablets)["Location"] == ("/trail/" if another else tablets)
 
 
 def test_before_a_tablet_is_revoked_the_lead_reads_what_becomes_of_what_it_has_not_sent(

@@ -71,8 +71,8 @@ def enter(request: HttpRequest, staff_id: UUID) -> HttpResponse:
 
 
 def _let_in(request: HttpRequest, staff: Staff) -> HttpResponse:
-    """By PIN: for recording only, on the page where the colleague before them was, or their own first one."""
-    wanted = entrance.next_of(request)
+    """By PIN: for recording only, where they were or the colleague who passed it on was, or on their own first page."""
+    wanted = entrance.way_back(request, staff, entrance.next_of(request))
     login(request, staff, backend=BACKEND)
     at = clock.now()
     entrance.begin(request, zone=staff.site.time_zone, at=at, shown=Assurance.PIN)
@@ -91,4 +91,5 @@ def hand_over(request: HttpRequest) -> HttpResponse:
     if request.user.is_authenticated:
         sessions.hand_over(signed_in(request))
         logout(request)
+    entrance.passed_on(request)
     return redirect(entrance.with_next(entrance.door_of(request), wanted))

@@ -1,6 +1,7 @@
-// While this page stands open and news comes in, it says so. It does not reload by itself: somebody may be writing an answer.
+// While this page stands open and news comes in, it says so, in a place that is kept free for it. It does not reload by itself:
+// somebody may be writing an answer.
 document.addEventListener("clinic:alerts", () => {
-  document.querySelector("[data-came]").hidden = false;
+  document.querySelector("[data-came]").toggleAttribute("data-new", true);
 });
 
 // Whoever says what was done sees the field, the button under it, and may write at once.

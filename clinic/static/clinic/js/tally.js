@@ -13,7 +13,7 @@ export function watchAlerts() {
 
   function show({ open, mine, critical, latest, word }) {
     if (tally) {
-      tally.hidden = mine === 0; // what others answer is on the page, and no number calls the reader to it
+      tally.toggleAttribute("data-none", mine === 0); // what others answer is on the page, and no number calls the reader to it
       const seen = document.createElement("span");
       seen.setAttribute("aria-hidden", "true");
       seen.textContent = mine;
