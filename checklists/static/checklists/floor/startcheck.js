@@ -38,7 +38,7 @@ export function startCheck(floor, root) {
     };
     root.replaceChildren(
       h("div", { class: "sc-head" }, h("h1", {}, view.session(store.get()).open ? gettext("Start check") : gettext("Start check: begins the session")), count),
-      ...(config.helps?.said ? [h("p", { class: "sc-helps" }, config.helps.said)] : []),
+      ...(config.helps?.said ? [h("p", { class: "sc-helps small" }, config.helps.said)] : []),
       h("ol", {}, steps.map(row)),
       h("p", { class: "acts" }, button(gettext("Go to the attempts without it"), () => store.set({ skipped: true }), "act act-soft"),
         h("span", { class: "quiet small" }, gettext("Each attempt warns until the check is good."))));
