@@ -117,7 +117,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
     head = plan(actor, episode_id, at=at)
     standing, theirs, local = standing_of(episode_id, at=at), hands(actor, episode_id, at=at), head.local(at)
     treads, ended = standing.treads(both=head.side == "both"), head.closed_at is not None
-    shown = timeline(episode_id, before=before)
+    shown = timeline(episode_id, before=before, uncounted=standing.board.get("uncounted", ()))
     document = standing.protocol.document
     parts, made = devices(actor, episode_id, at=at), changes(episode_id, document)
     seen = access.reach(actor, Action.SEE_REQUESTS, at) is not None
