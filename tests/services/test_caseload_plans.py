@@ -176,8 +176,8 @@ def test_a_review_is_not_planned_for_a_day_that_has_passed() -> None:
 
 def settled(episode: Episode, entry: UUID, *, falls: bool, waits: bool = False, days: int = 0) -> list[tuple[str, int]]:
     mine = episode.assignments.get().staff
-    when = {"done_at": now(), "at": now(), "day": TODAY + days * DAY}
-    done = settle(episode.pk, actor=mine, entry=entry, **when, falls=falls, waits=waits)
+    day = TODAY + days * DAY
+    done = settle(episode.pk, actor=mine, entry=entry, done_at=now(), at=now(), day=day, falls=falls, waits=waits)
     return [(one.kind, (one.due_on - TODAY).days) for one in done]
 
 
