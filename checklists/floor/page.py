@@ -59,6 +59,7 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "words": words.words_for(episode.side),
         "weight": _weight(person),
         "reasons": words.chosen_words(words.REASONS),
+        "judgements": words.JUDGEMENTS,
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
         "strike_for": words.STRIKE_FOR,
         "protocol": f"{protocol.key} {protocol.version}",

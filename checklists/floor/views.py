@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.floor.answers import answered, sent
@@ -37,9 +39,18 @@ def floor(request: HttpRequest, episode_id: UUID) -> HttpResponse:
 
 @require_GET
 def taken_over(request: HttpRequest, episode_id: UUID) -> HttpResponse:
-    """Where a colleague goes on who was handed the tablet here: this person where they may, their own day where not."""
-    theirs = is_theirs(signed_in(request), episode_id, at=clock.now())
-    return redirect("floor", episode_id) if theirs else redirect("today")
+    """Where a colleague goes on who was handed the tablet here: this person where they may, their own day where not.
+    What they are told then is the same of everybody, and of nobody: no name, not even that there is such a person."""
+    if is_theirs(signed_in(request), episode_id, at=clock.now()):
+        return redirect("floor", episode_id)
+    messages.info(
+        request,
+        _(
+            "The person that this device was open at is not yours to see, so this is your own day. Nothing is lost:"
+            " an open session stays open with whoever passed the device on."
+        ),
+    )
+    return redirect("today")
 
 
 @poll

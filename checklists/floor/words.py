@@ -114,7 +114,8 @@ MEASURES = Spoken(
 )
 SUFFIX = {"%": " %", "s": " s", "1": ""}
 # What the record keeps, in English, whatever language it was tapped in.
-REASONS = (_("They went on"), _("Nothing else free"), _("My judgement"))
+JUDGEMENTS = (_("My judgement"),)  # for whoever may lead what is tried; the others say what happened
+REASONS = (_("They went on"), _("Nothing else free"), *JUDGEMENTS)
 # 'Wrong rung' is read in older records and offered no more.
 WRONG = (_("Wrong skill"), _("Wrong support"), _("Wrong result"), _("Wrong answer"), _("Wrong mode"), _("Wrong rung"))
 STRIKE_REASONS = (*WRONG, _("Tapped by mistake"), _("Recorded twice"))

@@ -235,6 +235,26 @@ def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     hand.sent()
 
 
+def test_whoever_may_not_lead_says_what_has_happened_and_judges_nothing(enter: Enter, ines: Episode) -> None:
+    """The rule speaks of who may do it: an assistant is not asked to judge it, and nothing is locked all the same."""
+    hand = Hand(enter(an_assistant(), f"/floor/{ines.pk}/"))
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    why = hand.page.locator(".why")
+    expect(why).to_contain_text("It has happened already, because")
+    expect(why).not_to_contain_text("try anyway")
+    expect(why.locator('input[name="despite"]')).to_have_count(2)
+    expect(hand.key("despite", "My judgement")).to_have_count(0)
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Fetch Runa Achterling.")
+    hand.tap(hand.page.get_by_role("button", name="Other reason"))
+    hand.page.get_by_label("Another reason").fill("Stood up alone")
+    hand.tap(hand.page.get_by_role("button", name="Keep this reason"))
+    hand.result("safe")
+    hand.sent()
+    assert recorded(ines, "attempt")[0]["despite"] == "Stood up alone"
+
+
 def test_a_skill_that_may_be_tried_in_the_bars_only_says_so(hand: Hand) -> None:
     hand.start_check()
     hand.skill("stand_load")
@@ -256,6 +276,7 @@ def test_a_blocked_skill_climbs_in_the_bars_and_what_does_not_count_says_so(hand
     hand.start_check()
     hand.skill("don_check")
     hand.support("none")
+    hand.tap(hand.key("help", "watching"))
     hand.result("safe")
     hand.skill("stand_load")
     hand.support("bars_both")
@@ -266,6 +287,11 @@ def test_a_blocked_skill_climbs_in_the_bars_and_what_does_not_count_says_so(hand
     expect(hand.page.locator(".tread").filter(has_text="Quiet standing")).to_contain_text("only in the bars · 0 of")
     expect(hand.page.locator(".rung-state")).to_contain_text([re.compile("^safe .*"), "next: allowed now"])
     hand.sent()
+    hand.page.reload()  # it is the core's word, not this page's
+    expect(hand.facts.first).to_contain_text("safe · not counted")
+    expect(hand.facts.filter(has_text="Putting on")).not_to_contain_text("not counted")
+    hand.page.goto(hand.page.url.replace("/floor/", "/people/"))
+    expect(hand.page.locator(".ledger li").filter(has_text="Quiet standing")).to_contain_text("safe · not counted")
 
 
 def test_a_knee_that_was_left_locked_is_proven_where_the_person_stands(hand: Hand, ines: Episode) -> None:
@@ -298,6 +324,7 @@ def test_a_session_is_handed_over_on_ones_own_sign_in_and_stays_open(
     hand.start_check()
     hand.tap(hand.page.get_by_role("button", name="Pass on this tablet"))
     expect(hand.page.get_by_role("dialog")).to_contain_text("The session stays open")
+    expect(hand.page.get_by_role("dialog")).to_contain_text("or who stands in, an assistant of the same site")
     hand.tap(hand.page.get_by_role("button", name="Sign out and pass it on"))
     hand.page.wait_for_url(f"**/sign-in/?next=*{ines.pk}*")
     assert len(recorded(ines, "session_opened")) == 1

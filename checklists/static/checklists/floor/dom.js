@@ -88,11 +88,11 @@ export function button(words, onclick, cls = "act", more = {}) {
 
 // Open a dialog made for one question; it is taken out of the page when it closes.
 // The focus stands on its question first: on a field it would call the system's keyboard up.
-export function ask(title, content, { closable = true, cls = "", close = gettext("Cancel") } = {}) {
+export function ask(title, content, { closable = true, cls = "", close = gettext("Cancel"), closeCls = "act act-soft" } = {}) {
   const id = `ask-${uuid()}`;
   const dialog = h("dialog", { class: `ask ${cls}`, "aria-labelledby": id }, h("h2", { id, tabindex: "-1", autofocus: true }, title), content);
   dialog.addEventListener("close", () => dialog.remove());
-  if (closable) dialog.append(h("p", { class: "acts ask-close" }, button(close, () => dialog.close(), "act act-soft")));
+  if (closable) dialog.append(h("p", { class: "acts ask-close" }, button(close, () => dialog.close(), closeCls)));
   else dialog.addEventListener("cancel", (event) => event.preventDefault());
   document.body.append(dialog);
   dialog.showModal();

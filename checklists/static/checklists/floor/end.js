@@ -3,10 +3,11 @@
 
 import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
 import { ask, button, h, key, note, put } from "./dom.js";
+import { leaveNothing } from "./unrecorded.js";
 import * as view from "./view.js";
 
 export function endSession(floor, root) {
-  const close = button(gettext("Close session"), () => question(floor), "act");
+  const close = button(gettext("Close session"), () => leaveNothing(floor, () => question(floor)), "act");
   root.append(close);
   floor.store.on((state) => { close.disabled = !view.session(state).open; });
 }

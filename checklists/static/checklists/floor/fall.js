@@ -5,6 +5,7 @@ import { BUILTIN_RULES } from "../core/core.js";
 import { said as spoken } from "../words/said.js";
 import { clockTime, now } from "./clock.js";
 import { ask, button, h, key, put } from "./dom.js";
+import { rounded, runningNow } from "./pads.js";
 import * as view from "./view.js";
 
 const RECENT = 10 * 60_000; // milliseconds
@@ -53,8 +54,11 @@ function tell(floor, kind) {
   async function done() {
     dialog.close();
     for (const name of ["circumstances", "action"]) if (!told[name]) delete told[name];
-    const attempt = { kind: "attempt", skill, support, help, result: "unsafe", deviations: store.get().chosen.deviations, measures: {} };
-    floor.choose({ support: null, deviations: [], measures: {}, despite: "" });
+    const { deviations, measures } = store.get().chosen;
+    const attempt = { kind: "attempt", skill, support, help, result: "unsafe", deviations, measures: rounded(measures) };
+    // what was read and seen went with the attempt that the fall ended; otherwise it waits for its result
+    floor.choose({ support: null, despite: "", ...(kind === "fall" && ended ? { deviations: [], measures: {} } : {}) });
+    if (ended) runningNow(floor); // a stopwatch that ran through the fall has timed nothing
     const taken = floor.record(...(kind === "fall" && ended ? [attempt, told] : [told]));
     if (kind === "fall") store.set({ follows: [...store.get().follows, after(floor)] });
     await taken;

@@ -6,16 +6,17 @@ import { leave } from "../../clinic/device/leave.js";
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { ask, button, h } from "./dom.js";
 import { call } from "./sender.js";
+import { leaveNothing } from "./unrecorded.js";
 
 const PATIENCE = 3000;
 
-export function handOver({ config, store, keeping }) {
+export function handOver(floor) {
+  const { config, store, keeping } = floor;
   const form = document.querySelector("form.hand-over");
   const go = async () => (await leave()) && form.submit();
-  form?.addEventListener("submit", async (event) => {
+  form?.addEventListener("submit", (event) => {
     event.preventDefault();
-    if (form.dataset.handOver === "own") leaving(hand);
-    else await hand();
+    leaveNothing(floor, () => (form.dataset.handOver === "own" ? leaving(hand) : hand()));
   });
 
   async function hand() {
@@ -39,6 +40,7 @@ export function handOver({ config, store, keeping }) {
 function leaving(hand) {
   const dialog = ask(gettext("Pass this tablet to a colleague"), h("div", { class: "asks" },
     h("p", {}, gettext("You are signed out. The session stays open: your colleague signs in here and goes on with this person.")),
+    h("p", { class: "quiet" }, gettext("Who may: the therapist whose person this is or who stands in, an assistant of the same site, a clinic lead. Anybody else comes to a page of their own.")),
     h("p", { class: "acts" }, button(gettext("Sign out and pass it on"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
 }
 

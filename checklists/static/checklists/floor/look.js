@@ -30,11 +30,10 @@ export function look(floor, root) {
 
   function drawSeen(skill) {
     const extra = store.get().chosen.deviations.filter((each) => !skill.barred.includes(each));
-    const chips = [...skill.barred, ...extra].map((each) => key({ name: "seen", value: each, type: "checkbox", words: deviation(each), onchange: toggle(each) }));
+    const chips = [...skill.barred, ...extra].map((each) => key({ name: "seen", value: each, type: "checkbox", words: words.deviation(each), onchange: toggle(each) }));
     seen.replaceChildren(...chips, button(gettext("Other"), () => other(skill), "act act-soft", { "aria-label": gettext("Other things seen") }));
   }
 
-  const deviation = (each) => config.deviations.find((d) => d.key === each)?.name ?? each;
   const toggle = (each) => (event) => {
     const rest = store.get().chosen.deviations.filter((one) => one !== each);
     choose({ deviations: event.target.checked ? [...rest, each] : rest });

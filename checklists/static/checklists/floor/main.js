@@ -22,6 +22,7 @@ import { handSwitch, makeSettings } from "./settings.js";
 import { skillList } from "./skills.js";
 import { startCheck } from "./startcheck.js";
 import { makeStore, NOTHING_CHOSEN } from "./store.js";
+import { watchLinks } from "./unrecorded.js";
 import * as view from "./view.js";
 import { makeWords } from "./words.js";
 
@@ -108,6 +109,7 @@ function choose(patch) {
 const parts = { handSwitch, clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };
 for (const [name, part] of Object.entries(parts)) part(floor, find(name));
 handOver(floor);
+watchLinks(floor);
 keepAwake(floor);
 alarms(floor);
 const sure = guard(floor); // who stands here is asked before anything can be tapped

@@ -18,8 +18,9 @@ export function inRange({ low, high }, value) {
   return (low === null || value >= low) && (high === null || value <= high);
 }
 
-// `changed(value)` is called when the value is another one than before; `running()` gives a measurement under way, and ends it.
-export function pad(floor, measure, controls, { changed = () => {}, running, digits = 2, cls = "" } = {}) {
+// `changed(value)` is called when the value is another one than before; `running()` gives a measurement under way, and ends it;
+// `runs()` says whether one is.
+export function pad(floor, measure, controls, { changed = () => {}, running, runs, digits = 2, cls = "" } = {}) {
   const read = h("b", {});
   const verdict = h("span", { class: "pad-verdict small" });
   const clear = button(gettext("Clear"), () => give(floor, measure.key, undefined), "act act-soft pad-clear", { hidden: true, "aria-label": fill(gettext("Clear {what}"), { what: measure.name }) });
@@ -39,5 +40,5 @@ export function pad(floor, measure, controls, { changed = () => {}, running, dig
     changed(value);
   }
 
-  return { element, show, running, read };
+  return { element, show, running, runs, read };
 }

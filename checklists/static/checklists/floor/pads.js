@@ -8,11 +8,11 @@ import { give, pad, shownNumber } from "./pad.js";
 import { scales } from "./scales.js";
 import { stopwatch } from "./stopwatch.js";
 
-const live = new WeakMap(); // the pads of each Floor as they stand now: { element, show(value), running() }
+const live = new WeakMap(); // the pads of each Floor as they stand now: { name, words, element, read, show(value), running(), runs() }
 
 export function pads(floor, skill) {
   if (!live.has(floor)) floor.store.on((state) => show(live.get(floor), state.chosen.measures));
-  const made = skill.measures.map((measure) => ({ name: measure.key, ...(MADE[measure.key] ?? plain)(floor, measure) }));
+  const made = skill.measures.map((measure) => ({ name: measure.key, words: measure.name, ...(MADE[measure.key] ?? plain)(floor, measure) }));
   live.set(floor, made);
   show(made, floor.store.get().chosen.measures);
   return made.map(({ element }) => element);
@@ -27,6 +27,18 @@ export function runningNow(floor) {
   const found = (live.get(floor) ?? []).map(({ name, running }) => [name, running?.()]);
   return Object.fromEntries(found.filter(([, value]) => value !== undefined));
 }
+
+// What goes with the next result, in words, as it stands on the pads.
+export function readings(floor) {
+  const { measures } = floor.store.get().chosen;
+  return (live.get(floor) ?? []).flatMap(({ name, words, read, runs }) => {
+    if (runs?.()) return [fill(gettext("{what} (the stopwatch runs)"), { what: words })];
+    return measures[name] === undefined ? [] : [`${words} ${read.textContent}`];
+  });
+}
+
+// Numbers as they are recorded.
+export const rounded = (measures) => Object.fromEntries(Object.entries(measures).map(([name, value]) => [name, Math.round(value * 1000) / 1000]));
 
 function tape(floor, measure) {
   const fields = [gettext("Prosthetic step, cm"), gettext("Sound step, cm")].map((label) => ({ label, least: 1, most: 200 }));

@@ -5,7 +5,7 @@ import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
 import { LEADS } from "./attempt.js";
 import { ask, button, find, h, key, note, picture, put } from "./dom.js";
-import { runningNow } from "./pads.js";
+import { rounded, runningNow } from "./pads.js";
 import { clockTime } from "./clock.js";
 import { undo } from "./undo.js";
 import * as view from "./view.js";
@@ -33,9 +33,9 @@ export function results(floor, root) {
 
   async function tap(result) {
     const { skill, support, help, deviations, measures, despite: reason } = store.get().chosen;
-    const rounded = Object.fromEntries(Object.entries({ ...measures, ...runningNow(floor) }).map(([name, value]) => [name, Math.round(value * 1000) / 1000]));
+    const read = rounded({ ...measures, ...runningNow(floor) });
     choose({ deviations: [], measures: {}, despite: "", ...(result === "safe" && !reason ? {} : { support: null }) }); // against advice: no second one by the same tap
-    await floor.record({ kind: "attempt", skill, support, help, result, deviations, measures: rounded, ...(reason ? { despite: reason } : {}) });
+    await floor.record({ kind: "attempt", skill, support, help, result, deviations, measures: read, ...(reason ? { despite: reason } : {}) });
   }
 
   const helpsAllowed = () => view.helpsOf(store.get()).filter(([, one]) => one.allowed).map(([help]) => config.words.Help[help]).join(", ");
@@ -51,25 +51,29 @@ export function results(floor, root) {
     const [first, ...rest] = gravest(given.breaks);
     const allowed = store.get().server.skills[chosen.skill].allowed;
     const helps = helpsAllowed();
+    // Who may do it is no matter of judgement for whoever may not: it is said what came of it, once it has happened.
+    const led = given.breaks.some((one) => one.rule === LEADS);
     const back = allowed !== chosen.support && view.tableOf(store.get())?.[allowed]?.[chosen.help]?.allowed;
     plate.replaceChildren(h("div", { class: "advice-warn", role: "alert" },
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
+        led && config.helps ? h("b", {}, fill(gettext("Fetch {name}."), { name: config.helps.therapist })) : null,
         helps ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps })) : null,
         rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
-    const other = button(gettext("Other"), otherReason, "act act-soft", { "aria-label": gettext("Other reason") });
+    const fit = led ? config.reasons.filter(([reason]) => !config.judgements.includes(reason)) : config.reasons;
+    const other = button(gettext("Other"), () => otherReason(led), "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(
-      h("p", { class: "legend" }, config.helps && given.breaks.some((one) => one.rule === LEADS) ? fill(gettext("Fetch {name}, or try anyway, because"), { name: config.helps.therapist }) : gettext("Or try anyway, because")),
-      h("div", { class: "keys", role: "radiogroup", "aria-label": gettext("Reason to try it against advice") },
-        config.reasons.map(([reason, word]) => key({ name: "despite", value: reason, words: word, onchange: () => choose({ despite: reason }) })), other),
+      h("p", { class: "legend" }, led ? gettext("It has happened already, because") : gettext("Or try anyway, because")),
+      h("div", { class: "keys", role: "radiogroup", "aria-label": led ? gettext("Why it has happened against advice") : gettext("Reason to try it against advice") },
+        fit.map(([reason, word]) => key({ name: "despite", value: reason, words: word, onchange: () => choose({ despite: reason }) })), other),
       back ? button(fill(gettext("Back to: {rung}"), { rung: words.rung(allowed) }), () => { choose({ support: allowed, despite: "" }); find("attempt").querySelector('input[name="support"]:checked')?.focus(); }, "act act-main back") : "");
     despite = null;
   }
 
   // The one place of an attempt where somebody may type; the field stands behind a key, so that no keyboard comes up unasked.
-  function otherReason() {
+  function otherReason(led) {
     const typed = h("input", { type: "text", maxlength: "400" });
     const take = () => { dialog.close(); choose({ despite: typed.value.trim() }); };
-    const dialog = ask(gettext("Why try it against advice?"), h("form", { class: "asks", method: "dialog", onsubmit: (event) => { event.preventDefault(); take(); } },
+    const dialog = ask(led ? gettext("Why has it happened?") : gettext("Why try it against advice?"), h("form", { class: "asks", method: "dialog", onsubmit: (event) => { event.preventDefault(); take(); } },
       h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Keep this reason"), take, "act act-main"))), { cls: "ask-near" });
   }
 
@@ -132,7 +136,9 @@ export function results(floor, root) {
   });
 
   function recorded(tried) {
-    return tried && fill(floor.copy.isUncounted(tried.id) ? gettext("Recorded {time}: {result}, not counted.") : gettext("Recorded {time}: {result}."), { time: clockTime(tried.at, config.zone), result: config.words.result[tried.result] });
+    if (!tried) return tried;
+    const { at, result } = tried.entry;
+    return fill(tried.uncounted ? gettext("Recorded {time}: {result}, not counted.") : gettext("Recorded {time}: {result}."), { time: clockTime(at, config.zone), result: config.words.result[result] });
   }
 
   function shutBecause(given, chosen) {

@@ -3,6 +3,7 @@
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
 import { ask, button, find, h, key, picture } from "./dom.js";
+import { leaveNothing } from "./unrecorded.js";
 import * as view from "./view.js";
 
 const SHOWN = 6;
@@ -24,10 +25,16 @@ export function skillList(floor, root) {
   let drawn = "";
   let marked = null;
 
-  function pick(skill) {
+  const pick = (skill) => leaveNothing(floor, () => take(skill), mark);
+
+  function take(skill) {
     const given = store.get().server.help[skill] ?? words.skills[skill].help;
     document.body.classList.add("chosen");
     choose({ skill, support: null, help: given, deviations: [], measures: {}, despite: "" });
+  }
+
+  function mark() {
+    for (const input of list.querySelectorAll("input")) input.checked = input.value === store.get().chosen.skill;
   }
 
   function plan(state) {
@@ -66,7 +73,7 @@ export function skillList(floor, root) {
       list.replaceChildren(...rows.map((skill) => face(state, skill, "skill", state.server.skills[skill].short)));
       if (focused) list.querySelector(`[value="${focused}"]`)?.focus();
     }
-    for (const input of list.querySelectorAll("input")) input.checked = input.value === state.chosen.skill;
+    mark();
   });
 
   function all() {

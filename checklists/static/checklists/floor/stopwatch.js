@@ -21,7 +21,7 @@ export function stopwatch(floor, measure) {
   const laps = h("span", { class: "keys laps" });
   // the running figures are for the eye: read out, they would never stop
   const face = h("b", { class: "watch-face", "aria-hidden": "true", hidden: true });
-  const made = pad(floor, measure, [toggle, lap, laps], { changed, running });
+  const made = pad(floor, measure, [toggle, lap, laps], { changed, running, runs: () => began !== null });
   made.read.after(face);
   worded();
 

@@ -115,7 +115,7 @@ export function justTried(state) {
   const { skill, support } = state.chosen;
   const [newest] = skill ? facts(state) : [];
   if (newest?.entry.kind !== "attempt" || newest.struck || newest.state === "refused") return null;
-  return newest.entry.skill === skill && (!support || newest.entry.support === support) ? newest.entry : null;
+  return newest.entry.skill === skill && (!support || newest.entry.support === support) ? newest : null;
 }
 
 export function advice(state) {

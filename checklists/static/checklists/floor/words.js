@@ -74,5 +74,5 @@ export function makeWords(config) {
     correction_answered: () => ({ head: gettext("Correction answered") }),
   };
 
-  return { fact: (entry) => kinds[entry.kind]?.(entry) ?? { head: entry.kind.replaceAll("_", " ") }, hand, rung, skills, strike };
+  return { fact: (entry) => kinds[entry.kind]?.(entry) ?? { head: entry.kind.replaceAll("_", " ") }, deviation, hand, rung, skills, strike };
 }
