@@ -52,7 +52,8 @@ def run(arguments: Sequence[str]) -> int:
         [] if for_pytest else [name for name, command in steps(options.quick).items() if not _passes(name, command)]
     )
     subset = ["-m", QUICK] if options.quick else []
-    spread = [] if for_pytest else ["-n", "2", "--dist", "loadscope", "--no-loadscope-reorder"]
+    # the slowest are named at the end: what has grown is seen before the whole takes too long
+    spread = [] if for_pytest else ["-n", "2", "--dist", "loadscope", "--no-loadscope-reorder", "--durations=30"]
     if not _passes("tests", [PYTHON, "-m", "pytest", "-q", *spread, *subset, *for_pytest], quiet=False):
         failed.append("tests")
     if failed:
