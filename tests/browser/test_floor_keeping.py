@@ -13,7 +13,8 @@ from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter, barriers, sign_in
 from tests.browser.floor_hands import Hand, recorded, send_now
-from tests.makers import a_person, a_therapist, an_episode
+from tests.makers import a_person, a_therapist, ago, an_entry, an_episode
+from tests.makers import recorded as record
 
 pytestmark = pytest.mark.cut_off
 ENTRIES = "**/api/v1/episodes/*/entries/"
@@ -125,6 +126,38 @@ def test_without_the_record_a_knee_that_was_set_here_is_not_guessed_at(
     mended(hand.page)
     send_now(hand.page)
     expect(hand.page.locator(".kneebar-is-set .kneebar-mode")).to_have_text("Locked?")
+
+
+def left_locked(episode: Episode) -> None:
+    """Nobody set it back: over an hour ago, the rule was broken."""
+    record(episode.assignments.get().staff, episode, an_entry("mode_set", mode="locked", at=ago(hours=5)))
+
+
+def test_what_the_server_says_of_a_broken_rule_is_shown_whichever_fact_it_is_about(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    left_locked(ines)
+    hand = without_record_and_advice(enter(therapist), ines)
+    hand.set_mode("walking")  # the rule was broken by the fact before it
+    expect(hand.page.locator(".log-alerts")).to_contain_text("prove it now, here")
+    hand.sent()
+
+
+def test_a_tap_before_the_record_is_there_is_judged_when_it_is(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    left_locked(ines)
+    page, held = enter(therapist), []
+    page.route("**/pack/**", lambda route: held.append(route))
+    cut(page)
+    page.goto(f"/floor/{ines.pk}/")
+    hand = Hand(page)
+    hand.set_mode("walking")
+    expect(page.locator(".kneebar-mode")).to_have_text("Not known yet")
+    expect(page.locator(".log-alerts")).to_be_empty()
+    held.pop().continue_()
+    expect(page.locator(".log-alerts")).to_contain_text("prove it now, here")
+    mended(page)
+    send_now(page)
+    hand.sent()
 
 
 def test_a_session_that_ended_drops_nothing_and_asks_to_sign_in(hand: Hand, ines: Episode, therapist: Staff) -> None:

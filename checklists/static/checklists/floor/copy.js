@@ -13,13 +13,23 @@ export function recordCopy({ config, store, words }) {
   let core = null;
   const told = new Set(); // alerts that were shown
   const nameOf = ({ rule, entry }) => `${rule} ${entry}`;
+  const early = new Set(); // facts that were recorded on this page before there was a copy: nothing was said of them yet
   let first = true; // nothing that the first answer brings is news: the page had no older list to compare it with
 
-
+  // Returns what is to be said of what was recorded before it began.
   function begin(pack) {
     core = localCore(pack, staff, now);
     core.hold(config.state.facts.map((fact) => fact.entry));
-    core.take(store.get().kept.filter((row) => !LOST.has(row.state)).map((row) => row.entry));
+    const rows = store.get().kept.filter((row) => !LOST.has(row.state));
+    const judged = core.take(rows.map((row) => row.entry));
+    return alarmed(judged.filter((_, at) => early.delete(rows[at].id)));
+  }
+
+  // What was said of broken rules, in words, as a patch of the page's state.
+  function alarmed(judged) {
+    const alerts = judged.flatMap((one) => one?.alerts ?? []).map((alert) => core.alert(alert));
+    for (const alert of alerts) told.add(nameOf(alert));
+    return alerts.length ? { alerts } : {};
   }
 
   function tell(patch = {}) {
@@ -44,9 +54,9 @@ export function recordCopy({ config, store, words }) {
     async load() {
       const found = await stored(episode, staff.reference);
       if (!found) return;
-      begin(found.pack);
+      const broken = begin(found.pack);
       core.take(await sentSince(episode, staff.reference, found.kept_at));
-      tell();
+      tell(broken);
     },
 
     /** Ask the server what it has besides. `kind` as sender.js says it. */
@@ -56,8 +66,9 @@ export function recordCopy({ config, store, words }) {
       if (kind !== "ok") return { kind };
       learn(pack.now, sent, Date.now());
       const whole = !core || pack.protocol.document;
-      const news = whole ? (begin(pack), []) : core.bring(pack);
-      tell(news.length && !first ? { said: said(news) } : {});
+      const broken = whole ? begin(pack) : {};
+      const news = whole ? [] : core.bring(pack);
+      tell({ ...broken, ...(news.length && !first ? { said: said(news) } : {}) });
       if (whole || pack.entries.length) keep(core.pack, staff.reference);
       first = false;
       return { kind };
@@ -67,15 +78,13 @@ export function recordCopy({ config, store, words }) {
 
     /** Facts that are recorded now: what the core says of each (local.js, take); nothing where there is no copy. */
     take(made) {
-      return core ? core.take(made) : made.map(() => null);
+      if (core) return core.take(made);
+      for (const { id } of made) early.add(id);
+      return made.map(() => null);
     },
 
     /** What take() said of broken rules, in words, as a patch of the page's state: what to do now is not left to the server. */
-    alarmed(judged) {
-      const alerts = judged.flatMap((one) => one?.alerts ?? []).map((alert) => core.alert(alert));
-      for (const alert of alerts) told.add(nameOf(alert));
-      return alerts.length ? { alerts } : {};
-    },
+    alarmed,
 
     /** Whether an alert of the server's was not said here before. */
     isNews: (alert) => !told.has(nameOf(alert)),

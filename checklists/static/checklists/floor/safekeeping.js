@@ -25,7 +25,7 @@ export function safekeeping({ config, store, refresh, isNews = () => true }) {
       const rows = [...elsewhere(), ...mine()].filter((row) => row.state === "waiting" && !row.underWay);
       return rows.filter((row) => row.address === rows[0]?.address).sort((a, b) => inOrder(a.entry, b.entry));
     },
-    async settle(rows, { verdicts }) {
+    async settle(rows, { verdicts, raised }) {
       const of = new Map(verdicts.map((verdict, index) => [rows[index]?.id, verdict]));
       const refused = rows.filter((row) => of.get(row.id)?.outcome === "refused");
       const taken = rows.filter((row) => of.has(row.id) && of.get(row.id).outcome !== "refused");
@@ -34,7 +34,8 @@ export function safekeeping({ config, store, refresh, isNews = () => true }) {
       await marked(taken, "sent");
       for (const row of taken) row.state = of.get(row.id).outcome;
       const gone = new Set(taken.map((row) => row.id));
-      const alerts = verdicts.flatMap((verdict) => verdict.alerts ?? []).filter(isNews); // what this device has said is not said again
+      const here = rows[0].address === config.addresses.entries; // of somebody else: it stands in Alerts, under their name
+      const alerts = here ? raised.filter(isNews) : []; // what this device has said is not said again
       changed({ net: { kind: "ok" }, elsewhere: elsewhere().filter((row) => !gone.has(row.id)), ...(alerts.length ? { alerts } : {}) });
       await refresh();
       const known = new Set(store.get().server.facts.map((fact) => fact.entry.id));
