@@ -329,10 +329,11 @@ def weight_after_a_failed_check() -> tuple[Course, str]:
 
 @mistake("17", "assistant_limits")
 def an_assistant_starts_something_new() -> tuple[Course, str]:
-    """The very first attempt of stairs up is an assistant's."""
+    """The very first attempt of stairs up is an assistant's; once a therapist has led one, the next may be."""
     c = careful(before=day.cycling)
     c.begin(19)
     act = c.tries("stair_up", "contralateral_rail", help="stand_by", role="assistant")
+    c.tries("stair_up", "contralateral_rail", help="stand_by")
     c.tries("stair_up", "contralateral_rail", help="stand_by", role="assistant")
     c.end()
     return c, act

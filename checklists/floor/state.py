@@ -108,6 +108,7 @@ def _skill(said: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
         "why": reasons[:-1],
         "cause": said["fell_back_on"] if said["status"] == "suspended" else None,
         "short": _short(said),
+        "stage_done": [said["stage"], said["stages"]] if said["stage"] and not said["run"] else None,
         "allowed": said.get("allowed"),
         "proven": {
             rung: f"{_day(seen)}, {initials(names.get(by, by))}"

@@ -20,10 +20,11 @@ def whose(theirs: Hands) -> str:
 
 def helping(actor: Staff, name: str, *, at: datetime) -> str:
     """What is theirs to record and what waits for `name`; nothing for whoever records under another role. It says what
-    the core's `closed_to` does by the clinic's protocol: a skill opens with its first attempt, no status shuts it."""
+    the core's `closed_to` does by the clinic's protocol: a skill opens with the first attempt that no assistant made,
+    and no status shuts it."""
     if actor.stamped_role(at.date()) != HELPER:
         return ""
     return _(
-        "You record the checks, and each skill tried before, also where it must be proven again or checked in the bars."
-        " A skill never tried before, and signing off, wait for {name}."
+        "You record the checks, and each skill that a therapist has led before, also where it must be proven again or"
+        " checked in the bars. A skill that none has led yet, and signing off, wait for {name}."
     ).format(name=name)

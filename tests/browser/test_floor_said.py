@@ -235,6 +235,41 @@ def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     hand.sent()
 
 
+def test_what_an_assistant_went_on_with_is_a_therapists_to_lead_still(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    """Their own attempt does not lift what stopped it: neither key nor rung says that it may be tried."""
+    hand = Hand(enter(an_assistant(), f"/floor/{ines.pk}/"))
+    hand.start_check()
+    hand.skill("don_check")
+    hand.support("none")
+    hand.tap(hand.page.locator('input[name="despite"]').first)
+    hand.result("safe")
+    hand.sent()
+    assert len(recorded(ines, "attempt")) == 1
+    expect(hand.page.locator(".tread").filter(has_text="Putting on")).to_contain_text("therapist first · 0 of 3")
+    expect(hand.page.locator(".rung").first).to_contain_text("therapist first")
+    record(therapist, ines, an_attempt("don_check", "none"))
+    hand.page.reload()
+    expect(hand.page.locator(".tread").filter(has_text="Putting on")).to_contain_text("training")
+
+
+def test_the_last_attempt_of_a_stage_says_so(enter: Enter, ines: Episode, therapist: Staff) -> None:
+    before = ("don_check", "stand_load", "weight_shift", "hip_drive", "swing_release", "short_steps", "even_walk")
+    signs = [an_entry("sign_off", skill=skill, by=therapist, at=ago(days=2)) for skill in before]
+    climbed = an_attempt("ramp_up", "contralateral_rail", help="watching", by=therapist)
+    up = [climbed | an_entry("attempt", at=ago(days=1, minutes=minutes)) for minutes in (2, 1)]
+    imported(therapist, ines, *signs, *up)
+    hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
+    hand.start_check()
+    hand.skill("ramp_up")
+    hand.support("contralateral_rail")
+    hand.result("safe")
+    expect(hand.page.locator("#res-hint")).to_contain_text("safe. With it stage 1 of 2 is done.")
+    expect(hand.page.locator("#h-try")).to_contain_text("stage 2 of 2")
+    hand.sent()
+
+
 def test_whoever_may_not_lead_says_what_has_happened_and_judges_nothing(enter: Enter, ines: Episode) -> None:
     """The rule speaks of who may do it: an assistant is not asked to judge it, and nothing is locked all the same."""
     hand = Hand(enter(an_assistant(), f"/floor/{ines.pk}/"))

@@ -214,15 +214,16 @@ class YieldProvenAfterChange(Machine):
 
 
 class AssistantLimits(Machine):
-    """Rule 17, of one skill: whether there was an attempt before."""
+    """Rule 17, of one skill: whether there was an attempt before that no assistant made."""
 
     def read(self, entry: Entry) -> bool:
         if entry["kind"] == "sign_off":
             return entry.get("role") in ("assistant", "prosthetist")
         if entry["kind"] != "attempt":
             return False
-        first, self.state = not self.state, True
-        return first and entry.get("role") == "assistant"
+        assists = entry.get("role") == "assistant"
+        self.state = self.state or not assists
+        return assists and not self.state
 
 
 MACHINES: dict[str, type[Machine]] = {

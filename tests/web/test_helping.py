@@ -35,12 +35,12 @@ from tests.web.test_person_page import signed
 pytestmark = pytest.mark.django_db
 Enter = Callable[[Staff], Client]
 SAID = (
-    "You record the checks, and each skill tried before, also where it must be proven again or checked in the bars."
-    " A skill never tried before, and signing off, wait for {}."
+    "You record the checks, and each skill that a therapist has led before, also where it must be proven again or"
+    " checked in the bars. A skill that none has led yet, and signing off, wait for {}."
 )
 
 
-def test_what_was_tried_before_is_open_to_an_assistant_also_to_be_proven_again_or_checked_in_the_bars(
+def test_what_a_therapist_led_is_open_to_an_assistant_also_to_be_proven_again_or_checked_in_the_bars(
     runa: Staff, ines: Episode
 ) -> None:
     """So says the core, of whom the sentence speaks."""
@@ -48,13 +48,14 @@ def test_what_was_tried_before_is_open_to_an_assistant_also_to_be_proven_again_o
     attempts = [an_attempt(skill, rung, by=runa, at=ago(days=20)) for skill, rung in tried.items()]
     change = an_entry("setting_changed", by=a_prosthetist(), at=ago(days=1), setting="resistance", to="5")
     signs = [signed(runa, skill, days=9) for skill in (*tried, "stand_load")]
-    imported(runa, ines, *attempts, *signs, change)
+    against = an_attempt("ramp_up", "bars_both", by=an_assistant(), at=ago(days=2))  # it opens nothing to an assistant
+    imported(runa, ines, *attempts, *signs, change, against)
     fold, at = fold_of(Head.objects.select_related("episode__site").get(episode=ines)), clock.now()
     assert [fold.status(skill, at).status for skill in ("yield_load", "stair_down")] == ["suspended"] * 2
     closed = set(fold.closed_to(HELPER, at))
     assert not closed & set(tried)
     assert closed == {skill["key"] for skill in fold.protocol.document["skills"]} - set(tried), (
-        "signed off without an attempt is never tried, too"
+        "signed off without an attempt is led by none, too"
     )
     check = {
         "kind": "check",

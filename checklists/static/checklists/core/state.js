@@ -76,6 +76,7 @@ function skillSaid(status, names) {
     why: reasons.slice(0, -1),
     cause: status.status === "suspended" ? status.fellBackOn : null,
     short: short(status),
+    stage_done: status.stage && !status.run ? [status.stage, status.stages] : null,
     allowed: status.allowed,
     proven: Object.fromEntries(seen),
   };

@@ -96,12 +96,15 @@ export function attempt(floor, root) {
 
   function nextWord({ allowed, breaks }, rung, aim) {
     if (allowed) return allowedNow(rung, aim);
-    return breaks.every((one) => one.rule === LEADS) ? gettext("therapist first") : gettext("not now");
+    return isTheirs(breaks) ? gettext("therapist first") : gettext("not now");
   }
+
+  // Nothing stands against it but who would record it.
+  const isTheirs = (breaks) => breaks.every((one) => one.rule === LEADS);
 
   function again(rung, given, after, { proven, aim }) {
     const day = fill(gettext("safe {day}"), { day: spoken(proven[rung]) });
-    if (!given.allowed) return fill(gettext("not now; {proven}"), { proven: day });
+    if (!given.allowed) return fill(isTheirs(given.breaks) ? gettext("therapist first; {proven}") : gettext("not now; {proven}"), { proven: day });
     return after?.breaks.some((one) => one.rule === CLIMB) ? fill(gettext("{proven}: once more"), { proven: day }) : aim === rung ? fill(gettext("next; {proven}"), { proven: day }) : day;
   }
 

@@ -126,7 +126,7 @@ export function results(floor, root) {
     }
     let shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
     if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
-    put(hint, [state.taking ? "" : recorded(view.justTried(state)), shut].filter(Boolean).join(" ") || unread(lacks, skill));
+    put(hint, [state.taking ? "" : recorded(view.justTried(state), state), shut].filter(Boolean).join(" ") || unread(lacks, skill));
     if (shut === shutNow) return;
     shutNow = shut;
     if (shut) left = keys.find((each) => each === document.activeElement) ?? left;
@@ -135,10 +135,15 @@ export function results(floor, root) {
     if (!shut) left = null;
   });
 
-  function recorded(tried) {
+  // Also that this attempt was the last of its stage: the count begins at nought, and asks for something else.
+  function recorded(tried, { server }) {
     if (!tried) return tried;
-    const { at, result } = tried.entry;
-    return fill(tried.uncounted ? gettext("Recorded {time}: {result}, not counted.") : gettext("Recorded {time}: {result}."), { time: clockTime(at, config.zone), result: config.words.result[result] });
+    const { at, result, skill } = tried.entry;
+    const said = { time: clockTime(at, config.zone), result: config.words.result[result] };
+    if (tried.uncounted) return fill(gettext("Recorded {time}: {result}, not counted."), said);
+    const done = result === "safe" && server.skills[skill].stage_done;
+    if (!done) return fill(gettext("Recorded {time}: {result}."), said);
+    return fill(gettext("Recorded {time}: {result}. With it stage {stage} of {stages} is done."), { ...said, stage: done[0], stages: done[1] });
   }
 
   function shutBecause(given, chosen) {

@@ -49,7 +49,7 @@ export function skillList(floor, root) {
 
   // 'Blocked' is what it is for: where its ladder begins in the bars it is learnt there, and the keys for support say how far.
   function standing({ status, cause }, skill) {
-    if (["open", "blocked"].includes(status) && store.get().server.led?.includes(skill)) return gettext("therapist first");
+    if (["open", "blocked", "training"].includes(status) && store.get().server.led?.includes(skill)) return gettext("therapist first");
     if (cause) return fill(gettext("{status}: {cause}"), { status: config.words.status[status], cause: config.words.cause[cause] ?? cause });
     return status === "blocked" && words.skills[skill].rungs[0].startsWith("bars") ? gettext("only in the bars") : config.words.status[status];
   }
