@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import Dialog, Locator, expect
 
 from caseload.models import Episode
 from tests.browser.floor_hands import Hand, recorded
@@ -91,6 +91,24 @@ def test_another_person_and_another_page_are_asked_about_first(standing: Hand) -
     standing.tap(standing.page.get_by_role("link", name="Today", exact=True))
     press(standing, LEFT_OUT)
     standing.page.wait_for_url("**/")
+
+
+def test_a_page_that_is_closed_or_loaded_anew_is_asked_about_by_the_browser(standing: Hand, ines: Episode) -> None:
+    page, kinds = standing.page, []
+
+    def stay(dialog: Dialog) -> None:
+        kinds.append(dialog.type)
+        dialog.dismiss()
+
+    page.on("dialog", stay)
+    with page.expect_event("dialog"):
+        page.evaluate("setTimeout(() => location.reload())")
+    expect(page.locator(".pad-scales .read")).to_contain_text("54.3 %")
+    standing.result("safe")
+    standing.sent()
+    page.reload()  # nothing is left to ask about
+    expect(page.locator("body[data-floor-ready]")).to_be_attached()
+    assert kinds == ["beforeunload"]
 
 
 def test_a_near_miss_keeps_the_reading_and_a_fall_takes_it_with_its_attempt(standing: Hand, ines: Episode) -> None:

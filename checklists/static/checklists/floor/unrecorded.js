@@ -28,7 +28,7 @@ export function leaveNothing(floor, goOn, back = () => {}) {
   return undefined;
 }
 
-/** Links that lead to another page. */
+/** Links that lead to another page, and the page itself when it is closed or loaded anew: there the browser asks. */
 export function watchLinks(floor) {
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a[href]");
@@ -37,4 +37,5 @@ export function watchLinks(floor) {
     event.preventDefault();
     leaveNothing(floor, () => location.assign(link.href));
   });
+  addEventListener("beforeunload", (event) => unrecorded(floor).length && event.preventDefault());
 }
