@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from api.endpoint import Endpoint
 from checklists.alerts.selectors import Act, Cursor, Filters, RuleInAct, acts, unread
-from checklists.alerts.services import acknowledge, read_notices
+from checklists.alerts.services import acknowledge, read_notices, take_back
 from clinic.access import Action
 
 STATES = ["waiting", "answered", "withdrawn"]
@@ -72,15 +72,18 @@ class ActShape(serializers.Serializer[dict[str, Any]]):
 
 
 class Answer(serializers.Serializer[dict[str, Any]]):
-    """What was done about it."""
+    """What was done about it; or, with `taken_back`, why the answer before is wrong."""
 
     text = serializers.CharField(max_length=2000)
+    taken_back = serializers.BooleanField(default=False)
 
 
 class Answered(serializers.Serializer[dict[str, Any]]):
-    """How many alerts of the act were answered with it; none where all were already."""
+    """How many alerts of the act were answered with it, none where the very same answer stands; and how many wait again
+    because an answer was taken back."""
 
     answered = serializers.IntegerField()
+    taken_back = serializers.IntegerField()
 
 
 class Alerts(Endpoint):
@@ -108,9 +111,14 @@ class ActAnswered(Endpoint):
 
     @extend_schema(request=Answer, responses=Answered)
     def post(self, request: Request, episode_id: UUID, entry_id: UUID) -> Response:
-        """Say what was done about it. Answered already: nothing changes."""
-        text = self.sent(Answer)["text"]
-        return Response({"answered": acknowledge(actor=self.actor, episode_id=episode_id, entry=entry_id, text=text)})
+        """Say what was done about it: a further answer follows the one before, and both stand. With `taken_back`: why
+        the answer is wrong; what it answered waits again."""
+        sent = self.sent(Answer)
+        back = bool(sent["taken_back"])
+        many = (take_back if back else acknowledge)(
+            actor=self.actor, episode_id=episode_id, entry=entry_id, text=sent["text"]
+        )
+        return Response({"answered": 0 if back else many, "taken_back": many if back else 0})
 
 
 class Unread(serializers.Serializer[dict[str, Any]]):

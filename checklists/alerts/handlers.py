@@ -41,9 +41,11 @@ def tell_struck_away(payload: Payload, at: datetime) -> None:
 
 
 def tell_escalated(payload: Payload, at: datetime) -> None:
-    """Nobody has answered in time: the leads hear of it."""
+    """Nobody has answered in time: the leads hear of it; again where an answer was taken back since."""
     for row in Alert.objects.filter(pk=payload["alert"], open=True, acknowledged_at__isnull=True):
-        key = f"alert.escalated:{row.pk}:{row.known_at.isoformat()}"
+        if row.escalated_at is None:  # opened again meanwhile: its own news follows
+            continue
+        key = f"alert.escalated:{row.pk}:{row.escalated_at.isoformat()}"
         tell(News("alert.escalated", row.severity, key, str(row.entry), row.episode_id), recipients.leads(at), at)
 
 

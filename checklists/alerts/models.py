@@ -67,6 +67,7 @@ class StepKind(models.TextChoices):
     WITHDRAWN = "withdrawn", pgettext_lazy("alert", "withdrawn")
     RAISED_AGAIN = "raised_again", pgettext_lazy("alert", "raised again")
     ACKNOWLEDGED = "acknowledged", pgettext_lazy("alert", "acknowledged")
+    TAKEN_BACK = "taken_back", pgettext_lazy("alert", "answer taken back")
     ESCALATED = "escalated", pgettext_lazy("alert", "escalated to the lead")
 
 
@@ -79,7 +80,7 @@ class AlertStep(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     entry = models.UUIDField(null=True, help_text="the entry with whose arrival it happened")
-    text = models.CharField(max_length=2000, blank=True, help_text="what was done")
+    text = models.CharField(max_length=2000, blank=True, help_text="what was done, or why an answer is taken back")
 
     FENCE: ClassVar = fenced(
         through(Via("checklists_alert", "alert_id"), Action.SEE_ALERTS),

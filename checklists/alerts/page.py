@@ -29,6 +29,7 @@ from clinic.web.pages import Page, cut
 from clinic.web.tags import when
 
 PAGE = 30
+STRUCK = "struck_danger"  # the rule that the record of a danger is not struck out unseen
 LATE = timedelta(minutes=15)
 ALSO = 3  # other acts of the same person that an act leads to; the rest are counted
 STATES = Spoken(
@@ -63,6 +64,8 @@ class Shown:
     do_now: list[str]
     ladder: list[Rung]
     may_answer: bool
+    asks: str  # what the answer's field is called: it names the person, so that a card that moved is noticed
+    may_add: bool = False  # there is an answer, which may be followed by another, or taken back
     first: str = ""  # who answers before the reader, and until when; nothing where it is the reader's as it stands
     ring: bool = False
     phone: str = ""
@@ -116,6 +119,12 @@ def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Sho
     if shown is None:
         raise NotFound(_("There is no alert here that you may see. Check the link, or ask a clinic lead."))
     return shown
+
+
+def taken_back_words(shown: Shown) -> str:
+    """What is said once an answer is taken back."""
+    words = _("{person}: the answer is taken back, and stays in sight. The alert waits for an answer again.")
+    return words.format(person=shown.act.person)
 
 
 def answered_words(actor: Staff, shown: Shown, *, at: datetime) -> str:
@@ -187,6 +196,8 @@ def _shown(
         do_now=list(dict.fromkeys(do_now(actor, act, rule) for rule in waiting)),
         ladder=_ladder(act, at),
         may_answer=may_answer and act.waiting,
+        asks=_asks(actor, act),
+        may_add=may_answer and act.state != "withdrawn" and act.answer is not None,
         first=first,
         ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
         phone=phones[act.episode_id] if ring else "",
@@ -206,10 +217,26 @@ def _told(act: Act) -> Told:
 
 
 def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
-    """What the rule asks for; whoever struck the record of a danger out is not told to ask themselves."""
-    if rule.rule == "struck_danger" and act.fact.get("by") == actor.reference:
-        return _("You struck it out: say why. A clinic lead may ask you.")
-    return said(rule.do_now)
+    """What the rule asks for; whoever struck the record of a danger out is not told to ask themselves. The reason that
+    was given with it is kept, and said."""
+    if rule.rule != STRUCK:
+        return said(rule.do_now)
+    own = _own_strike(actor, act, rule)
+    words = _("You struck it out: say why. A clinic lead may ask you.") if own else said(rule.do_now)
+    given = _("Your reason, which is kept: {reason}.") if own else _("The reason that was given: {reason}.")
+    reason = str(act.fact.get("reason", "")).rstrip(".")
+    return f"{words} {given.format(reason=reason)}" if reason else words
+
+
+def _own_strike(actor: Staff, act: Act, rule: RuleInAct) -> bool:
+    return rule.rule == STRUCK and act.fact.get("by") == actor.reference
+
+
+def _asks(actor: Staff, act: Act) -> str:
+    """What the field of the answer asks for, and about whom."""
+    if any(_own_strike(actor, act, rule) and rule.state != "withdrawn" for rule in act.rules):
+        return _("Why you struck it out, for {person}").format(person=act.person)
+    return _("What was done for {person}").format(person=act.person)
 
 
 def _ladder(act: Act, at: datetime) -> list[Rung]:

@@ -43,6 +43,19 @@ class RuleInAct:
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """What somebody said about an act: an answer, or why one is taken back. `gone`: an answer that was taken back."""
+
+    step: AlertStep
+    gone: bool
+
+    @property
+    def is_answer(self) -> bool:
+        """Whether it is an answer, and no word of why one is taken back."""
+        return self.step.kind == StepKind.ACKNOWLEDGED
+
+
+@dataclass(frozen=True, slots=True)
 class Act:
     """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused;
     `struck`: what it struck out, where it did.
@@ -63,7 +76,7 @@ class Act:
     severity: str
     state: str
     rules: Sequence[RuleInAct]
-    answer: AlertStep | None
+    said: Sequence[Said]  # every answer and what was taken back, in order
     escalated_at: datetime | None
     cursor: Cursor
     struck: dict[str, object]
@@ -72,6 +85,11 @@ class Act:
     def waiting(self) -> bool:
         """Whether somebody must answer it."""
         return self.state == "waiting"
+
+    @property
+    def answer(self) -> AlertStep | None:
+        """The last answer that stands."""
+        return next((one.step for one in reversed(self.said) if one.is_answer and not one.gone), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +215,6 @@ def _act(
     states = {one.state for one in inside}
     state = next(word for word in ("waiting", "answered", "withdrawn") if word in states)
     shown = [one for one in inside if one.state != "withdrawn"] or inside
-    answers = [step for row in rows for step in row.steps.all() if step.kind == StepKind.ACKNOWLEDGED]
     by = str(fact.get("by", ""))
     return Act(
         episode_id=first.episode_id,
@@ -213,11 +230,20 @@ def _act(
         severity=min((one.severity for one in shown), key=grave),
         state=state,
         rules=sorted(inside, key=lambda one: grave(one.severity)),
-        answer=max(answers, key=lambda step: step.at, default=None),
+        said=_said_about(rows),
         escalated_at=max((row.escalated_at for row in rows if row.escalated_at), default=None),
         cursor=cursor,
         struck=struck,
     )
+
+
+def _said_about(rows: Sequence[Alert]) -> list[Said]:
+    """What was said about the act, once each, however many of its rules it was said of."""
+    kinds = (StepKind.ACKNOWLEDGED, StepKind.TAKEN_BACK)
+    steps = sorted((step for row in rows for step in row.steps.all() if step.kind in kinds), key=lambda step: step.pk)
+    once = {(step.kind, step.at, step.by_id): step for step in steps}.values()
+    back = max((step.pk for step in once if step.kind == StepKind.TAKEN_BACK), default=0)
+    return [Said(step, gone=step.kind == StepKind.ACKNOWLEDGED and step.pk < back) for step in once]
 
 
 def _rule(row: Alert) -> RuleInAct:

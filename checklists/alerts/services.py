@@ -1,7 +1,9 @@
-"""Answering alerts."""
+"""Answering alerts, and taking an answer back."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -22,29 +24,72 @@ LONGEST = 2_000
 def acknowledge(*, actor: Staff, episode_id: UUID, entry: UUID, text: str) -> int:
     """Say what was done about an act: answers every open alert of it, and returns how many that were.
 
-    Answered already: nothing changes. A rule that joins the act later opens it again. Refused: no word of what was
-    done.
+    Answered already: it follows the answer before, and both stand; the same words of the same person again change
+    nothing. A rule that joins the act later opens it again. Refused: no word of what was done.
     """
     at = clock.now()
-    episode = access.get(actor, Action.ACKNOWLEDGE_ALERT, Episode.objects.all(), at=at, pk=episode_id)
-    text = text.strip()
-    if not text:
-        raise Invalid(_("Say what was done about it."), reasons=["text: is missing"])
-    if len(text) > LONGEST:
-        raise Invalid(_("Say it in {longest:,} characters.").format(longest=LONGEST), reasons=["text: too long"])
-    rows = list(Alert.objects.select_for_update(no_key=True).filter(episode=episode, entry=entry))
-    if not rows:
-        raise NotFound(_("There is no alert on this act."))
-    waiting = [row for row in rows if row.open and row.acknowledged_at is None]
-    if not waiting:
+    rows = _open_of(actor, episode_id, entry, at)
+    text = _said(text, _("Say what was done about it."))
+    waiting = [row for row in rows if row.acknowledged_at is None]
+    to = waiting or rows
+    if not to or (not waiting and _repeats(actor, rows, text)):
         return 0
     Alert.objects.filter(pk__in=[row.pk for row in waiting]).update(acknowledged_at=at, acknowledged_by=actor)
     AlertStep.objects.bulk_create(
-        AlertStep(alert=row, kind=StepKind.ACKNOWLEDGED, at=at, by=actor, text=text) for row in waiting
+        AlertStep(alert=row, kind=StepKind.ACKNOWLEDGED, at=at, by=actor, text=text) for row in to
     )
-    detail = {"rules": sorted(row.rule for row in waiting)}
-    trail.record(actor, "alert.acknowledged", "entry", entry, at=at, episode=episode.pk, detail=detail)
-    return len(waiting)
+    detail = {"rules": sorted(row.rule for row in to)}
+    trail.record(actor, "alert.acknowledged", "entry", entry, at=at, episode=episode_id, detail=detail)
+    return len(to)
+
+
+@transaction.atomic(durable=True)
+def take_back(*, actor: Staff, episode_id: UUID, entry: UUID, text: str) -> int:
+    """Say why the answer to an act is wrong: it stays in sight as taken back, and every alert that it answered waits
+    again; returns how many that were.
+
+    The time for an answer counts on from when each became known: where it is over, the leads hear of it with the next
+    scan, though they heard of it once before. Nothing answered, or taken back already: nothing changes. Refused: no
+    word of why.
+    """
+    at = clock.now()
+    rows = _open_of(actor, episode_id, entry, at)
+    text = _said(text, _("Say why the answer is taken back."))
+    answered = [row for row in rows if row.acknowledged_at is not None]
+    if not answered:
+        return 0
+    again = Alert.objects.filter(pk__in=[row.pk for row in answered])
+    again.update(acknowledged_at=None, acknowledged_by=None, escalated_at=None)
+    AlertStep.objects.bulk_create(
+        AlertStep(alert=row, kind=StepKind.TAKEN_BACK, at=at, by=actor, text=text) for row in answered
+    )
+    detail = {"rules": sorted(row.rule for row in answered)}
+    trail.record(actor, "alert.answer_taken_back", "entry", entry, at=at, episode=episode_id, detail=detail)
+    return len(answered)
+
+
+def _open_of(actor: Staff, episode_id: UUID, entry: UUID, at: datetime) -> list[Alert]:
+    """The open alerts of an act that is the actor's to answer, locked; NotFound where the act never had one."""
+    episode = access.get(actor, Action.ACKNOWLEDGE_ALERT, Episode.objects.all(), at=at, pk=episode_id)
+    rows = list(Alert.objects.select_for_update(no_key=True).filter(episode=episode, entry=entry))
+    if not rows:
+        raise NotFound(_("There is no alert on this act."))
+    return [row for row in rows if row.open]
+
+
+def _said(text: str, missing: str) -> str:
+    text = text.strip()
+    if not text:
+        raise Invalid(missing, reasons=["text: is missing"])
+    if len(text) > LONGEST:
+        raise Invalid(_("Say it in {longest:,} characters.").format(longest=LONGEST), reasons=["text: too long"])
+    return text
+
+
+def _repeats(actor: Staff, rows: Sequence[Alert], text: str) -> bool:
+    """Whether it is the last answer once more: a press too many, or a call that was sent again."""
+    last = AlertStep.objects.filter(alert__in=rows, kind=StepKind.ACKNOWLEDGED).order_by("-pk").first()
+    return last is not None and (last.by_id, last.text) == (actor.pk, text)
 
 
 @transaction.atomic(durable=True)

@@ -41,6 +41,16 @@ class AnswerForm(forms.Form):
     )
 
 
+class AgainForm(AnswerForm):
+    """A further answer; or why the one before is taken back."""
+
+    wrong = forms.BooleanField(
+        label=gettext_lazy("The answer before is wrong, or was meant for another alert: take it back"),
+        help_text=gettext_lazy("Then say above why. It stays in sight, and this alert waits for an answer again."),
+        required=False,
+    )
+
+
 def _filters(request: HttpRequest) -> Filters:
     """What to show: by default what waits for an answer. What does not fit is left out."""
     state = request.GET.get("state", "waiting")
@@ -87,19 +97,33 @@ def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpRespo
     at = clock.now()
     shown = page.one_act(actor, episode_id, entry, at=at)
     _account_for_numbers(request, [shown])
+    form = _form(request, shown)
     act = Act(
-        title=_("What was done for {person}").format(person=shown.act.person),
-        submit=_("Answer"),
+        title=shown.asks,
+        submit=_("Add to the answer, or take it back") if shown.may_add else _("Answer"),
         back=reverse("alerts"),
         over=_("Alerts"),
         template="alerts/answer.html",
         extra={"shown": shown},
     )
-    do = partial(services.acknowledge, actor=actor, episode_id=episode_id, entry=entry)
-    return answer(request, act, AnswerForm(request.POST or None), do, then=partial(_answered, actor, shown))
+    do = partial(_say, actor=actor, episode_id=episode_id, entry=entry)
+    return answer(request, act, form, do, then=partial(_answered, actor, shown, form))
 
 
-def _answered(actor: Staff, shown: page.Shown, _answers: int, act: Act) -> Act:
+def _form(request: HttpRequest, shown: page.Shown) -> AnswerForm:
+    form = (AgainForm if shown.may_add else AnswerForm)(request.POST or None)
+    form.fields["text"].label = shown.asks
+    return form
+
+
+def _say(*, actor: Staff, episode_id: UUID, entry: UUID, text: str, wrong: bool = False) -> int:
+    do = services.take_back if wrong else services.acknowledge
+    return do(actor=actor, episode_id=episode_id, entry=entry, text=text)
+
+
+def _answered(actor: Staff, shown: page.Shown, form: AnswerForm, _answers: int, act: Act) -> Act:
+    if form.cleaned_data.get("wrong"):
+        return replace(act, done=page.taken_back_words(shown))
     return replace(act, done=page.answered_words(actor, shown, at=clock.now()))
 
 

@@ -12,6 +12,7 @@ VERBS = {
     "alarm.raised": _("alarm: raised"),
     "alarm.settled": _("alarm: settled"),
     "alert.acknowledged": _("alert: acknowledged"),
+    "alert.answer_taken_back": _("alert: answer taken back"),
     "alert.struck_away": _("alert: struck away"),
     "archive.asked": _("archive: asked"),
     "archive.dropped": _("archive: dropped"),

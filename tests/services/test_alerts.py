@@ -12,7 +12,7 @@ from django.core import mail
 from checklists.alerts.models import Alert, AlertStep, Notice
 from checklists.alerts.scans import escalate_alerts, scan_deadlines
 from checklists.alerts.selectors import Filters, acts, unread, waiting_count
-from checklists.alerts.services import acknowledge, read_notices
+from checklists.alerts.services import acknowledge, read_notices, take_back
 from checklists.models import Head
 from checklists.record.stale import refresh_stale_boards
 from clinic import clock
@@ -72,10 +72,59 @@ def test_an_act_is_answered_with_what_was_done(alone: Any) -> None:
     assert TrailRow.objects.filter(verb="alert.acknowledged").count() == 1
 
 
-def test_answering_twice_changes_nothing(alone: Any) -> None:
+def said_of(staff: Staff, entry: UUID) -> list[tuple[str, str, bool]]:
+    """What was said about an act: by whom, what, and whether it was taken back."""
+    (act,) = [one for one in acts(staff, at=now()) if one.entry == entry]
+    return [(one.step.by.name, one.step.text, one.gone) for one in act.said if one.step.by]
+
+
+def test_the_same_answer_twice_changes_nothing(alone: Any) -> None:
     therapist, episode, entry = alone
+    assert acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.") == 2
+    assert acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.") == 0
+    assert said_of(therapist, entry) == [(therapist.name, "Talked it over.", False)]
+
+
+def test_a_further_answer_follows_the_first_and_both_stand(alone: Any) -> None:
+    therapist, episode, entry = alone
+    lead = a_lead()
     acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.")
-    assert acknowledge(actor=a_lead(), episode_id=episode.pk, entry=entry, text="Me too.") == 0
+    assert acknowledge(actor=lead, episode_id=episode.pk, entry=entry, text="Me too.") == 2
+    assert said_of(lead, entry) == [(therapist.name, "Talked it over.", False), (lead.name, "Me too.", False)]
+    assert set(Alert.objects.filter(entry=entry).values_list("acknowledged_by", flat=True)) == {therapist.pk}
+
+
+def test_an_answer_that_is_taken_back_stays_in_sight_and_its_alerts_wait_again(alone: Any) -> None:
+    therapist, episode, entry = alone
+    acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Knee charged.")
+    assert waiting_count(therapist, at=now()) == 0
+    assert take_back(actor=therapist, episode_id=episode.pk, entry=entry, text="Meant for another alert.") == 2
+    (act,) = acts(therapist, Filters(waiting=True), at=now())
+    assert (act.state, act.answer, waiting_count(therapist, at=now())) == ("waiting", None, 1)
+    acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Talked it over.")
+    texts = [("Knee charged.", True), ("Meant for another alert.", False), ("Talked it over.", False)]
+    assert said_of(therapist, entry) == [(therapist.name, text, gone) for text, gone in texts]
+    assert TrailRow.objects.filter(verb="alert.answer_taken_back").count() == 1
+
+
+def test_taken_back_twice_or_before_any_answer_changes_nothing(alone: Any) -> None:
+    therapist, episode, entry = alone
+    assert take_back(actor=therapist, episode_id=episode.pk, entry=entry, text="No.") == 0
+    acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Knee charged.")
+    counts = [take_back(actor=therapist, episode_id=episode.pk, entry=entry, text="No.") for _ in range(2)]
+    assert counts == [2, 0]
+
+
+@pytest.mark.parametrize("text", ["", "  ", "x" * 2_001])
+def test_taking_back_says_why_and_is_only_for_whoever_may_answer(alone: Any, text: Any) -> None:
+    therapist, episode, entry = alone
+    acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Knee charged.")
+    with pytest.raises(Invalid):
+        take_back(actor=therapist, episode_id=episode.pk, entry=entry, text=text)
+    with pytest.raises(NotFound):
+        take_back(actor=a_therapist(), episode_id=episode.pk, entry=entry, text="Wrong.")
+    with pytest.raises(Denied):
+        take_back(actor=an_assistant(), episode_id=episode.pk, entry=entry, text="Wrong.")
 
 
 def test_a_rule_that_joins_an_answered_act_opens_it_again(alone: Any) -> None:
@@ -190,6 +239,20 @@ def test_what_nobody_answers_in_time_goes_to_the_lead_once(alone: Any, settings:
         drain()
     assert told(lead).count("alert.escalated") == 1
     assert AlertStep.objects.filter(kind="escalated").count() == 1
+
+
+def test_what_is_taken_back_when_its_time_is_over_goes_to_the_lead_at_once_and_again(alone: Any, settings: Any) -> None:
+    settings.CLOCK_CAN_BE_SET = True
+    therapist, episode, entry = alone
+    lead = a_lead()
+    for minutes in (31, 60):
+        with clock.at_instant(ago(minutes=-minutes)):
+            assert escalate_alerts(clock.now()) == 1
+            drain()
+            acknowledge(actor=therapist, episode_id=episode.pk, entry=entry, text="Knee charged.")
+            assert escalate_alerts(clock.now()) == 0
+            take_back(actor=therapist, episode_id=episode.pk, entry=entry, text="Meant for another alert.")
+    assert told(lead).count("alert.escalated") == 2
 
 
 def test_what_was_answered_is_not_escalated(alone: Any) -> None:

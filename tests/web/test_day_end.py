@@ -168,7 +168,9 @@ def test_whoever_struck_a_danger_out_is_not_told_to_ask_themselves(enter: Enter,
     recorded(runa, ines, {**an_entry("session_opened"), **at(7)}, {**a_check(), **at(6)}, unsafe)
     recorded(runa, ines, an_entry("struck_out", entry=unsafe["id"], reason="tapped by mistake"))
     ((_, own),) = lines(enter(runa), "unanswered")
-    assert own.endswith("You struck it out: say why. A clinic lead may ask you.")
+    assert own.endswith(
+        "You struck it out: say why. A clinic lead may ask you. Your reason, which is kept: tapped by mistake."
+    )
     ((_, leads),) = lines(enter(a_lead()), "unanswered")
     assert "ask who struck it out" in leads
 

@@ -179,6 +179,7 @@ def test_what_was_skipped_is_said_at_once_with_what_to_do_now(enter: Enter, runa
     assert {"start_check", "lock_verified"} <= raised
     assert Alert.objects.filter(episode=ines, open=True).exists()
     assert "Do now:" in answer.content.decode()
+    assert "The rule that it broke: The start-of-session check (" in answer.content.decode()
     assert answer.context["page"].check_first
 
 

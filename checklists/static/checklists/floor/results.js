@@ -1,7 +1,7 @@
 // Advice before the fact, then the result. Against advice the results stay shut until a reason is chosen: the reason is a fact.
 // The third tap records; after a safe attempt skill and support stay, so that a repeat is one tap.
 
-import { fill, gettext } from "../../clinic/js/gettext.js";
+import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
 import { LEADS } from "./attempt.js";
 import { ask, button, find, h, key, note, picture, put } from "./dom.js";
@@ -58,7 +58,7 @@ export function results(floor, root) {
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
         led && config.helps ? h("b", {}, fill(gettext("Fetch {name}."), { name: config.helps.therapist })) : null,
         helps ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps })) : null,
-        rest.length ? h("span", { class: "also" }, h("b", {}, gettext("Also:")), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
+        rest.length ? h("span", { class: "also" }, h("b", {}, ngettext("A rule that it breaks too:", "Rules that it breaks too:", rest.length)), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
     const fit = led ? config.reasons.filter(([reason]) => !config.judgements.includes(reason)) : config.reasons;
     const other = button(gettext("Other"), () => otherReason(led), "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(

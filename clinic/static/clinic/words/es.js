@@ -26,7 +26,6 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Allowed with: {helps}": "Permitido con: {helps}",
  "Allowed; counts only with: {asked}": "Permitido; solo cuenta con: {asked}",
  "Allowed; with this the count begins again": "Permitido; con esto la cuenta empieza de nuevo",
- "Also:": "Además:",
  "An assistant starts nothing new and signs nothing; a prosthetist signs nothing.": "Un auxiliar no empieza nada nuevo ni firma nada; un ortoprotesista no firma nada.",
  "Another person: who stands here?": "Otra persona: ¿quién está aquí?",
  "Another reason": "Otro motivo",
@@ -776,6 +775,10 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "{what}, lap {n}: {time}": "{what}, vuelta {n}: {time}",
  "{what}: {answer}": "{what}: {answer}"
 }, counted: {
+ "A rule that it breaks too:": [
+  "Otra regla que incumple:",
+  "Otras reglas que incumple:"
+ ],
  "It is to be reviewed within {n} day.": [
   "Debe revisarse en {n} día.",
   "Debe revisarse en {n} días."
