@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -29,7 +29,7 @@ class Made:
     at: datetime
     what: str
     by: str
-    struck: bool
+    struck: str  # when, by whom and why; nothing where it holds
 
 
 def recent_changes(actor: Staff, *, at: datetime, most: int = 30) -> list[Made]:
@@ -40,7 +40,7 @@ def recent_changes(actor: Staff, *, at: datetime, most: int = 30) -> list[Made]:
     return [_made(row, struck) for row in seen]
 
 
-def _made(row: Entry, struck: Collection[str]) -> Made:
+def _made(row: Entry, struck: Mapping[str, str]) -> Made:
     body = orjson.loads(row.content.body)
     was, now = body.get("from", ""), body.get("to", "")
     values = _("{was} to {now}").format(was=was, now=now) if was and now else now or was
@@ -48,4 +48,4 @@ def _made(row: Entry, struck: Collection[str]) -> Made:
     changed = f"{SETTING[body['setting']].lower()}{f': {values}' if values else ''}"
     what = f"{knee}{fitted(body) or changed}"
     what = what[:1].upper() + what[1:]
-    return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name, body["id"] in struck)
+    return Made(row.episode_id, row.episode.person.full_name, row.at, what, row.by.name, struck.get(body["id"], ""))

@@ -8,13 +8,15 @@ from uuid import UUID
 import orjson
 
 from caseload.request.selectors import Asked
+from checklists.person.settings import strike_words
 from checklists.record.models import Entry, EntryContent
 
 
-def struck_in(episodes: Collection[UUID]) -> set[str]:
-    """The ids of whatever was struck out in these episodes. One statement."""
+def struck_in(episodes: Collection[UUID]) -> dict[str, str]:
+    """The ids of whatever was struck out in these episodes, with when, by whom and why. One statement."""
     rows = EntryContent.objects.filter(entry__kind="struck_out", entry__episode__in=episodes)
-    return {orjson.loads(body)["entry"] for body in rows.values_list("body", flat=True)}
+    said = ((orjson.loads(body), at, by) for body, at, by in rows.values_list("body", "entry__at", "entry__by__name"))
+    return {fact["entry"]: strike_words(fact, at, by) for fact, at, by in said}
 
 
 def put_right(requests: Collection[Asked]) -> dict[UUID, str]:

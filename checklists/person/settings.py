@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -17,6 +17,7 @@ from checklists.pictures import names
 from checklists.record.models import EntryContent
 from checklists.record.reception import action_of
 from checklists.words.tables import worded
+from clinic.web.tags import when
 
 CHANGE, STRIKE = "setting_changed", "struck_out"
 SIGNATURES = ("sign_off", "sign_off_withdrawn")
@@ -39,7 +40,7 @@ class Change:
     by: str
     set_back: tuple[str, ...]
     again: int
-    struck: bool = False
+    struck: str = ""  # when, by whom and why; nothing where it holds
     fitted: str = ""  # a knee in place of none that is known
 
     @property
@@ -66,17 +67,25 @@ def every_change(episode_id: UUID, document: Mapping[str, Any] | None = None) ->
     place = {row[0]["id"]: number for number, row in enumerate(standing)}
     depends = {} if document is None else _dependants(document)
     made = [row for row in facts if row[0]["kind"] == CHANGE]
-    return [_change(place.get(row[0]["id"]), row, standing, depends) for row in reversed(made)]
+    return [
+        replace(_change(place.get(key := row[0]["id"]), row, standing, depends), struck=struck.get(key, ""))
+        for row in reversed(made)
+    ]
 
 
-def facts_of(episode_id: UUID, kinds: Sequence[str]) -> tuple[list[Row], set[str]]:
+def facts_of(episode_id: UUID, kinds: Sequence[str]) -> tuple[list[Row], dict[str, str]]:
     """The facts of these kinds in their order, those that were struck out among them, and the ids of whatever was
-    struck out. One statement."""
+    struck out, with when, by whom and why. One statement."""
     rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=(*kinds, STRIKE))
     ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
     facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
-    struck = {fact["entry"] for fact, *_rest in facts if fact["kind"] == STRIKE}
+    struck = {row[0]["entry"]: strike_words(*row) for row in facts if row[0]["kind"] == STRIKE}
     return [row for row in facts if row[0]["kind"] != STRIKE], struck
+
+
+def strike_words(fact: Mapping[str, Any], at: datetime, by: str) -> str:
+    """When something was struck out, by whom and why."""
+    return _("struck out {at} by {name}: {reason}").format(at=when(at), name=by, reason=fact["reason"])
 
 
 def _dependants(document: Mapping[str, Any]) -> dict[str, list[str]]:
@@ -106,7 +115,6 @@ def _change(number: int | None, row: Row, rows: Sequence[Row], depends: Mapping[
         by=by,
         set_back=tuple(names.short(key, key.replace("_", " ")) for key in back),
         again=sum(1 for key in back if key in after),
-        struck=number is None,
         fitted=fitted(fact),
     )
 

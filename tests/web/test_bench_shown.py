@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
@@ -182,6 +183,9 @@ def test_a_change_that_was_struck_out_and_put_right_never_stands_beside_the_righ
     assert sent(browser, redo.redirect_chain[-1][0], before="4", to="6").status_code == 302
     bench = browser.get("/bench/").content.decode()
     assert "<s>Resistance: 4 to 5</s>" in bench
+    why = re.compile(r"struck out [^<]* by [^<]+: mistyped<")
+    assert why.search(bench)
+    assert why.search(page)
     assert "<td>Resistance: 4 to 6</td>" in bench
     right = "<s>“Changed to 5”</s> struck out · put right: <b>6</b>"
     assert right in bench
