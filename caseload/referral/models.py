@@ -27,12 +27,13 @@ class Urgency(models.TextChoices):
 
 
 class Level(models.TextChoices):
-    """Amputation level (terms of ISO 8549-4; list from memory)."""
+    """Amputation level (terms of ISO 8549-4; list from memory). It is told and never decides what may be done."""
 
     KNEE_DISARTICULATION = "knee_disarticulation", gettext_lazy("knee disarticulation")
     TRANSFEMORAL = "transfemoral", gettext_lazy("transfemoral")
     HIP_DISARTICULATION = "hip_disarticulation", gettext_lazy("hip disarticulation")
     BILATERAL = "bilateral", gettext_lazy("both legs")
+    UNKNOWN = "unknown", gettext_lazy("not known yet")
 
 
 class Referral(models.Model):

@@ -141,11 +141,12 @@ def _knee(details: ReferralDetails) -> list[str] | None:
 
 
 def _sensible(details: ReferralDetails, *, today: date) -> None:
-    """A day to come, a level that contradicts the side, or a feature that no knee has is refused."""
+    """A day to come, a level that contradicts the side, or a feature that no knee has is refused. A level that nobody
+    knows yet contradicts no side."""
     said = []
     if details.received_on > today:
         said.append(_("received on: a day to come"))
-    if (details.level == Level.BILATERAL) != (details.side == Side.BOTH):
+    if details.level != Level.UNKNOWN and (details.level == Level.BILATERAL) != (details.side == Side.BOTH):
         said.append(_("side: 'both sides' goes with the level 'both legs', and with no other"))
     unknown = set(details.features or ()) - {*KneeFeature.values, RESISTANCE}
     if unknown:

@@ -17,7 +17,7 @@ from caseload.person.selectors import people_named, person_file
 from caseload.person.services import add_person, add_weight, edit_person
 from caseload.referral.details import ReferralDetails
 from caseload.referral.selectors import waiting_list
-from caseload.referral.services import end_referral, take_referral
+from caseload.referral.services import change_referral, end_referral, take_referral
 from clinic import clock
 from clinic.access import Action, scoped
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Stale
@@ -173,6 +173,15 @@ def test_a_refused_referral_leaves_no_new_person_behind() -> None:
         take_referral(actor=lead, site_id=lead.site_id, details=replace(SENT, level="bilateral"), person=ROBIN)
     assert "both sides" in caught.value.reasons[0]
     assert not Person.objects.exists()
+
+
+@pytest.mark.parametrize("side", ["left", "right", "both"])
+def test_a_level_that_nobody_knows_yet_contradicts_no_side_and_is_put_right_while_they_wait(side: str) -> None:
+    lead, sent = a_lead(), replace(SENT, level="unknown", side=side)
+    taken = take_referral(actor=lead, site_id=lead.site_id, details=sent, person=ROBIN)
+    known = replace(sent, level="bilateral" if side == "both" else "transfemoral")
+    given = {"referral_id": taken.pk, "version": 1, "site_id": lead.site_id}
+    assert change_referral(actor=lead, **given, details=known).level == known.level
 
 
 @pytest.mark.parametrize(

@@ -146,6 +146,15 @@ def test_a_refused_referral_keeps_what_was_typed_and_says_why(enter: Enter) -> N
     assert not Referral.objects.exists()
 
 
+def test_somebody_is_taken_whose_level_nobody_knows_yet_and_assigning_says_so(enter: Enter) -> None:
+    lead = a_lead()
+    browser = enter(lead)
+    assert '<option value="unknown">not known yet</option>' in browser.get("/caseload/referrals/").content.decode()
+    browser.post("/caseload/referrals/", {**SENT, "level": "unknown", "site_id": str(lead.site_id)})
+    page = browser.get(f"/caseload/referrals/{Referral.objects.get().pk}/assign/").content.decode()
+    assert "<dt>Amputation level</dt><dd>not known yet</dd>" in page
+
+
 def test_somebody_known_is_looked_up_and_keeps_their_number(enter: Enter) -> None:
     lead, person = a_lead(), a_person(given_name="Hamid", family_name="Larkspar")
     browser = enter(lead)
