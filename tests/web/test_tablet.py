@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from urllib.parse import urlencode
 
 import pytest
@@ -282,6 +282,17 @@ def test_the_line_of_a_revoked_tablet_says_what_may_still_be_on_it(gym: Client, 
     assert "left on the bus" in page
     assert re.search(r"last in reach [^<]+: what was recorded on it since may still be on it", page)
     assert "None here. A tablet that is away may hold some." in page
+
+
+@pytest.mark.parametrize(("second", "kept"), [(59, False), (61, True), (117, True)])
+def test_the_minute_in_which_a_tablet_was_last_in_reach_is_the_one_that_is_kept(
+    gym: Client, second: int, kept: bool
+) -> None:
+    begun = datetime(2026, 3, 2, 22, 13, tzinfo=UTC)
+    first, later = begun + timedelta(seconds=58 if kept else 0), begun + timedelta(seconds=second)
+    Tablet.objects.update(seen_at=first)
+    services.note_seen(Tablet.objects.get(), at=later)
+    assert Tablet.objects.get().seen_at == (later if kept else first)
 
 
 # --- enrolled --------------------------------------------------------------------------------------------------------

@@ -116,8 +116,9 @@ def revoke_tablet(*, actor: Staff, tablet_id: UUID, reason: str) -> Tablet:
 
 
 def note_seen(tablet: Tablet, *, at: datetime) -> None:
-    """It shows itself: kept to the minute, without a row in the trail."""
-    if tablet.seen_at is None or at - tablet.seen_at >= sessions.SEEN_EVERY:
+    """It shows itself: the first time in each minute of the clock is kept, so that the minute which is read out when it
+    is revoked is its last. Without a row in the trail."""
+    if tablet.seen_at is None or tablet.seen_at < at.replace(second=0, microsecond=0):
         Tablet.objects.filter(pk=tablet.pk).update(seen_at=at)
 
 
