@@ -92,6 +92,8 @@ class Parent:
 
     def stop(self) -> None:
         """Stop all: first a word to every program of ours at once, then one after the other, servers last."""
+        if self._stopping:
+            say("\nStopping …")
         for server in self._servers.values():
             if isinstance(server, Program) and server.process is not None and server.process.poll() is None:
                 server.process.terminate()
@@ -99,9 +101,7 @@ class Parent:
             self._servers[name].stop()
 
     def _told(self, number: int, frame: FrameType | None) -> None:
-        if not self._stopping:
-            say("\nStopping …")
-        self._stopping = True
+        self._stopping = True  # and nothing is said here: it may come in the middle of a line that is being written
 
     def _start(self, name: str) -> None:
         self._servers[name].start()
