@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import cache
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from multiprocessing.context import ForkServerContext
 from multiprocessing.process import BaseProcess
 from statistics import median
 
@@ -48,9 +50,17 @@ def measure(
     return Ratio(median(floors) / facts, median(programs) / facts, rounds)
 
 
+@cache
+def _employer() -> ForkServerContext:
+    """Where writers come from: a process that has read the programme once, and has spoken to no database."""
+    context = get_context("forkserver")
+    context.set_forkserver_preload(["checklists.speed.crew"])
+    return context
+
+
 def _hired(work: Callable[..., None], *words: object) -> tuple[BaseProcess, Connection]:
-    here, there = get_context("spawn").Pipe()
-    process = get_context("spawn").Process(target=work, args=(there, *words), daemon=True)
+    here, there = _employer().Pipe()
+    process = _employer().Process(target=work, args=(there, *words), daemon=True)
     process.start()
     if here.recv() != "ready":
         raise RuntimeError("a writer did not get ready")
