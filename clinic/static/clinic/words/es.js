@@ -404,6 +404,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "The passkey was not used. Try again.": "No se ha usado la llave de acceso. Inténtelo de nuevo.",
  "The person is here: prove it now, here.": "La persona está aquí: compruébelo ahora, aquí.",
  "The rest of {kg} kg, weighed {day}, fills in the other foot.": "El resto de {kg} kg, peso del {day}, rellena el otro pie.",
+ "The rule that it broke: {sentence}": "La regla que incumplió: {sentence}",
  "The server answers.": "El servidor responde.",
  "The server did not answer ({status}).": "El servidor no ha respondido ({status}).",
  "The server does not answer. Nothing was dropped.": "El servidor no responde. No se ha descartado nada.",
