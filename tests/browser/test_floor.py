@@ -73,6 +73,7 @@ def test_the_warning_comes_before_the_fact_and_a_reason_opens_the_results(hand: 
     hand.skill("even_walk")
     hand.support("none")
     expect(hand.page.get_by_role("alert").filter(has_text="Not yet")).to_contain_text("Do now:")
+    expect(hand.page.locator(".advice-warn .also")).to_contain_text("breaks too:")  # a rule, and no finding
     expect(hand.page.locator("[data-result=safe]")).to_be_disabled()
     assert recorded(ines, "attempt") == []
     hand.tap(hand.key("despite", "My judgement"))
@@ -81,6 +82,7 @@ def test_the_warning_comes_before_the_fact_and_a_reason_opens_the_results(hand: 
     assert recorded(ines, "attempt")[0]["despite"] == "My judgement"
     assert Alert.objects.filter(episode=ines, rule="prerequisite").exists()
     expect(hand.page.locator(".log-alerts")).to_contain_text("Do now:")
+    expect(hand.page.locator(".log-alerts")).to_contain_text("The rule that it broke: ")
     expect(hand.page.get_by_role("button", name="I have read this: ").first).to_be_in_viewport(ratio=1)
 
 
