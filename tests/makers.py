@@ -53,7 +53,7 @@ def _hashed(password: str) -> str:
 
 def now() -> datetime:
     """The present instant, to the second, as facts are stamped."""
-    return datetime.now(tz=UTC).replace(microsecond=0)
+    return clock.now().replace(microsecond=0)
 
 
 def ago(**span: float) -> datetime:

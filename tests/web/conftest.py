@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, time
+from typing import Any
 
 import pytest
 from django.test import Client
 
 from caseload.models import Episode
+from clinic import clock
 from clinic.staff.models import Staff
 from tests.makers import a_person, a_therapist, an_episode, in_through_the_door
 
@@ -23,6 +26,14 @@ def enter() -> Callable[..., Client]:
         return browser
 
     return come_in
+
+
+@pytest.fixture
+def at_noon(settings: Any) -> Iterator[None]:
+    """The clock stands at noon of today: an hour ago is today, too, at whichever hour the tests run."""
+    settings.CLOCK_CAN_BE_SET = True
+    with clock.at_instant(datetime.combine(clock.now().date(), time(12), tzinfo=UTC)):
+        yield
 
 
 @pytest.fixture

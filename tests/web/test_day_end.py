@@ -37,7 +37,7 @@ from tests.makers import (
 from tests.web.pages import page
 from tests.web.test_today_page import a_visit
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_noon")]
 Enter = Callable[[Staff], Client]
 EMPTY = "Nothing is left open on the record"
 

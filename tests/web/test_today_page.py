@@ -36,7 +36,7 @@ from tests.makers import (
 )
 from tests.web.pages import page
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_noon")]
 Enter = Callable[[Staff], Client]
 
 
