@@ -1,9 +1,9 @@
 """What the scheduler and committed news wake in a worker. Tasks hold no rules."""
 
+from clinic import clock
 from clinic.audit.models import Origin
 from clinic.audit.trail import Came, coming_from, left
 from clinic.celery import app
-from clinic.clock import now
 from clinic.ledger.mail import mail_daily
 from clinic.ledger.seal import seal
 from clinic.ledger.verify.nightly import verify_nightly
@@ -26,8 +26,8 @@ def drain_outbox() -> None:
 @app.task(name="clinic.tasks.forget_ended", ignore_result=True)
 def forget_ended_sessions() -> None:
     """Clear away what has run out at the door, and news that was told long ago."""
-    forget_ended(now())
-    purge(now())
+    forget_ended(clock.now())
+    purge(clock.now())
 
 
 @app.task(name="clinic.tasks.move_staff", ignore_result=True)
@@ -35,7 +35,7 @@ def move_staff() -> None:
     """Whoever works at another site from today on does."""
     token = coming_from(Came(Origin.WORKER))
     try:
-        move_whose_day_has_come(now())
+        move_whose_day_has_come(clock.now())
     finally:
         left(token)
 
@@ -45,7 +45,7 @@ def seal_ledger() -> None:
     """Seal what has been written, and let the checkpoint leave the machine."""
     token = coming_from(Came(Origin.WORKER))
     try:
-        if seal(now()).leaves:
+        if seal(clock.now()).leaves:
             drain()
     finally:
         left(token)
@@ -56,7 +56,7 @@ def verify_ledger() -> None:
     """Verify the ledger, once a night."""
     token = coming_from(Came(Origin.WORKER))
     try:
-        verify_nightly(now())
+        verify_nightly(clock.now())
         drain()
     finally:
         left(token)
@@ -65,4 +65,4 @@ def verify_ledger() -> None:
 @app.task(name="clinic.tasks.mail_checkpoint", ignore_result=True)
 def mail_checkpoint() -> None:
     """The day's checkpoint to the records officers, with the first run of the day."""
-    mail_daily(now())
+    mail_daily(clock.now())

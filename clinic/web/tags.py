@@ -24,8 +24,8 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
+from clinic import clock
 from clinic.audit import details
-from clinic.clock import now
 from clinic.language import dates
 from clinic.web import marks, modules
 
@@ -100,8 +100,8 @@ def day(value: date | datetime | None) -> str:
     return dates.day(local)
 
 
-@register.filter
-def clock(value: datetime | None) -> str:
+@register.filter("clock")
+def wall_clock(value: datetime | None) -> str:
     """14:05 in the site's zone."""
     return "" if value is None else dates.clock(_local(value))
 
@@ -117,7 +117,7 @@ def when(value: datetime | None) -> str:
     """today 14:05 · 24 Nov, 14:05 · 24 Nov 2025, 14:05: as short as it can be and still be read one way only."""
     if value is None:
         return ""
-    local, today = _local(value), _local(now())
+    local, today = _local(value), _local(clock.now())
     if local.date() == today.date():
         return _("today {time}").format(time=dates.clock(local))
     return dates.moment_of_year(local) if local.year == today.year else dates.moment(local)
