@@ -180,8 +180,8 @@ def test_a_level_that_nobody_knows_yet_contradicts_no_side_and_is_put_right_whil
     lead, sent = a_lead(), replace(SENT, level="unknown", side=side)
     taken = take_referral(actor=lead, site_id=lead.site_id, details=sent, person=ROBIN)
     known = replace(sent, level="bilateral" if side == "both" else "transfemoral")
-    given = {"referral_id": taken.pk, "version": 1, "site_id": lead.site_id}
-    assert change_referral(actor=lead, **given, details=known).level == known.level
+    changed = change_referral(actor=lead, referral_id=taken.pk, version=1, site_id=lead.site_id, details=known)
+    assert changed.level == known.level
 
 
 @pytest.mark.parametrize(
