@@ -17,7 +17,9 @@ from checklists.speed.histories import copy_of, courses
 from checklists.speed.measure import Ratio, in_turns
 from clinic.run.places import ROOT
 
-OF_A_PLAIN_PAGE = 25.0  # whatever else the machine does; on a quiet one a tap is 4 and a start 7
+# Of a plain page's, whatever else the machine does; on a quiet one a start is 7 and a tap 4. A quick run makes some
+# kinds of tap once only, and the figure is the slowest kind's: one that had to wait for another process's turn.
+START, TAP = 25.0, 50.0
 PROTOCOL = load_protocol((ROOT / "checklists/protocols/above_knee.json").read_bytes())
 NAMES = {
     "board_json", "board_growth", "record_entry", "record_16_writers", "overdue_scan", "replay", "replay_peak_mib",
@@ -74,5 +76,6 @@ def test_a_quick_run_gives_every_figure(tmp_path: Path) -> None:
     assert set(figures) == NAMES
     assert all(math.isfinite(value) and value > 0 for value in figures.values())
     assert figures["replay_peak_mib"] < 1_024
-    assert max(figures["floor_tap"], figures["floor_start"]) < OF_A_PLAIN_PAGE
+    assert figures["floor_start"] < START
+    assert figures["floor_tap"] < TAP
     assert QUICK.large < 100_000
