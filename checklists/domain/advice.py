@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from . import builtin
 from .counted import Counted
-from .fold import ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED
+from .fold import ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED, Fold
 from .plan import PlannedSkill
 from .reasons import evidence, sign_off_lacks
 from .rule import BUILTIN_RULES
@@ -161,7 +161,7 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
     Open falls, a gap, and each rule of the document that even the safest attempt of a skill in reach would break now.
     """
     fold, plan = course.fold, course.fold.plan
-    found = [_fall_first(fall) for fall in fold.falls.values() if fall[2] != CLEARED]
+    found = [_fall_first(fold, fall) for fall in fold.falls.values() if fall[2] != CLEARED]
     if fold.is_gap(at[1]):
         sentence = f"More than {plan.gap_days} days since the last attempt. {_BUILTINS[builtin.GAP].do_first}"
         found.append(CheckFirst("gap", sentence))
@@ -179,6 +179,13 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
     return found + [CheckFirst(rules[number].key, rules[number].sentence) for number in sorted(broken)]
 
 
-def _fall_first(fall: list[Any]) -> CheckFirst:
-    what = "was reviewed and is not cleared" if fall[2] == NOT_CLEARED else "has not been reviewed"
-    return CheckFirst("fall_review", f"The fall of {day_of(fall[1])} {what}. {_BUILTINS[builtin.FALL_REVIEW].do_first}")
+def _fall_first(fold: Fold, fall: list[Any]) -> CheckFirst:
+    """What an open fall holds back, and what is to be done: a reader must not take it for every skill, nor for none."""
+    number, at, seen = fall
+    what = "was reviewed and is not cleared" if seen == NOT_CLEARED else "has not been reviewed"
+    held = "Held back: every skill."
+    if number >= 0:
+        held = f"Held back, with all that builds on it: {fold.plan.skills[number].skill.title}."
+    return CheckFirst(
+        "fall_review", f"The fall of {day_of(at)} {what}. {held} {_BUILTINS[builtin.FALL_REVIEW].do_first}"
+    )

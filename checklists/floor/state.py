@@ -14,7 +14,7 @@ from caseload.models import Episode
 from checklists.floor.sessions import Session, sessions_of, struck_by
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, fold_of, names_in, row_of
-from checklists.person.helping import HELPER
+from checklists.person.helping import HELPER, is_open
 from checklists.record import protocols
 from checklists.record.models import EntryContent
 from clinic import access, clock
@@ -49,14 +49,8 @@ def _theirs(episode: Episode, steps: Sequence[Mapping[str, Any]], at: datetime, 
     """`next`: which steps a role may take, each as whoever leads would take it: no rule broken but what is to be done
     first in any case. `led`: the skills that are closed to it. A tablet asks its own fold the same: floor/local.js."""
     fold, local = fold_of(episode.head), at.astimezone(ZoneInfo(episode.site.time_zone))
-
-    def is_open(step: Mapping[str, Any]) -> bool:
-        planned = {key: step[key] for key in ("skill", "support", "help")}
-        broken = {one.rule for one in fold.advise(planned, at=local, role=role).breaks}
-        return broken <= {one["rule"] for one in step["first"]}
-
     led = fold.closed_to(role, local)
-    return {"next": [{**step, "theirs": is_open(step)} for step in steps], "led": led}
+    return {"next": [{**step, "theirs": is_open(fold, step, role, local)} for step in steps], "led": led}
 
 
 def told(

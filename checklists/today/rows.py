@@ -44,6 +44,7 @@ class Next:
     support: str
     hand: str
     why: str
+    waits: bool = False  # for whoever leads it: it is not the reader's
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,14 +87,15 @@ def hand_words(support: str, side: str) -> str:
     return {"left": _("left hand"), "right": _("right hand"), None: ""}[held]
 
 
-def next_of(board: Mapping[str, Any], treads: Sequence[Tread], side: str) -> Next | None:
-    """The first step of the board row, in words."""
+def next_of(board: Mapping[str, Any], treads: Sequence[Tread], side: str, *, waits: bool = False) -> Next | None:
+    """The first step of the board row, in words; `waits`: for whoever leads it, the reader does not."""
     step = next(iter(board.get("next", ())), None)
     if step is None:
         return None
     names = {tread.key: tread.name for tread in treads}
     support = step["support"]
-    return Next(step["skill"], names[step["skill"]], WORDS.rung(support), hand_words(support, side), said(step["why"]))
+    words = names[step["skill"]], WORDS.rung(support), hand_words(support, side), said(step["why"])
+    return Next(step["skill"], *words, waits)
 
 
 FEATURES = Spoken(

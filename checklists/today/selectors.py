@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -16,7 +16,7 @@ from caseload.words import age_on
 from checklists.floor.sessions import Session
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
-from checklists.person.helping import helping
+from checklists.person.helping import helping, next_waits
 from checklists.today.changed import changed_since_looked
 from checklists.today.coming import who_comes
 from checklists.today.dues import dues_of
@@ -93,6 +93,7 @@ def _calls(actor: Staff, visits: Sequence[Planned], at: datetime, zone: str) -> 
         changed=changed_since_looked(actor, keys, at=at, zone=zone, greets=not leads),
         sessions=sessions_of_day(keys, start=start),
         dues=dues_of(actor, stand, at=at, zone=zone),
+        waits={key for key, standing in stand.items() if next_waits(actor, standing, at=at)},
     )
     return in_order((_call(visit, episodes[visit.episode_id], told, at) for visit in visits), at=at)
 
@@ -106,6 +107,7 @@ class _Told:
     changed: Mapping[UUID, Sequence[str]]
     sessions: Mapping[UUID, Sequence[Session]]
     dues: Mapping[UUID, Sequence[Due]]
+    waits: Collection[UUID]  # where what comes next is not the reader's to lead
 
 
 def _state(sessions: Sequence[Session], planned: str) -> str:
@@ -142,7 +144,7 @@ def _call(visit: Planned, episode: Episode, told: _Told, at: datetime) -> Call:
         features=feature_words(episode.knee),
         staff=visit.staff,
         treads=steps,
-        next=next_of(board, steps, episode.side),
+        next=next_of(board, steps, episode.side, waits=key in told.waits),
         check_first=first_lines(board.get("check_first", ())),
         since=told.since.get(key, ()),
         due=[*told.dues.get(key, ()), *status_dues(steps)],

@@ -235,6 +235,17 @@ def test_an_assistant_is_told_whose_the_first_attempt_and_the_signature_are(
     hand.sent()
 
 
+def test_what_an_assistant_may_repeat_is_among_the_first_keys(enter: Enter, ines: Episode, therapist: Staff) -> None:
+    led = {"don_check": "none", "yield_load": "bars_both", "stair_down": "contralateral_rail"}
+    imported(therapist, ines, *(an_attempt(skill, rung, by=therapist, at=ago(days=2)) for skill, rung in led.items()))
+    hand = Hand(enter(an_assistant(), f"/floor/{ines.pk}/"))
+    hand.start_check()
+    for skill in led:
+        expect(hand.key("skill", skill)).to_be_visible()
+    next_ones = hand.page.locator(".tread").filter(has_text="therapist first")
+    expect(next_ones.first).to_be_visible()  # what comes next stays in sight
+
+
 def test_what_an_assistant_went_on_with_is_a_therapists_to_lead_still(
     enter: Enter, ines: Episode, therapist: Staff
 ) -> None:

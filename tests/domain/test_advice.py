@@ -130,6 +130,19 @@ def test_what_comes_first_is_said_once_for_all_skills() -> None:
     assert [one.key for one in story.episode().check_first(story.at)] == ["fall_review", "locked", "start"]
 
 
+def test_an_open_fall_says_what_it_holds_back() -> None:
+    """What is not named may be tried, and advice says so: the line must not be read as of every skill."""
+    story, said = Story(), " Have the fall reviewed and cleared first; until it is looked at, only in the bars"
+    story.start()
+    story.attempt("stand", "bars_both")
+    story.add("fall", injury="none", skill="stand")
+    nothing = Story()
+    nothing.add("fall", injury="none")
+    (first, *_), (every, *_) = (one.episode().check_first(one.at) for one in (story, nothing))
+    assert f"has not been reviewed. Held back, with all that builds on it: standing.{said}" in first.sentence
+    assert f"has not been reviewed. Held back: every skill.{said}" in every.sentence
+
+
 def test_after_a_long_break_the_bars_come_first() -> None:
     story = Story()
     story.start()

@@ -65,6 +65,19 @@ def test_what_a_therapist_led_is_open_to_an_assistant_also_to_be_proven_again_or
     assert fold.advise(check, at=at, role=HELPER).allowed
 
 
+def test_what_comes_next_says_to_an_assistant_that_a_therapist_leads_it(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    Visit.objects.create(episode=ines, site=ines.site, staff=runa, starts_at=now())
+    waits, assistant = "With a therapist: none has led it yet.", enter(an_assistant())
+    for address in ("/", f"/people/{ines.pk}/"):
+        assert waits in page(assistant, address), address
+        assert waits not in page(enter(runa), address), address
+    recorded(runa, ines, an_attempt("don_check", "none"))
+    for address in ("/", f"/people/{ines.pk}/"):
+        assert waits not in page(assistant, address), address
+
+
 def test_the_same_words_stand_on_the_persons_page_the_floor_and_today(enter: Enter, runa: Staff, ines: Episode) -> None:
     Visit.objects.create(episode=ines, site=ines.site, staff=runa, starts_at=now())
     client = enter(an_assistant())

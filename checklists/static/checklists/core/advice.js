@@ -158,7 +158,7 @@ function candidates(course, skill, blocked) {
  */
 export function checkFirst(course, at) {
   const { fold } = course;
-  const found = [...fold.falls.values()].filter(([, , seen]) => seen !== CLEARED).map(fallFirst);
+  const found = [...fold.falls.values()].filter(([, , seen]) => seen !== CLEARED).map((fall) => fallFirst(fold, fall));
   if (fold.isGap(at[1])) {
     const sentence = `More than ${fold.plan.gapDays} days since the last attempt. ${BUILTINS[GAP].doFirst}`;
     found.push(new CheckFirst("gap", sentence));
@@ -184,7 +184,9 @@ function brokenAnyway(course, at) {
   return broken;
 }
 
-function fallFirst([, at, seen]) {
+// What an open fall holds back, and what is to be done: a reader must not take it for every skill, nor for none.
+function fallFirst(fold, [number, at, seen]) {
   const what = seen === NOT_CLEARED ? "was reviewed and is not cleared" : "has not been reviewed";
-  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${what}. ${BUILTINS[FALL_REVIEW].doFirst}`);
+  const held = number < 0 ? "Held back: every skill." : `Held back, with all that builds on it: ${fold.plan.skills[number].skill.title}.`;
+  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${what}. ${held} ${BUILTINS[FALL_REVIEW].doFirst}`);
 }

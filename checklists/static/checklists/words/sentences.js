@@ -12,6 +12,8 @@ export default {
     "The fall of {date} was reviewed and is not cleared.",
     "The fall of {date} waits for its review.",
     "The fall of {date} has not been reviewed.",
+    "Held back, with all that builds on it: {skills}.",
+    "Held back: every skill.",
     "Began anew on {date}: {why}.",
     "Proven: may be signed.",
     "Proven again: may be signed.",

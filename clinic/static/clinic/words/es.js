@@ -125,6 +125,8 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Gym tablets": "Tabletas del gimnasio",
  "Have the fall reviewed and cleared first; until it is looked at, only in the bars with somebody at hand.": "Antes hay que revisar la caída y darla por resuelta; hasta que se examine, solo en las paralelas con alguien al alcance.",
  "Have the prosthetist check the knee: as recorded it lacks a feature that this skill needs.": "Pida al ortoprotesista que mire la rodilla: según el registro le falta una función que esta habilidad necesita.",
+ "Held back, with all that builds on it: {skills}.": "En espera, con todo lo que se apoya en ello: {skills}.",
+ "Held back: every skill.": "En espera: todas las habilidades.",
  "Held for": "Mantenido durante",
  "Help": "Ayuda",
  "Help: {help}": "Ayuda: {help}",
