@@ -100,7 +100,7 @@ def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpRespo
     form = _form(request, shown)
     act = Act(
         title=shown.asks,
-        submit=_("Add to the answer, or take it back") if shown.may_add else _("Answer"),
+        submit=_("Record it") if shown.may_add else _("Answer"),
         back=reverse("alerts"),
         over=_("Alerts"),
         template="alerts/answer.html",

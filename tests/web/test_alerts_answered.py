@@ -23,6 +23,8 @@ def test_an_answer_on_the_wrong_alert_is_added_to_or_taken_back_where_it_stands(
     assert "take it back" not in text_of(browser, address)
     browser.post(address, {"text": "Knee charged."})
     assert "Add to the answer, or take it back" in text_of(browser, "/alerts/?state=answered")
+    assert "take it back Then say above why." in text_of(browser, address)
+    assert "Record it" in text_of(browser, address)  # either of the two
     browser.post(address, {"text": "And checked."})
     assert "And checked." in text_of(browser, "/alerts/?state=answered")
     browser.post(address, {"text": "Meant for another alert.", "wrong": "on"})
