@@ -40,8 +40,8 @@ def test_the_session_of_the_day_nearest_to_the_opening_has_come_about() -> None:
         _planned(therapist, episode, wall=time(12, 30)),
         _planned(therapist, episode, days=2, wall=time(9)),
     )
-    with at_instant(_noon()):
-        recorded(therapist, episode, an_entry("session_opened", at=_noon()), an_attempt(at=_noon()))
+    with at_instant(middle := _noon()):
+        recorded(therapist, episode, an_entry("session_opened", at=middle), an_attempt(at=middle))
     states = dict(Visit.objects.values_list("pk", "state"))
     assert states == {morning.pk: "planned", noon.pk: "came", later.pk: "planned"}
     row = TrailRow.objects.get(verb="visit.came")
@@ -53,8 +53,8 @@ def test_what_somebody_has_said_stays() -> None:
     episode = an_episode(assigned_to=therapist)
     visit = _planned(therapist, episode, wall=time(12))
     set_visit_state(actor=therapist, visit_id=visit.pk, version=1, state="cancelled")
-    with at_instant(_noon()):
-        recorded(therapist, episode, an_entry("session_opened", at=_noon()))
+    with at_instant(middle := _noon()):
+        recorded(therapist, episode, an_entry("session_opened", at=middle))
     assert Visit.objects.get().state == "cancelled"
 
 
@@ -62,6 +62,6 @@ def test_facts_other_than_an_opening_settle_nothing() -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
     _planned(therapist, episode, wall=time(12))
-    with at_instant(_noon()):
-        recorded(therapist, episode, an_attempt(at=_noon()))
+    with at_instant(middle := _noon()):
+        recorded(therapist, episode, an_attempt(at=middle))
     assert Visit.objects.get().state == "planned"
