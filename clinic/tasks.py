@@ -26,8 +26,9 @@ def drain_outbox() -> None:
 @app.task(name="clinic.tasks.forget_ended", ignore_result=True)
 def forget_ended_sessions() -> None:
     """Clear away what has run out at the door, and news that was told long ago."""
-    forget_ended(clock.now())
-    purge(clock.now())
+    at = clock.now()
+    forget_ended(at)
+    purge(at)
 
 
 @app.task(name="clinic.tasks.move_staff", ignore_result=True)

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from caseload.models import Episode, Referral
 from tests.browser.caseload_scene import Scene, a_busy_morning
 from tests.browser.conftest import barriers
-from tests.makers import a_lead, a_person, a_therapist, ago, an_episode
+from tests.makers import a_lead, a_person, a_therapist, ago, an_entry, an_episode, recorded
 
 Enter = Callable[..., Page]
 
@@ -125,6 +125,20 @@ def test_the_prosthetist_sees_the_price_records_the_change_and_the_therapist_see
     expect(theirs.get_by_text("answered by Ebo Lanterne")).to_be_visible()
     theirs.goto(f"/caseload/handover/{scene.therapist.pk}/")
     expect(theirs.get_by_text("Slope down (suspended)")).to_be_visible()
+
+
+def test_why_a_change_was_struck_out_takes_no_column_out_of_sight(enter: Enter) -> None:
+    scene = a_busy_morning()
+    wrong = an_entry("setting_changed", setting="resistance", to="7", at=ago(minutes=9))
+    why = "Typed 7 at the knee of somebody else, and noticed it at the next look"
+    recorded(scene.bench, scene.episode, wrong, an_entry("struck_out", entry=wrong["id"], reason=why))
+    page = enter(scene.bench, "/bench/", size="desk")
+    for address in ("/bench/", f"/bench/{scene.episode.pk}/"):
+        page.goto(address)
+        struck = page.get_by_role("row").filter(has_text=why)
+        expect(struck).to_contain_text("by Ebo Lanterne")
+        table = struck.locator("xpath=ancestor::table/..")
+        assert table.evaluate("box => box.scrollWidth - box.clientWidth") <= 0, address
 
 
 def test_another_setting_shows_another_price(enter: Enter) -> None:

@@ -271,7 +271,7 @@ def test_where_nothing_can_be_registered_it_is_not_offered_and_the_refusal_says_
     browser, plan = enter(bench), f"/people/{episode.pk}/plan/"
     page = browser.get(plan).content.decode()
     assert "Register a prosthesis" not in page
-    assert "Replace its parts above. Another side begins with a new referral; a spare is not registered." in page
+    assert "Another side begins with a new referral, once this episode is closed; a spare is not registered." in page
     told = {"side": "left", "label": "Another", "resistance_low": 1, "resistance_high": 9}
     assert "replace its parts" in browser.post(f"{plan}devices/", told).content.decode()
 
