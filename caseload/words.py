@@ -13,6 +13,8 @@ from clinic.staff.roles import KneeFeature
 
 FEATURES = [*KneeFeature.choices, ("resistance", gettext_lazy("adjustable resistance"))]  # what a knee can have
 
+FEW = 5  # so many people are named in a line; more are counted
+
 
 def may_have(knee: Sequence[str] | None) -> Sequence[str]:
     """What must be reckoned with: what the knee has, and everything where nobody knows it yet."""
@@ -67,6 +69,15 @@ def days_words(days: int) -> str:
 def listed(names: Sequence[str]) -> str:
     """'a', 'a and b', 'a, b and c'."""
     return dates.listed(names)
+
+
+def may_not_teach(lacks: Sequence[tuple[str, str]], people: int) -> str:
+    """'may not teach 2 of 7: Ines Vartholm (free swing) and Bertil Quaymor (lock)': of so many people these names, each
+    with what is wanting."""
+    rest = len(lacks) - FEW
+    names = [f"{name} ({what})" for name, what in lacks[:FEW]]
+    names += [_("{n} more").format(n=rest)] if rest > 0 else []
+    return _("may not teach {n} of {all}: {names}").format(n=len(lacks), all=people, names=listed(names))
 
 
 def hours(minutes: int) -> str:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
+from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.load.carried import carriers
-from caseload.words import last_words, span_words
+from caseload.load.selectors import lacking_of
+from caseload.words import last_words, listed, may_not_teach, span_words
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -65,6 +67,11 @@ class Hands:
         """Who stands in now."""
         return next((turn for turn in self.covers if turn.now), None)
 
+    @property
+    def leading(self) -> Turn | None:
+        """Whose turn it is: whoever stands in, else whoever carries it."""
+        return self.standing_in or self.carrier
+
 
 def hands(actor: Staff, episode_id: UUID, *, at: datetime) -> Hands:
     """In whose hands an episode is and was. Two statements."""
@@ -107,6 +114,20 @@ class Standing:
     away_id: UUID | None
     away: str
     turn: Turn
+    lacks: str = ""  # for want of what whoever stands in may not teach this knee
+
+    @property
+    def lacks_words(self) -> str:
+        """'may not teach this knee: free swing'; nothing where they may."""
+        return _("may not teach this knee: {lacks}").format(lacks=self.lacks) if self.lacks else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What one colleague covers of somebody's people on the same days, and whom of them they may not teach."""
+
+    words: str
+    lacks_words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,15 +149,19 @@ class Away:
         return words.format(n=without, all=len(self.carried)) if without else ""
 
     @property
-    def lines(self) -> list[str]:
+    def lines(self) -> list[Line]:
         """'Lucie Amberwick covers 7 people, 30 Nov 2026 – 4 Dec 2026': one line a colleague and span of days."""
-        many = Counter((one.turn.staff, one.turn.days) for one in self.covers)
-        return [
-            ngettext("{staff} covers {n} person, {days}", "{staff} covers {n} people, {days}", n).format(
-                staff=staff, n=n, days=days
-            )
-            for (staff, days), n in many.items()
-        ]
+        by: dict[tuple[str, str], list[Standing]] = defaultdict(list)
+        for one in self.covers:
+            by[one.turn.staff, one.turn.days].append(one)
+        return [_line(staff, days, covers) for (staff, days), covers in by.items()]
+
+
+def _line(staff: str, days: str, covers: Sequence[Standing]) -> Line:
+    words = ngettext("{staff} covers {n} person, {days}", "{staff} covers {n} people, {days}", len(covers))
+    lacks = [(one.person, one.lacks) for one in covers if one.lacks]
+    told = may_not_teach(lacks, len(covers)) if lacks else ""
+    return Line(words.format(staff=staff, n=len(covers), days=days), told)
 
 
 def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Standing]:
@@ -148,9 +173,18 @@ def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) 
     seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).annotate(
         away_id=Subquery(carrier.values("staff_id")[:1]), away=Subquery(carrier.values("staff__name")[:1])
     )
+    covers = list(seen.select_related("staff", "episode__person", "episode__site"))
+    lacks = lacking_of(covers, at=at)
     return [
-        Standing(row.episode_id, row.episode.person.full_name, row.away_id, row.away or "", _turn(row, at))
-        for row in seen.select_related("staff", "episode__person", "episode__site")
+        Standing(
+            episode_id=row.episode_id,
+            person=row.episode.person.full_name,
+            away_id=row.away_id,
+            away=row.away or "",
+            turn=_turn(row, at),
+            lacks=listed(lacks.get(row.pk, ())),
+        )
+        for row in covers
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -14,13 +14,11 @@ from caseload.assignment.selectors import Standing
 from caseload.episode.models import Episode
 from caseload.load.candidates import Offered, lacks_of_one
 from caseload.load.carried import carried, total
-from caseload.load.selectors import Load, loads
-from caseload.words import listed
+from caseload.load.selectors import Load, loads, wanting
+from caseload.words import listed, may_not_teach
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
-
-FEW = 5  # so many people are named; more are counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +45,7 @@ class StandIn(Offered):
             return _("no current registration: may teach nobody")
         if self.people == 1:
             return lacks_of_one(self.load, [self.lacks[0][1]], known=self.known)
-        rest = len(self.lacks) - FEW
-        names = [f"{name} ({what})" for name, what in self.lacks[:FEW]]
-        names += [_("{n} more").format(n=rest)] if rest > 0 else []
-        return _("may not teach {n} of {all}: {names}").format(n=len(self.lacks), all=self.people, names=listed(names))
+        return may_not_teach(self.lacks, self.people)
 
     @property
     def words(self) -> str:
@@ -94,8 +89,8 @@ def person_of(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Episode]:
 
 
 def stand_ins(actor: Staff, people: list[Episode], away_id: UUID | None, *, at: datetime) -> list[StandIn]:
-    """Everybody else who may carry people: the registered first, and of them who has no leave ahead, then who may
-    teach most, their own site, most room."""
+    """Everybody else who may carry people: the registered first, of them who may sign, then who has no leave ahead,
+    then who may teach most, their own site, most room."""
     keys = {episode.pk for episode in people}
     extra = total(row for row in carried(at, zone=actor.site.time_zone) if row.episode_id in keys)
     sites = {episode.site_id for episode in people}
@@ -104,13 +99,16 @@ def stand_ins(actor: Staff, people: list[Episode], away_id: UUID | None, *, at: 
     return sorted(found, key=_rank)
 
 
-def _rank(one: StandIn) -> tuple[bool, bool, int, bool, int, str]:
-    last = (not one.load.registered, bool(one.load.away))
+def _rank(one: StandIn) -> tuple[bool, bool, bool, int, bool, int, str]:
+    last = (not one.load.registered, not one.load.checked, bool(one.load.away))
     return *last, len(one.lacks), not one.same_site, one.after - one.load.capacity, one.load.name
 
 
 def _stand_in(load: Load, people: list[Episode], extra: int, sites: set[UUID]) -> StandIn:
-    lacks = [(episode.person.full_name, _what(load, episode.knee)) for episode in people]
+    lacks = [
+        (episode.person.full_name, wanting(episode.knee, load.features, registered=load.registered))
+        for episode in people
+    ]
     return StandIn(
         load=load,
         after=load.with_cover + extra,
@@ -119,9 +117,3 @@ def _stand_in(load: Load, people: list[Episode], extra: int, sites: set[UUID]) -
         same_site=load.site_id in sites,
         known=all(episode.knee is not None for episode in people),
     )
-
-
-def _what(load: Load, knee: Sequence[str] | None) -> list[str]:
-    """For want of what they may not teach this knee; of an unknown one only that it is unknown."""
-    lacks = load.lacks(knee)
-    return [_("knee not known")] if lacks and knee is None else lacks

@@ -167,7 +167,7 @@ def end_leave_page(request: HttpRequest, staff_id: UUID) -> HttpResponse:
         title=_("End all cover for {name}").format(name=found.name),
         submit=_("End it now"),
         back=reverse("cover_leave"),
-        over="; ".join(found.lines),
+        over="; ".join(line.words for line in found.lines),
         lead=_("From now on whoever stands in no longer sees these people."),
         done=_("Nobody stands in for {name} any more.").format(name=found.name),
     )

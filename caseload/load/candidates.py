@@ -80,8 +80,8 @@ def candidates(
     costs: dict[str, Minutes],
     phase: str = Phase.NEW,
 ) -> list[Candidate]:
-    """Who might take a person: who is fully authorised first, then who has no leave ahead, then the same site, then
-    most room."""
+    """Who might take a person: who is fully authorised first, then who may sign, then who has no leave ahead, then the
+    same site, then most room."""
     extra = minutes_for(phase, side, costs)
     found = [
         Candidate(
@@ -96,7 +96,7 @@ def candidates(
     return sorted(
         found,
         key=lambda one: (
-            *(len(one.lacks), bool(one.load.away), not one.same_site),
+            *(len(one.lacks), not one.load.checked, bool(one.load.away), not one.same_site),
             *(one.after - one.load.capacity, one.load.name),
         ),
     )

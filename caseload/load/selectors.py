@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -65,6 +65,7 @@ class Load:
     away: tuple[Leave, ...] = ()  # in force or to come
     most_cover: int = 0
     most_from: date | None = None
+    checked: bool = True  # who they are: without it they sign nothing
 
     @property
     def with_cover(self) -> int:
@@ -91,11 +92,35 @@ class Load:
         return next((leave for leave in self.away if leave.holds(at)), None)
 
     def lacks(self, knee: Sequence[str] | None) -> list[str]:
-        """What they would need and have not: a current registration, and what this knee has or, unknown, may have."""
-        needed = may_have(knee)
-        return ([] if self.registered else [_("registration")]) + [
-            str(SHORT[feature]) for feature in KneeFeature if feature in needed and feature not in self.features
-        ]
+        """What they would need and have not, to teach this knee."""
+        return lacking(knee, self.features, registered=self.registered)
+
+
+def lacking(knee: Sequence[str] | None, features: Collection[str], *, registered: bool) -> list[str]:
+    """What whoever holds these authorisations would need and has not: a current registration, and what this knee has
+    or, unknown, may have."""
+    needed = may_have(knee)
+    return ([] if registered else [_("registration")]) + [
+        str(SHORT[feature]) for feature in KneeFeature if feature in needed and feature not in features
+    ]
+
+
+def lacking_of(covers: Iterable[Cover], *, at: datetime) -> dict[UUID, list[str]]:
+    """Cover → what whoever stands in lacks today to teach that knee, where they lack anything. Two statements."""
+    rows = list(covers)
+    staff_ids = list({row.staff_id for row in rows})
+    held, registered = _held(staff_ids, at.date()), _registered(staff_ids, at.date())
+    features = {key: {one.feature for one in held[key]} for key in staff_ids}
+    found = {
+        row.pk: wanting(row.episode.knee, features[row.staff_id], registered=row.staff_id in registered) for row in rows
+    }
+    return {key: lacks for key, lacks in found.items() if lacks}
+
+
+def wanting(knee: Sequence[str] | None, features: Collection[str], *, registered: bool) -> list[str]:
+    """The same as it is said of one among many: of an unknown knee only that it is unknown."""
+    lacks = lacking(knee, features, registered=registered)
+    return [_("knee not known")] if lacks and knee is None else lacks
 
 
 def loads(actor: Staff, *, at: datetime, apart: Collection[UUID] = ()) -> list[Load]:
@@ -113,7 +138,7 @@ def loads(actor: Staff, *, at: datetime, apart: Collection[UUID] = ()) -> list[L
     every, owners = covers_to_come(at), {key: row.staff_id for key, row in theirs.items()}
     away = leaves(every, owners)
     covers = [cover for cover in every if cover.period.lower < at + COVER_AHEAD]
-    notes = _notes(covers, owners, names)
+    notes = _notes(covers, owners, names, lacking_of(covers, at=at))
     stands = _stands([cover for cover in covers if cover.episode_id not in apart], theirs)
     now = {key: [one for one in some if one.holds(at)] for key, some in stands.items()}
     peaks = {person.pk: peak(stands.get(person.pk, ()), at=at) for person in staff}
@@ -135,6 +160,7 @@ def loads(actor: Staff, *, at: datetime, apart: Collection[UUID] = ()) -> list[L
             away=away.get(person.pk, ()),
             most_cover=peaks[person.pk].minutes,
             most_from=peaks[person.pk].since,
+            checked=person.identity_checked_at is not None,
         )
         for person in staff
     ]
@@ -181,17 +207,21 @@ def _held(staff_ids: Sequence[UUID], day: date) -> dict[UUID, list[HeldFeature]]
     return found
 
 
-def _notes(covers: Sequence[Cover], owners: dict[UUID, UUID], names: dict[UUID, str]) -> dict[UUID, list[str]]:
+def _notes(
+    covers: Sequence[Cover], owners: dict[UUID, UUID], names: dict[UUID, str], lacks: Mapping[UUID, Sequence[str]]
+) -> dict[UUID, list[str]]:
     """Who stands in for whom, now or within four weeks: a sentence a pair of colleagues and period, for both."""
     found: dict[UUID, list[str]] = defaultdict(list)
-    pairs: dict[tuple[UUID, UUID, str], int] = defaultdict(int)
+    pairs: dict[tuple[UUID, UUID, str], list[UUID]] = defaultdict(list)
     for cover in covers:
         owner = owners.get(cover.episode_id)
         if owner is not None:
             days = span_words(cover.period.lower, cover.period.upper, cover.episode.site.time_zone)
-            pairs[owner, cover.staff_id, days] += 1
-    for (owner, cover_id, days), people in pairs.items():
-        who = ngettext("{n} person", "{n} people", people).format(n=people)
+            pairs[owner, cover.staff_id, days].append(cover.pk)
+    for (owner, cover_id, days), covered in pairs.items():
+        who = ngettext("{n} person", "{n} people", len(covered)).format(n=len(covered))
+        unable = len(lacks.keys() & set(covered))
+        who += _("; may not teach {n} of them").format(n=unable) if unable else ""
         names_of = {"who": who, "days": days}
         by, whom = names.get(cover_id, _("a colleague")), names.get(owner, _("a colleague"))
         found[owner].append(_("covered by {name} ({who}), {days}").format(name=by, **names_of))

@@ -97,6 +97,11 @@ class Work:
         return clock.local_day(self.at, self.plan.zone)
 
     @property
+    def has_knee(self) -> bool:
+        """Whether the register has a knee that is worn."""
+        return any(device.knee for device in self.devices)
+
+    @property
     def nothing_yet(self) -> bool:
         """Whether there is no knee that could be changed: none is registered, and nothing says that one is worn."""
         return not self.devices and not self.begun and self.asked is None

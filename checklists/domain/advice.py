@@ -180,12 +180,16 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
 
 
 def _fall_first(fold: Fold, fall: list[Any]) -> CheckFirst:
-    """What an open fall holds back, and what is to be done: a reader must not take it for every skill, nor for none."""
+    """What an open fall holds back, how far and until when: a reader must take it neither for every skill nor for none.
+
+    What is tried in hand waits for no more than that a review has looked at the fall (SEMANTICS.md §4).
+    """
     number, at, seen = fall
-    what = "was reviewed and is not cleared" if seen == NOT_CLEARED else "has not been reviewed"
-    held = "Held back: every skill."
+    found, until = "has not been reviewed", "Only in the bars with somebody at hand until it is reviewed"
+    if seen == NOT_CLEARED:
+        found, until = "was reviewed and is not cleared", "Not tried until a later review clears it"
+    held = "every skill that is not done seated."
     if number >= 0:
-        held = f"Held back, with all that builds on it: {fold.plan.skills[number].skill.title}."
-    return CheckFirst(
-        "fall_review", f"The fall of {day_of(at)} {what}. {held} {_BUILTINS[builtin.FALL_REVIEW].do_first}"
-    )
+        title = fold.plan.skills[number].skill.title
+        held = f"{title} and all that builds on it. Other skills are not held back by it."
+    return CheckFirst("fall_review", f"The fall of {day_of(at)} {found}. {until}: {held}")

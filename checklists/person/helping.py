@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from caseload.assignment.selectors import Hands
 from checklists.domain import Episode as Fold
 from checklists.person.heads import Standing, fold_of
+from checklists.record.models import Head
 from clinic.staff.models import Staff
 
 HELPER = "assistant"  # the one role that records attempts and may not lead every one of them
@@ -19,8 +20,7 @@ HELPER = "assistant"  # the one role that records attempts and may not lead ever
 
 def whose(theirs: Hands) -> str:
     """Who leads what an assistant may not: whoever stands in now, else whoever carries the episode."""
-    turn = theirs.standing_in or theirs.carrier
-    return turn.staff if turn else _("a therapist")
+    return theirs.leading.staff if theirs.leading else _("a therapist")
 
 
 def helping(actor: Staff, name: str, *, at: datetime) -> str:
@@ -43,9 +43,21 @@ def is_open(fold: Fold, step: Mapping[str, Any], role: str, local: datetime) -> 
     return broken <= {one["rule"] for one in step["first"]}
 
 
+def closed(actor: Staff, standing: Standing, *, at: datetime) -> frozenset[str]:
+    """The skills that are a therapist's to lead first, and not the actor's. No statement."""
+    head = standing.head
+    if head is None or actor.stamped_role(at.date()) != HELPER:
+        return frozenset()
+    return frozenset(fold_of(head).closed_to(HELPER, _local(head, at)))
+
+
 def next_waits(actor: Staff, standing: Standing, *, at: datetime) -> bool:
     """Whether what comes next is a therapist's to lead, and not the actor's. No statement."""
     step, head = next(iter(standing.board.get("next", ())), None), standing.head
     if step is None or head is None or actor.stamped_role(at.date()) != HELPER:
         return False
-    return not is_open(fold_of(head), step, HELPER, at.astimezone(ZoneInfo(head.episode.site.time_zone)))
+    return not is_open(fold_of(head), step, HELPER, _local(head, at))
+
+
+def _local(head: Head, at: datetime) -> datetime:
+    return at.astimezone(ZoneInfo(head.episode.site.time_zone))

@@ -22,7 +22,7 @@ from caseload.words import age_on
 from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
-from checklists.person.helping import helping, next_waits, whose
+from checklists.person.helping import closed, helping, next_waits, whose
 from checklists.person.settings import Change, Fell, changes, falls
 from checklists.person.stairs import Stairs, stairs_today
 from checklists.person.timeline import Line, by_day, timeline
@@ -135,7 +135,9 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         knees=knees_of(standing),
         next=None if ended else next_of(standing.board, treads, head.side, waits=next_waits(actor, standing, at=at)),
         check_first=() if ended else first_lines(standing.board.get("check_first", ())),
-        stairs=None if ended else stairs_today(standing, treads, head.side, local=local),
+        stairs=None
+        if ended
+        else stairs_today(standing, treads, head.side, local=local, closed=closed(actor, standing, at=at)),
         days=by_day(shown.rows, head.zone),
         page=shown,
         changes=made,

@@ -7,7 +7,7 @@ meant the protocol says with its tags.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -26,11 +26,12 @@ from checklists.today.rows import hand_words
 from checklists.words import Spoken, said
 
 TAGS = frozenset({"stairs", "ramp"})
-MARKS = {"alone": "signed_off", "with_us": "training", "not_now": "stop"}
+MARKS = {"alone": "signed_off", "with_us": "training", "led": "training", "not_now": "stop"}
 VERDICT = Spoken(
     {
         "alone": gettext_noop("yes, also at home"),
         "with_us": gettext_noop("only with us"),
+        "led": gettext_noop("only with a therapist, as none has led it yet"),
         "not_now": gettext_noop("not now"),
     }
 )
@@ -42,7 +43,7 @@ class Way:
 
     skill: str
     name: str
-    verdict: str  # alone, with_us, not_now
+    verdict: str  # alone, with_us, led (with us, and to whoever asks a therapist's to lead), not_now
     how: str
     why: tuple[str, ...]
     first: tuple[str, ...] = ()
@@ -69,9 +70,12 @@ class Stairs:
     shared: tuple[str, ...]
 
 
-def stairs_today(standing: Standing, treads: Sequence[Tread], side: str, *, local: datetime) -> Stairs:
-    """What holds now. `local`: the instant by the site's clocks, whose calendar decides what is a gap."""
-    asked = _Asked(standing, side, local)
+def stairs_today(
+    standing: Standing, treads: Sequence[Tread], side: str, *, local: datetime, closed: Collection[str] = ()
+) -> Stairs:
+    """What holds now. `local`: the instant by the site's clocks, whose calendar decides what is a gap. `closed`: the
+    skills that are not the reader's to lead."""
+    asked = _Asked(standing, side, local, closed)
     return Stairs(*_told_once([asked.way(tread) for tread in treads if tread.key in asked.skills]))
 
 
@@ -86,8 +90,8 @@ def _told_once(ways: Sequence[Way]) -> tuple[list[Way], tuple[str, ...]]:
 class _Asked:
     """The core, asked about one person."""
 
-    def __init__(self, standing: Standing, side: str, local: datetime) -> None:
-        self._board, self._side, self._at = standing.board, side, local
+    def __init__(self, standing: Standing, side: str, local: datetime, closed: Collection[str]) -> None:
+        self._board, self._side, self._at, self._closed = standing.board, side, local, closed
         self._fold = fold_of(standing.head) if standing.head else None
         self._alone, self._near = standing.protocol.help[-1], standing.protocol.beside
         self.skills: Mapping[str, Mapping[str, Any]] = {
@@ -105,9 +109,9 @@ class _Asked:
         if step := self._steps.get(tread.key):
             why = (*tread.reasons[:-1], said(step["why"]))
             return self._said(tread, step["support"], step["help"], why, [Broken(**one) for one in step["first"]])
-        if stands["met"] and tread.status != "blocked":
-            return self._best(tread, (stands["support"], stands["help"] or near))
-        return Way(tread.key, tread.name, "not_now", "", tread.reasons)
+        if tread.status == "blocked":  # its reasons name what it waits for
+            return Way(tread.key, tread.name, "not_now", "", tread.reasons)
+        return self._best(tread, (stands["support"], stands["help"] or near))
 
     def _best(self, tread: Tread, *tries: tuple[str, str]) -> Way:
         """The first of these attempts that breaks nothing now but what a check puts right, and what others break."""
@@ -124,9 +128,10 @@ class _Asked:
 
     def _said(self, tread: Tread, support: str, help_: str, why: tuple[str, ...], breaks: Sequence[Broken]) -> Way:
         hand, alone = hand_words(support, self._side), help_ == self._alone
+        with_us = "led" if tread.key in self._closed else "with_us"
         held = f"{WORDS.rung(support)} ({hand})" if hand else WORDS.rung(support)
         how = held if alone else f"{held}, {HELP.get(help_, help_.replace('_', ' '))}"
         own = [{"key": one.rule, "sentence": one.sentence} for one in breaks if one.rule not in self._listed]
         first = tuple(said(line) for line in first_lines(own))
         checks = after(one.rule for one in breaks)
-        return Way(tread.key, tread.name, "alone" if alone else "with_us", how, why, first, checks)
+        return Way(tread.key, tread.name, "alone" if alone else with_us, how, why, first, checks)

@@ -190,3 +190,11 @@ def test_a_change_that_was_struck_out_and_put_right_never_stands_beside_the_righ
     right = "<s>“Changed to 5”</s> struck out · put right: <b>6</b>"
     assert right in bench
     assert right in browser.get(f"/people/{episode.pk}/plan/").content.decode(), "whoever asked reads the same"
+
+
+def test_where_no_knee_is_fitted_nothing_is_said_to_have_been_fitted(enter: Enter) -> None:
+    episode = registered(an_episode(assigned_to=a_therapist()))
+    said = enter(a_prosthetist()).get(f"/bench/{episode.pk}/?setting=knee").content.decode()
+    assert "no knee in the register" in said
+    assert "Nothing was changed." in said
+    assert "since it was fitted" not in said

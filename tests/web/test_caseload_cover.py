@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from caseload.load.peak import Peak, Stand, peak
 from caseload.load.phase import DEFAULTS
@@ -153,3 +154,30 @@ def test_who_is_covered_by_nobody_is_counted_beside_what_is_covered_and_leads_to
     assert beside.count("covered by nobody") == 1, "all of the other's are covered"
     assert f'href="/caseload/cover/?away={runa.pk}">Arrange for them<span class="unseen">: {runa.name}</span>' in beside
     assert f'/caseload/cover/?away={dele.pk}"' not in beside
+
+
+def test_a_cover_that_stands_says_whom_they_may_not_teach(enter: Enter) -> None:
+    """Covered is not the same as taught: it is said where the cover stands, and not only where one is chosen."""
+    runa, lucie = a_therapist(name="Runa Achterling"), a_therapist(name="Lucie Amberwick", authorised=["lock"])
+    ines, bertil = some_of(runa, 2)
+    Episode.objects.filter(pk=ines.pk).update(features=["free_swing"])
+    Episode.objects.filter(pk=bertil.pk).update(features=["lock"])
+    for one in (ines, bertil):
+        a_cover(one, lucie, start=in_days(0), end=in_days(4))
+    browser = enter(a_lead())
+    page = text(browser.get("/caseload/cover/").content)
+    beside = page[page.index("Covered already") :]
+    assert f"may not teach 1 of 2: {ines.person.full_name} (free swing)" in beside
+    assert beside.count("may not teach this knee: free swing") == 1
+    loads_of_both = text(browser.get("/caseload/").content)
+    assert loads_of_both.count("(2 people; may not teach 1 of them)") == 2
+
+
+def test_whoever_cannot_sign_yet_is_offered_last_and_says_so(enter: Enter) -> None:
+    new, able = a_therapist(name="Jorun Aldermere"), a_therapist(name="Lucie Amberwick")
+    Staff.objects.filter(pk=new.pk).update(identity_checked_at=None)
+    (ines,) = some_of(a_therapist(name="Runa Achterling"), 1)
+    page = text(enter(a_lead()).get(reverse("reassign", args=[ines.pk])).content)
+    said = "identity not checked yet: signs nothing"
+    assert (said in row_of(page, new.name), said in row_of(page, able.name)) == (True, False)
+    assert page.index(able.name) < page.index(new.name)

@@ -93,6 +93,8 @@ def test_a_change_of_setting_names_what_it_set_back_and_what_stands_again(
 def test_a_fall_waits_in_view_until_it_is_reviewed(enter: Enter, runa: Staff, ines: Episode) -> None:
     recorded(runa, ines, a_fall(skill="stand_load"))
     assert "Fall to review" in page(enter(runa), f"/people/{ines.pk}/")
+    assert f"{runa.name} reviews it." in page(enter(an_assistant()), f"/people/{ines.pk}/")
+    assert f"{runa.name} reviews it." not in page(enter(runa), f"/people/{ines.pk}/")
 
 
 def test_older_facts_come_on_the_next_page_and_none_is_shown_twice(enter: Enter, runa: Staff, ines: Episode) -> None:

@@ -15,6 +15,7 @@ from tests.makers import (
     a_fall,
     a_prosthetist,
     ago,
+    an_assistant,
     an_attempt,
     an_entry,
     imported,
@@ -128,3 +129,29 @@ def test_the_start_check_comes_before_a_yes(enter: Enter, runa: Staff, ines: Epi
     assert up.first == (), "what stands under Check first is not said again in the row"
     recorded(runa, ines, a_check())
     assert way(client, ines, "stair_up").words == "yes, also at home"
+
+
+def test_after_a_long_break_each_row_says_why_it_is_not_now_and_what_comes_first(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=35), by=runa))
+    client = enter(runa)
+    stairs = client.get(f"/people/{ines.pk}/").context["page"].stairs
+    up = next(one for one in stairs.ways if one.skill == "stair_up")
+    told = "Make the first attempt after the break in the bars."
+    assert up.verdict == "not_now"
+    assert any(told in line for line in (*up.why, *stairs.shared))
+
+
+def test_what_a_therapist_has_to_lead_first_says_so_to_an_assistant_in_its_row(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    up = way(enter(an_assistant()), ines, "stair_up")
+    assert (up.verdict, up.words) == (
+        "led",
+        "not before the start check; after it: only with a therapist, as none has led it yet",
+    )
+    assert way(enter(runa), ines, "stair_up").verdict == "with_us"
+    imported(runa, ines, an_attempt("stair_up", "contralateral_rail", help="watching", at=ago(days=1), by=runa))
+    assert way(enter(an_assistant()), ines, "stair_up").verdict == "with_us"

@@ -2,7 +2,7 @@
 //
 // Advice never guesses: it asks the very rules that judge the entry once it is recorded, against the state as it stands.
 
-import { FALL_REVIEW, GAP, lacking, PREREQUISITE, SUPPORT_STEP, UNSUPPORTED_SIGN_OFF } from "./builtin.js";
+import { GAP, lacking, PREREQUISITE, SUPPORT_STEP, UNSUPPORTED_SIGN_OFF } from "./builtin.js";
 import { ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED } from "./fold.js";
 import { allowedRung, evidence, signOffLacks } from "./reasons.js";
 import { BUILTIN_RULES } from "./rule.js";
@@ -184,9 +184,11 @@ function brokenAnyway(course, at) {
   return broken;
 }
 
-// What an open fall holds back, and what is to be done: a reader must not take it for every skill, nor for none.
+// What an open fall holds back, how far and until when: a reader must take it neither for every skill nor for none.
 function fallFirst(fold, [number, at, seen]) {
-  const what = seen === NOT_CLEARED ? "was reviewed and is not cleared" : "has not been reviewed";
-  const held = number < 0 ? "Held back: every skill." : `Held back, with all that builds on it: ${fold.plan.skills[number].skill.title}.`;
-  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${what}. ${held} ${BUILTINS[FALL_REVIEW].doFirst}`);
+  let [found, until] = ["has not been reviewed", "Only in the bars with somebody at hand until it is reviewed"];
+  if (seen === NOT_CLEARED) [found, until] = ["was reviewed and is not cleared", "Not tried until a later review clears it"];
+  const named = number < 0 ? "" : `${fold.plan.skills[number].skill.title} and all that builds on it`;
+  const held = named ? `${named}. Other skills are not held back by it.` : "every skill that is not done seated.";
+  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${found}. ${until}: ${held}`);
 }
