@@ -62,6 +62,7 @@ class Seen(serializers.Serializer[dict[str, Any]]):
     """Why it is not to be recorded, or as what it was recorded again."""
 
     reason = serializers.CharField(max_length=400)
+    again_as = serializers.UUIDField(required=False, allow_null=True, default=None, help_text="that other id")
 
 
 class Sealed(Endpoint):
@@ -83,5 +84,5 @@ class EntrySettled(Endpoint):
     @extend_schema(request=Seen, responses={204: None})
     def post(self, request: Request, episode_id: UUID, entry: UUID) -> Response:
         """Its sender has seen to it: dropped, or recorded again under another id. The reason stands in the trail."""
-        settle_own(actor=self.actor, episode_id=episode_id, entry=entry, reason=self.sent(Seen)["reason"])
+        settle_own(actor=self.actor, episode_id=episode_id, entry=entry, **self.sent(Seen))
         return Response(status=204)

@@ -15,6 +15,8 @@ from django.utils.translation import gettext_noop, ngettext
 from caseload.models import Episode
 from checklists.alerts import recipients, selectors
 from checklists.alerts.models import Notice, Severity, StepKind
+from checklists.alerts.refused import seen_to_words
+from checklists.alerts.rules import REFUSED_DANGER
 from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.alerts.since import settled_since
 from checklists.person.facts import Told, happened_at, tell
@@ -217,8 +219,10 @@ def _told(act: Act) -> Told:
 
 
 def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
-    """What the rule asks for; whoever struck the record of a danger out is not told to ask themselves. The reason that
-    was given with it is kept, and said."""
+    """What the rule asks for; nobody is asked to record again what is seen to, and whoever struck the record of a
+    danger out is not told to ask themselves. The reason that was given with it is kept, and said."""
+    if rule.rule == REFUSED_DANGER and act.seen_to:
+        return seen_to_words(act.seen_to)
     if rule.rule != STRUCK:
         return said(rule.do_now)
     own = _own_strike(actor, act, rule)

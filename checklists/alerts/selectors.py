@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -12,9 +12,10 @@ import orjson
 from django.db.models import Count, Max, Q, QuerySet
 
 from checklists.alerts.models import Alert, AlertStep, Notice, Severity, StepKind
+from checklists.alerts.refused import SeenTo, refused_under
 from checklists.alerts.rules import words_of
 from checklists.record import protocols
-from checklists.record.models import Entry, RefusedEntry
+from checklists.record.models import Entry
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -58,7 +59,7 @@ class Said:
 @dataclass(frozen=True, slots=True)
 class Act:
     """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused;
-    `struck`: what it struck out, where it did.
+    `struck`: what it struck out, where it did; `seen_to`: that what was refused is seen to.
 
     `state` is that of the act: waiting as long as one of its rules is, answered, or withdrawn with all of them.
     """
@@ -80,6 +81,7 @@ class Act:
     escalated_at: datetime | None
     cursor: Cursor
     struck: dict[str, object]
+    seen_to: SeenTo | None = None
 
     @property
     def waiting(self) -> bool:
@@ -143,13 +145,16 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
     grouped: dict[UUID, list[Alert]] = {one["entry"]: [] for one in wanted}
     for row in rows:
         grouped[row.entry].append(row)
-    facts = _facts(grouped)
+    facts = _recorded(grouped)
+    refused = refused_under(entry for entry in grouped if entry not in facts)
+    facts |= {entry: one.fact for entry, one in refused.items()}
     names = dict(Staff.objects.filter(reference__in=_authors(facts.values())).values_list("reference", "name"))
     cursors = {one["entry"]: Cursor(one["latest"], one["entry"]) for one in wanted}
     struck = _struck(facts)
-    return [
+    found_acts = [
         _act(of, facts.get(entry, {}), names, cursors[entry], struck.get(entry, {})) for entry, of in grouped.items()
     ]
+    return [replace(act, seen_to=refused[act.entry].seen_to) if act.entry in refused else act for act in found_acts]
 
 
 _STATES = {
@@ -178,16 +183,6 @@ def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, Any]]:
         by_act = by_act.filter(Q(latest__lt=seen.known_at) | Q(latest=seen.known_at, entry__gt=seen.entry))
     wanted = by_act.order_by("-latest", "entry").values("episode_id", "entry", "latest")
     return [dict(one) for one in wanted[: filters.most]]
-
-
-def _facts(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:
-    """What was recorded under these ids, or refused."""
-    wanted = list(entries)
-    facts = _recorded(wanted)
-    refused = RefusedEntry.objects.filter(pk__in=[one for one in wanted if one not in facts])
-    for row in refused.select_related("sender"):
-        facts[row.pk] = {"kind": "refused", "by": row.sender.reference, "raw": row.raw, "error": row.error}
-    return facts
 
 
 def _recorded(entries: Iterable[UUID]) -> dict[UUID, dict[str, object]]:

@@ -24,7 +24,7 @@ from checklists.person.services import note_opened_today
 from clinic import access, clock
 from clinic.access import Action
 from clinic.web.acts import Act, answer
-from clinic.web.entrance import poll
+from clinic.web.entrance import next_of, poll
 from clinic.web.forms import signed_in
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def answer_act(request: HttpRequest, episode_id: UUID, entry: UUID) -> HttpRespo
     act = Act(
         title=shown.asks,
         submit=_("Record it") if shown.may_add else _("Answer"),
-        back=reverse("alerts"),
+        back=next_of(request) or reverse("alerts"),
         over=_("Alerts"),
         template="alerts/answer.html",
         extra={"shown": shown},

@@ -10,24 +10,28 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import orjson
+from django.utils.translation import gettext as _
 
+from checklists.paper import layout
 from checklists.person.facts import happened_at
 from checklists.record.models import EntryContent
 from checklists.record.selectors import refused_entries
 from checklists.words import said
+from clinic.language.tags import speaking_to
 from clinic.staff.models import Staff
 
 
 @dataclass(frozen=True, slots=True)
 class Again:
     """What is entered again: its day, its row (field → value), and of what was refused its number, who sent it and
-    why it was not taken."""
+    why it was not taken. `told`: the row's words begin with whose account it is, because the reader did not send it."""
 
     day: date
     row: Mapping[str, Any]
     refused: UUID | None = None
     sender: Staff | None = None
     why: str = ""
+    told: bool = False
 
 
 def again(actor: Staff, episode_id: UUID, asked: str, zone: str, *, at: datetime) -> Again | None:
@@ -47,7 +51,20 @@ def again(actor: Staff, episode_id: UUID, asked: str, zone: str, *, at: datetime
         sent = _again(orjson.loads(row.raw), zone)
     except orjson.JSONDecodeError:
         return None
-    return sent and replace(sent, refused=row.pk, sender=row.sender, why=said(row.error))
+    if sent is None:
+        return None
+    sent = replace(sent, refused=row.pk, sender=row.sender, why=said(row.error))
+    return sent if row.sender == actor else _as_told(sent, row.sender.name)
+
+
+def _as_told(sent: Again, name: str) -> Again:
+    """An entry stands under the name of whoever enters it (SEMANTICS.md §1): its words say whose account it is, in the
+    language of the record, and can be changed."""
+    if not layout.has_words(str(sent.row.get("kind"))):
+        return sent
+    with speaking_to(""):
+        told = _("As told by {name}.").format(name=name)
+    return replace(sent, row={**sent.row, "note": f"{told} {sent.row.get('note', '')}".strip()}, told=True)
 
 
 def _again(sent: Any, zone: str) -> Again | None:
@@ -68,5 +85,5 @@ def _row(sent: Mapping[str, Any]) -> dict[str, Any]:
     if isinstance(measures, Mapping) and len(measures) == 1:
         row["measure"], row["value"] = next(iter(measures.items()))
     row["kind"] = f"{sent.get('kind')}:{own}" if own else sent.get("kind")
-    row["note"] = sent.get("circumstances") or sent.get("note")
+    row["note"] = " · ".join(str(sent[key]) for key in ("circumstances", "action", "note") if sent.get(key))
     return {key: value for key, value in row.items() if value not in (None, "", [])}

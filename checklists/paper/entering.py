@@ -11,6 +11,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from caseload.models import Episode
+from checklists.alerts.selectors import critical_waiting
 from checklists.paper.again import Again, again
 from checklists.paper.facts import fact_of
 from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, row_again, rows
@@ -60,7 +61,8 @@ class Line:
 @dataclass(slots=True)
 class Entering:
     """The page: whose sheet, its day and rows, and what the record says now that rows were taken. `again`: what one of
-    the rows is entered again for."""
+    the rows is entered again for; `seen_to`: what was refused is seen to with it; `alert_waits`: its alert waits for an
+    answer all the same, which the reader may give."""
 
     episode: Episode
     day: DayForm
@@ -70,6 +72,8 @@ class Entering:
     raised: Sequence[Raised] = ()
     check_first: Sequence[str] = ()
     counts: Mapping[str, int] = field(default_factory=dict)
+    seen_to: bool = False
+    alert_waits: bool = False
 
     @property
     def begun(self) -> bool:
@@ -152,10 +156,18 @@ def _record(actor: Staff, page: Entering, ready: Sequence[RowForm]) -> None:
         return
     for form, verdict in zip(ready, recorded.verdicts, strict=True):
         _tell(page.lines[numbers[form]], facts[form], verdict)
-    if page.again and page.again.refused and any(one.outcome in TAKEN for one in recorded.verdicts):
-        settle_refused(actor=actor, refused_id=page.again.refused)
+    taken = next((one.id for one in recorded.verdicts if one.outcome in TAKEN), None)
+    if page.again and page.again.refused and taken:
+        _see_to(actor, page, page.again.refused, UUID(taken))
     page.raised, page.counts = recorded.raised, _counted(recorded.outcomes())
     page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board.get("check_first", ()))
+
+
+def _see_to(actor: Staff, page: Entering, refused: UUID, entry: UUID) -> None:
+    settle_refused(actor=actor, refused_id=refused, again_as=entry)
+    waiting = critical_waiting(actor, at=clock.now(), may=Action.ACKNOWLEDGE_ALERT)
+    page.seen_to = True
+    page.alert_waits = waiting.filter(episode_id=page.episode.pk, entry=refused).exists()
 
 
 def _counted(outcomes: Mapping[str, int]) -> dict[str, int]:

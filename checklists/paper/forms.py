@@ -187,7 +187,7 @@ class RowForm(forms.Form):
     @property
     def open(self) -> bool:
         """Whether the row shows what most rows do not need."""
-        return any(one.bound.data not in (None, "", []) or one.bound.errors for one in self.folded)
+        return any(one.bound.value() not in (None, "", []) or one.bound.errors for one in self.folded)
 
     def _shown(self, table: Mapping[str, tuple[str, ...]]) -> list[Shown]:
         found = []

@@ -35,6 +35,11 @@ def printed(kinds: Collection[str]) -> list[str]:
     return [kind for kind in (*BEFORE, *[EXTRA] * ATTEMPTS, *AFTER) if kind in kinds]
 
 
+def has_words(kind: str) -> bool:
+    """Whether a row of this kind has a field for words."""
+    return any("note" in table.get(kind.partition(":")[0], ()) for table in (FIELDS, FOLDED))
+
+
 def fields_of(kinds: Collection[str], table: Mapping[str, tuple[str, ...]] = FIELDS) -> dict[str, list[str]]:
     """The fields of a row that may be of these kinds, in the order of the sheet: name → of which kinds it is."""
     found: dict[str, list[str]] = {}

@@ -65,24 +65,26 @@ def _settle(held: HeldEntry, actor: Staff, *, released: bool) -> None:
 
 
 @transaction.atomic(durable=True)
-def settle_refused(*, actor: Staff, refused_id: UUID) -> None:
-    """What was refused has been seen to (recorded anew, or not worth it). Settled already: nothing happens."""
+def settle_refused(*, actor: Staff, refused_id: UUID, again_as: UUID | None = None) -> None:
+    """What was refused has been seen to: recorded anew under this id, or not worth it. Settled already: nothing
+    happens."""
     at = clock.now()
     row = access.get(
         actor, Action.SEE_REFUSED, RefusedEntry.objects.select_for_update(of=("self",)), at=at, pk=refused_id
     )
     if row.settled_at is None:
-        RefusedEntry.objects.filter(pk=row.pk).update(settled_at=at, settled_by=actor)
-        trail.record(actor, "entry.settled", "refused_entry", row.pk, at=at, episode=row.episode_id)
+        RefusedEntry.objects.filter(pk=row.pk).update(settled_at=at, settled_by=actor, again_as=again_as)
+        detail = {"as": str(again_as)} if again_as else {}
+        trail.record(actor, "entry.settled", "refused_entry", row.pk, at=at, episode=row.episode_id, detail=detail)
 
 
 @transaction.atomic(durable=True)
-def settle_own(*, actor: Staff, episode_id: UUID, entry: UUID, reason: str) -> None:
-    """Whoever sent what was refused has seen to it on the tablet: dropped it, or recorded it again. The reason
-    stays."""
+def settle_own(*, actor: Staff, episode_id: UUID, entry: UUID, reason: str, again_as: UUID | None = None) -> None:
+    """Whoever sent what was refused has seen to it on the tablet: dropped it, or recorded it again under this id. The
+    reason stays."""
     at = clock.now()
     episode = access.get(actor, Action.RECORD_KNEE, Episode.objects.all(), at=at, pk=episode_id)
     rows = RefusedEntry.objects.filter(sender=actor, episode=episode, settled_at__isnull=True)
-    rows.filter(raw__contains=str(entry)).update(settled_at=at, settled_by=actor)
+    rows.filter(raw__contains=str(entry)).update(settled_at=at, settled_by=actor, again_as=again_as)
     detail = {"reason": reason.strip()}
     trail.record(actor, "entry.settled", "entry", entry, at=at, episode=episode.pk, detail=detail)

@@ -123,6 +123,7 @@ class RefusedEntry(models.Model):
     urgent = models.BooleanField(default=False, help_text="a fall or an unsafe attempt: before the lead at once")
     settled_by = models.ForeignKey("clinic.Staff", on_delete=models.PROTECT, null=True, related_name="+")
     settled_at = models.DateTimeField(null=True)
+    again_as = models.UUIDField(null=True, help_text="the entry as which it was recorded again")
 
     FENCE: ClassVar = fenced(
         through(Theirs("sender_id"), Action.SEE_REFUSED),

@@ -9,6 +9,7 @@ from django.contrib.sessions.models import Session
 from playwright.sync_api import Page, Route, expect
 
 from caseload.models import Episode
+from checklists.models import RefusedEntry
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter, barriers, sign_in
@@ -238,6 +239,7 @@ def test_what_the_server_refuses_stays_until_it_is_mended_or_dropped(hand: Hand,
     said = TrailRow.objects.filter(verb="entry.settled").values_list("detail", flat=True)
     assert len(said) == 2
     assert any(check["id"] in str(detail) for detail in said)
+    assert {str(again) for again in RefusedEntry.objects.values_list("again_as", flat=True)} == {check["id"], "None"}
 
 
 def _in_the_future(route: Route) -> None:

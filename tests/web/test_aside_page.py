@@ -83,7 +83,7 @@ def test_what_was_refused_stands_in_its_row_and_is_seen_to_once_it_is_recorded(e
     page = answer.context["page"]
     (line,) = page.lines
     typed = {f"row0-{one.name}": one.value() for one in line.form if one.value()}
-    assert (typed["row0-kind"], typed["row0-note"]) == ("fall", "At the stairs")
+    assert (typed["row0-kind"], typed["row0-note"]) == ("fall", "As told by Dele Morrowby. At the stairs")
     sent = {"rows": 1, "day": page.day["day"].value(), **typed, "row0-injury": "minor"}
     assert "recorded" in browser.post(address, sent).context["page"].counts
     assert Entry.objects.get(kind="fall").episode_id == episode.pk

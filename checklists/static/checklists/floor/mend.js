@@ -58,7 +58,7 @@ function correct(floor, fact, mark) {
     const taken = floor.keeping.take([made], floor.copy.take([made]));
     floor.copy.tell();
     await taken;
-    await settled(floor, fact.entry.id, `recorded again as ${made.id}`); // the trail's words stay English
+    await settled(floor, fact.entry.id, `recorded again as ${made.id}`, made.id); // the trail's words stay English
     await floor.keeping.seen(fact.entry.id);
   }
 }
@@ -88,5 +88,5 @@ function drop(floor, fact, mark) {
   }
 }
 
-// The server notes that it was seen to, and why.
-const settled = (floor, id, reason) => call(`${floor.config.addresses.entries}${id}/settled/`, { reason });
+// The server notes that it was seen to, why, and as what it was recorded again.
+const settled = (floor, id, reason, as) => call(`${floor.config.addresses.entries}${id}/settled/`, { reason, again_as: as });
