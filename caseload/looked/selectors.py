@@ -40,7 +40,7 @@ WROTE = gettext_noop("wrote")
 # The pages, and why they might, as the trail names them: in English, as everything that is kept.
 PAGES = (
     *(gettext_noop("person and contact"), gettext_noop("person"), gettext_noop("floor"), gettext_noop("correction")),
-    *(gettext_noop("keeping"), gettext_noop("bench"), gettext_noop("api: corrections")),
+    *(gettext_noop("keeping"), gettext_noop("bench"), gettext_noop("api: corrections"), gettext_noop("proof")),
 )
 WHY = (
     *(gettext_noop("carries them"), gettext_noop("covers"), gettext_noop("by role"), gettext_noop("same site")),

@@ -15,6 +15,7 @@ from django.conf import settings
 from django.db import connection
 
 from checklists.keeping.models import Erased
+from checklists.proof.around import striking, withdrawing
 from checklists.proof.bundle import About, Bundle, Entry, Place, Row, Signed
 from checklists.proof.finding import Found
 from checklists.proof.places import Tree, history
@@ -121,14 +122,8 @@ def _around(sign_off: UUID, record: Sequence[_Fact]) -> list[_Fact]:
     (about,) = (fact for fact in record if fact.id == sign_off)
     evidence = SignedEvidence.objects.filter(entry__id=sign_off).values_list("evidence", flat=True).first()
     ids = {str(sign_off), *(one["id"] for one in orjson.loads(evidence or "{}").get("attempts", ()))}
-    ids |= {
-        str(fact.id)
-        for fact in record
-        if fact.kind == "sign_off_withdrawn"
-        and fact.number > about.number
-        and fact.said.get("skill") == about.said.get("skill")
-    }
-    ids |= {str(fact.id) for fact in record if fact.kind == "struck_out" and fact.said.get("entry") in ids}
+    ids |= {str(fact.id) for fact in withdrawing(about, record)}
+    ids |= {str(fact.id) for fact in striking(ids, record)}
     return [fact for fact in record if str(fact.id) in ids]
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from uuid import UUID
 
 from django.db import transaction
 
+from caseload.episode.models import Episode
 from checklists.proof.bundle import zipped
 from checklists.proof.finding import found
 from checklists.proof.gathering import gathered
@@ -27,6 +29,15 @@ class Exported:
     lines: Sequence[Line]
     holds: bool
     sentence: str
+
+
+@transaction.atomic(durable=True)
+def note_choice_opened(*, actor: Staff, episode_id: UUID) -> None:
+    """Leave a trail row: the sign-offs of this episode were shown, to choose one. Refused where the actor may not give
+    them out."""
+    at = clock.now()
+    row = access.get(actor, Action.EXPORT_RECORD, Episode.objects.all(), at=at, pk=episode_id)
+    trail.record(actor, "person.opened", "episode", row.reference, at=at, episode=row.pk, detail={"page": "proof"})
 
 
 @transaction.atomic(durable=True)

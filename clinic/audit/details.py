@@ -179,6 +179,7 @@ VALUES: dict[str, Text] = {
     "bench": pgettext_lazy("value", "bench"),
     "discharge": pgettext_lazy("value", "discharge"),
     "correction": pgettext_lazy("value", "correction"),
+    "proof": pgettext_lazy("value", "proof"),
     "api: corrections": pgettext_lazy("value", "API: corrections"),
     "cleared to do": pgettext_lazy("value", "cleared to do"),
     "sheet for a day without power": pgettext_lazy("value", "sheet for a day without power"),

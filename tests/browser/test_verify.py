@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -58,6 +59,8 @@ def test_a_bundle_is_checked_and_shown(page: Page, made: Made, tmp_path: Path, n
     files: Files = getattr(made, name)
     says(page, files, tmp_path)
     expect(page.locator("#record")).to_be_visible()
+    expect(page.locator("#entries dd", has_text=re.compile("^Putting on, skin and fit check$")).first).to_be_visible()
+    expect(page.locator("#entries dd", has_text=re.compile("^don_check$"))).to_have_count(0)
     if name == "episode":
         expect(page.locator("#entries dd", has_text="Quietly")).to_have_text(NOTE)  # as text, not as markup
 
@@ -177,9 +180,12 @@ def test_a_records_officer_takes_a_bundle_and_checks_it(
     page = enter(a_records_officer(), "/proof/", size=size, color_scheme=colours)
     assert barriers(page) == []
     page.get_by_label("About").fill("E99-0001")
-    page.get_by_role("button", name="Make the bundle").click()
+    page.get_by_role("button", name="Go on").click()
     expect(page.get_by_role("alert")).to_contain_text("There is no sign-off and no episode")
-    page.get_by_label("About").fill(world.sign_off)
+    page.get_by_label("About").fill(world.episode.reference)
+    page.get_by_role("button", name="Go on").click()
+    assert barriers(page) == []
+    page.get_by_role("radio", name="Putting on, skin and fit, signed off").check()
     with page.expect_download() as download:
         page.get_by_role("button", name="Make the bundle").click()
     download.value.save_as(tmp_path / "bundle.zip")

@@ -56,13 +56,17 @@ def test_it_says_by_when_a_signature_was_sealed(made: Made) -> None:
     first, second = (one["note"].split("\n") for one in said(made.sign_off)["history"])
     assert int(first[1]) < int(second[1])
     (line,) = (text for _, text in checked(made.sign_off) if text.startswith("The signature under"))
+    assert "(sign-off of 'Putting on, skin and fit check') is that of" in line
     assert line.endswith(f"approval, sealed by {second[3].removeprefix('at ')}.")
 
 
 def test_a_sign_off_that_was_withdrawn_says_so(made: Made) -> None:
     lines = checked(made.withdrawn)
     assert verdict(lines)[0]
-    assert any(status == "note" and "was withdrawn" in text for status, text in lines)
+    skill = "'Putting on, skin and fit check'"
+    assert any(status == "note" and f"A sign-off of {skill} was withdrawn" in text for status, text in lines)
+    assert any(f"(withdrawal of {skill}) is that of" in text for _, text in lines)
+    assert not any("don_check" in text for _, text in lines)
     assert sum(text.startswith("The signature under entry") for _, text in lines) == 2
 
 

@@ -11,7 +11,7 @@ from checklists.proof.offline.rows import Rows
 from checklists.proof.offline.tree import sha
 
 SIGNATURE_FORMAT = "signature 1"
-SIGNED = ("sign_off", "sign_off_withdrawn")
+KINDS = {"sign_off": "sign-off", "sign_off_withdrawn": "withdrawal"}
 MEANINGS = ("authorship", "review", "approval", "responsibility")
 ACCOUNTED = ("skill.signed_off", "skill.sign_off_withdrawn")
 UNSAID: dict[str, object] = {"deviations": [], "measures": {}}
@@ -23,26 +23,28 @@ class Signatures:
 
     def __init__(self, bundle: Said, files: dict[str, bytes], rows: Rows, lines: list[tuple[str, str]]) -> None:
         self.bundle, self.files, self.rows, self.lines = bundle, files, rows, lines
+        self.titles: dict[str, str] = {}
 
     def check(self) -> None:
         """Every signature; then what took one back or struck something out."""
         for one in self.bundle["entries"]:
             row = read_json(one["row"])
             said, signed = self.rows.contents.get(row["id"]), one["signed"]
-            if said is not None and row["kind"] in SIGNED:
+            if said is not None and row["kind"] in KINDS:
                 self._signature(one, row, said)
             elif signed is not None:
                 raise Wrong(f"A signature hangs on entry {row['id']}, which bears none.")
         for entry, said in self.rows.contents.items():
             if said["kind"] == "sign_off_withdrawn":
-                sentence = f"A sign-off of '{said['skill']}' was withdrawn at {said['at']} (entry {entry})."
+                title = self.titles.get(said["skill"], said["skill"])
+                sentence = f"A sign-off of '{title}' was withdrawn at {said['at']} (entry {entry})."
                 self.lines.append(("note", sentence))
             if said["kind"] == "struck_out":
                 self.lines.append(("note", f"Entry {said['entry']} was struck out at {said['at']}: it counts no more."))
 
     def _signature(self, one: Said, row: Said, said: Said) -> None:
         signed = one["signed"]
-        name = f"The signature under entry {said['id']} ({said['kind']} of '{said['skill']}')"
+        name = f"The signature under entry {said['id']} ({KINDS[said['kind']]} of '{self._title(said, signed)}')"
         if signed is None:
             if row["door"] != "import":
                 raise Wrong(f"{name} comes without what was signed.")
@@ -60,6 +62,13 @@ class Signatures:
         signer = text["signer"]
         who = f"{signer['name']} ({signer['reference']})"
         self.lines.append(("holds", f"{name} is that of {who}: {text['meaning']}, {self.rows.sealed_by(one)}."))
+
+    def _title(self, said: Said, signed: Said | None) -> str:
+        """What the evidence calls the skill, here or in an earlier entry; the skill's key where it says no name."""
+        key: str = said["skill"]
+        if signed is not None:
+            self.titles.setdefault(key, read_json(signed["evidence"]).get("title") or key)
+        return self.titles.get(key, key)
 
     def _accounted(self, row: Said, signed: Said) -> bool:
         """A row of the audit trail, by who the entry is by, names the digest of this very signature."""

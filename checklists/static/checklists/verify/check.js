@@ -13,10 +13,11 @@ const NEEDED = ["bundle.json", "ring.json", "page.html", "README.txt", "verify.p
 const BELONGS = /^(?:(?:checkpoint|stamped)\.note|stamp\.tsr|protocols\/[a-z0-9_]{1,40}@[0-9]{1,9}\.json)$/;
 
 // `files`: a map of name → bytes. `key`: a fingerprint, `outside`: a text with a checkpoint in it, both from elsewhere.
-// Gives [status, sentence] lines, and the bundle where it could be read.
+// Gives [status, sentence] lines, the bundle where it could be read, and what its signatures call the skills.
 export async function checked(files, key = "", outside = "") {
   const lines = [];
   let bundle = null;
+  let titles = new Map();
   try {
     bundle = named(files);
     const ring = await keys(files, key, lines);
@@ -26,7 +27,7 @@ export async function checked(files, key = "", outside = "") {
     const rows = new Rows(bundle, heads, lines);
     await rows.check();
     await rows.checkTrail();
-    await checkSignatures(bundle, files, rows, lines);
+    titles = await checkSignatures(bundle, files, rows, lines);
     if (text(files.get("page.html")) !== page(bundle)) {
       throw new Wrong("page.html does not say what the entries say: do not rely on it.");
     }
@@ -34,7 +35,7 @@ export async function checked(files, key = "", outside = "") {
   } catch (error) {
     lines.push(["fails", error instanceof Wrong ? error.message : "The bundle is not written as a bundle is written."]);
   }
-  return { lines, bundle };
+  return { lines, bundle, titles };
 }
 
 export function verdict(lines) {

@@ -12,6 +12,7 @@ const [outcome, sentence, list, record, title, entries] =
   ["outcome", "sentence", "lines", "record", "record-title", "entries"].map((name) => document.getElementById(name));
 const WORDS = { holds: "Holds", fails: "Does not hold", open: "Missing", note: "Note" };
 const TONES = { holds: "is-good", fails: "is-stop", open: "is-check", note: "quiet" };
+const SKILLS = ["Skill", "Shown: skill"]; // the lines of an entry that name one
 
 async function able() {
   try {
@@ -28,13 +29,14 @@ async function check() {
   if (!bundle) return;
   let lines;
   let read = null;
+  let titles = new Map();
   try {
     const files = await filesOf(new Uint8Array(await bundle.arrayBuffer()), bundle.name);
-    ({ lines, bundle: read } = await checked(files, form.elements.key.value.trim(), outside ? await textOf(outside) : ""));
+    ({ lines, bundle: read, titles } = await checked(files, form.elements.key.value.trim(), outside ? await textOf(outside) : ""));
   } catch (error) {
     lines = [["fails", error instanceof Wrong ? error.message : `${bundle.name} cannot be read as a bundle.`]];
   }
-  show(lines, read);
+  show(lines, read, titles);
 }
 
 async function textOf(file) {
@@ -45,7 +47,7 @@ async function textOf(file) {
   }
 }
 
-function show(lines, bundle) {
+function show(lines, bundle, titles) {
   const found = verdict(lines);
   outcome.dataset.status = found.status;
   sentence.textContent = found.sentence;
@@ -53,7 +55,7 @@ function show(lines, bundle) {
   record.hidden = found.status === "fails" || bundle === null;
   if (!record.hidden) {
     title.textContent = titleOf(bundle);
-    entries.replaceChildren(...bundle.entries.map((one) => entry(entryOf(one))));
+    entries.replaceChildren(...bundle.entries.map((one) => entry(entryOf(one), titles)));
   }
   outcome.hidden = false;
   sentence.focus();
@@ -68,10 +70,13 @@ function line(status, said) {
   return item;
 }
 
-function entry({ title: heading, rows }) {
+// page.html must stay byte for byte what it was, and has the skills' keys; here their names stand.
+function entry({ title: heading, rows }, titles) {
   const section = made("section", "");
   const facts = made("dl", "");
-  for (const [name, value] of rows) facts.append(made("dt", name), made("dd", value));
+  for (const [name, value] of rows) {
+    facts.append(made("dt", name), made("dd", SKILLS.includes(name) ? titles.get(value) ?? value : value));
+  }
   section.append(made("h3", heading), facts);
   return section;
 }

@@ -4,31 +4,39 @@ import { hex, joined, sha, unhex, utf8 } from "./bytes.js";
 import { Wrong, alike, maybe, parse } from "./json.js";
 
 const FORMAT = "signature 1";
-const SIGNED = ["sign_off", "sign_off_withdrawn"];
+const KINDS = { sign_off: "sign-off", sign_off_withdrawn: "withdrawal" };
 const MEANINGS = ["authorship", "review", "approval", "responsibility"];
 const ACCOUNTED = ["skill.signed_off", "skill.sign_off_withdrawn"];
 const UNSAID = { deviations: [], measures: {} }; // what the fields of an attempt mean that were left out
 
 export async function checkSignatures(bundle, files, rows, lines) {
+  const titles = new Map(); // of skills, by their keys
   for (const one of bundle.entries) {
     const row = parse(one.row);
     const said = rows.contents.get(row.id);
-    if (said && SIGNED.includes(row.kind)) await signature({ bundle, files, rows, lines }, one, row, said);
+    if (said && Object.hasOwn(KINDS, row.kind)) await signature({ bundle, files, rows, lines, titles }, one, row, said);
     else if (one.signed !== null) throw new Wrong(`A signature hangs on entry ${row.id}, which bears none.`);
   }
   for (const [entry, said] of rows.contents) {
     if (said.kind === "sign_off_withdrawn") {
-      lines.push(["note", `A sign-off of '${said.skill}' was withdrawn at ${said.at} (entry ${entry}).`]);
+      lines.push(["note", `A sign-off of '${titles.get(said.skill) ?? said.skill}' was withdrawn at ${said.at} (entry ${entry}).`]);
     }
     if (said.kind === "struck_out") {
       lines.push(["note", `Entry ${said.entry} was struck out at ${said.at}: it counts no more.`]);
     }
   }
+  return titles;
+}
+
+// What the evidence calls the skill, here or in an earlier entry; the skill's key where it says no name.
+function titleOf(titles, { skill }, signed) {
+  if (signed !== null && !titles.has(skill)) titles.set(skill, maybe(parse(signed.evidence), "title") || skill);
+  return titles.get(skill) ?? skill;
 }
 
 async function signature(all, one, row, said) {
   const { signed } = one;
-  const name = `The signature under entry ${said.id} (${said.kind} of '${said.skill}')`;
+  const name = `The signature under entry ${said.id} (${KINDS[said.kind]} of '${titleOf(all.titles, said, signed)}')`;
   if (signed === null) {
     if (row.door !== "import") throw new Wrong(`${name} comes without what was signed.`);
     all.lines.push(["note", `${name} is not enclosed: the entry was brought in from elsewhere.`]);
