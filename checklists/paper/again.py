@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -19,6 +19,7 @@ from checklists.record.selectors import refused_entries
 from checklists.words import said
 from clinic.language.tags import speaking_to
 from clinic.staff.models import Staff
+from clinic.web.tags import moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,19 @@ def again(actor: Staff, episode_id: UUID, asked: str, zone: str, *, at: datetime
         return None
     sent = replace(sent, refused=row.pk, sender=row.sender, why=said(row.error))
     return sent if row.sender == actor else _as_told(sent, row.sender.name)
+
+
+def entered_meanwhile(actor: Staff, episode_id: UUID, asked: str, rows: Collection[object], *, at: datetime) -> str:
+    """That what was refused has been entered again by another row than these: when, and by whom; else nothing."""
+    try:
+        found = refused_entries(actor, at=at, settled=True).filter(episode=episode_id, pk=UUID(asked))
+    except ValueError:
+        return ""
+    row = found.select_related("settled_by").first()
+    if row is None or row.settled_by is None or row.again_as is None or str(row.again_as) in rows:
+        return ""
+    words = _("It was entered again on {day} by {name}. What is something else goes into a sheet of its own.")
+    return words.format(day=moment(row.settled_at), name=row.settled_by.name)
 
 
 def _as_told(sent: Again, name: str) -> Again:

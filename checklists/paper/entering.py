@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from checklists.alerts.selectors import critical_waiting
-from checklists.paper.again import Again, again
+from checklists.paper.again import Again, again, entered_meanwhile
 from checklists.paper.facts import fact_of
 from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, row_again, rows
 from checklists.person.facts import tell
@@ -110,12 +110,15 @@ def entering(
         return Entering(episode, DayForm(initial={"day": wrong.day}, label_suffix=""), _lines([row]), wrong)
     if data is None:
         empty = rows(offer, None, len(offer.printed))
-        return Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(empty))
+        page = Entering(episode, DayForm(initial={"day": today}, label_suffix=""), _lines(empty))
+        page.fault = entered_meanwhile(actor, episode_id, asked, (), at=at)
+        return page
     count = count_of(data, offer) + (MORE if "more" in data else 0)
     page = Entering(
         episode, DayForm(data, label_suffix=""), _lines(rows(offer, data, min(count, MOST))), wrong if row else None
     )
     _show_taken(page, data)
+    page.fault = entered_meanwhile(actor, episode_id, asked, [line.form["id"].value() for line in page.lines], at=at)
     return page
 
 
@@ -128,7 +131,10 @@ def _show_taken(page: Entering, data: Mapping[str, Any]) -> None:
 
 
 def entered(actor: Staff, page: Entering) -> Entering:
-    """Record what the rows tell that say enough; the others stay as they are, each with what is missing."""
+    """Record what the rows tell that say enough; the others stay as they are, each with what is missing. Nothing where
+    somebody has entered it again meanwhile."""
+    if page.fault:
+        return page
     typed = filled(line.form for line in page.lines)
     ready = [form for form in typed if form.is_valid()]
     if not page.day.is_valid():

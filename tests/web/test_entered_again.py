@@ -114,6 +114,12 @@ def test_after_it_the_refused_one_is_seen_to_and_its_alert_still_waits(enter: En
     assert f'href="{answer_address(viktor)}?next=/people/{viktor.pk}/">Say what was done</a>' in said
 
 
+def test_once_it_is_recorded_nobody_is_told_to_enter_it_any_more(enter: Enter, viktor: Episode) -> None:
+    said = entered_again(enter(a_lead()), viktor)
+    assert "Put right what was wrong" not in said
+    assert "can enter it too" not in said
+
+
 def test_the_answer_leads_back_to_the_person(enter: Enter, viktor: Episode) -> None:
     browser = enter(a_lead())
     entered_again(browser, viktor)
@@ -184,6 +190,29 @@ def test_the_trail_names_the_entry_as_which_it_was_entered_again(enter: Enter, v
     entered_again(enter(a_lead()), viktor)
     row = TrailRow.objects.get(verb="entry.settled")
     assert row.detail == {"as": str(Entry.objects.get(kind="fall").id)}
+
+
+def test_what_a_colleague_entered_again_meanwhile_is_not_recorded_twice(
+    enter: Enter, dele: Staff, viktor: Episode
+) -> None:
+    lead = a_lead()
+    browser, address = enter(lead), address_of(viktor)
+    sent = {**first_shown(browser, viktor), "row0-injury": "minor"}
+    entered_again(enter(dele), viktor)
+    said = text_of_answer(enter(lead).post(address, sent))
+    assert "Nothing was recorded" in said
+    assert "by Dele Morrowby. What is something else goes into a sheet of its own." in said
+    assert "by Dele Morrowby. What is something else" in text_of(enter(lead), address)
+    assert Entry.objects.get(kind="fall").by == dele
+
+
+def test_the_same_row_sent_twice_is_no_fault(enter: Enter, viktor: Episode) -> None:
+    browser, address = enter(a_lead()), address_of(viktor)
+    sent = {**first_shown(browser, viktor), "row0-injury": "minor"}
+    browser.post(address, sent)
+    said = text_of_answer(browser.post(address, sent))
+    assert "recorded before" in said
+    assert "Nothing was recorded" not in said
 
 
 def test_however_many_are_seen_to_the_alerts_ask_no_more_often(dele: Staff) -> None:
