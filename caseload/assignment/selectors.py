@@ -19,6 +19,7 @@ from caseload.words import last_words, listed, may_not_teach, span_words
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
+from clinic.staff.selectors import who_may
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,15 @@ def _turn(row: Assignment | Cover, at: datetime) -> Turn:
         now=start <= at and (end is None or at < end),
         zone=row.episode.site.time_zone,
     )
+
+
+def who_moves(actor: Staff, site_id: UUID, *, at: datetime) -> tuple[str, ...]:
+    """Whom to ask to move a person of this site or to arrange cover: those of the site, else of any; nobody for whoever
+    may do it themselves. One statement."""
+    if access.reach(actor, Action.ASSIGN, at) is not None:
+        return ()
+    found = list(who_may(Action.ASSIGN, at=at).values_list("name", "site_id"))
+    return tuple(name for name, site in found if site == site_id) or tuple(name for name, _site in found)
 
 
 def cover_of(actor: Staff, episode_id: UUID, cover_id: UUID, *, at: datetime) -> Turn:

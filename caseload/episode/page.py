@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
-from caseload.assignment.selectors import hands
+from caseload.assignment.selectors import hands, who_moves
 from caseload.episode.selectors import Plan, plan
 from caseload.person.selectors import person_file
 from caseload.prosthesis.selectors import devices, free_sides
@@ -37,6 +37,7 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "at": at,
         "file": person_file(actor, head.person_id, at=at),
         "hands": hands(actor, episode_id, at=at),
+        "movers": () if head.closed_at else who_moves(actor, head.site_id, at=at),
         "visits": _coming_first(visits_of_episode(actor, episode_id, at=at), at),
         "reviews": reviews,
         "held": held,

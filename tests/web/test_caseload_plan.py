@@ -224,3 +224,37 @@ def test_a_session_that_was_and_that_nobody_wrote_down_asks_whether_they_came(en
         Visit.objects.create(episode=episode, site=episode.site, staff=mine, starts_at=at, minutes=45)
         asked.append("did they come?" in browser.get(f"/people/{episode.pk}/plan/").content.decode())
     assert asked == [False, True]
+
+
+def test_whoever_may_not_move_a_person_reads_who_does_and_how_a_session_is_passed_on(enter: Enter) -> None:
+    mine, lead, elsewhere = (
+        a_therapist(),
+        a_lead(name="Jorun Wexthorn"),
+        a_lead(name="Sunniva Kell", site=a_site("Quay")),
+    )
+    episode = an_episode(assigned_to=mine)
+    address = f"/people/{episode.pk}/plan/"
+    asks, passes = "ask a clinic lead: Jorun Wexthorn.", "A session under way you pass on from the Floor"
+    seen = enter(mine).get(address).content.decode()
+    assert asks in seen
+    assert passes in seen
+    bench = enter(a_prosthetist()).get(address).content.decode()
+    assert asks in bench
+    assert passes not in bench
+    for who in (lead, elsewhere):
+        assert "ask a clinic lead:" not in enter(who).get(address).content.decode()
+
+
+def test_where_no_lead_is_of_the_site_those_of_any_are_named(enter: Enter) -> None:
+    mine, _lead = a_therapist(), a_lead(name="Sunniva Kell", site=a_site("Quay"))
+    address = f"/people/{an_episode(assigned_to=mine).pk}/plan/"
+    assert "ask a clinic lead: Sunniva Kell." in enter(mine).get(address).content.decode()
+
+
+def test_the_key_to_the_plan_promises_handing_over_to_whoever_may_do_it_alone(enter: Enter) -> None:
+    mine = a_therapist()
+    address = f"/people/{an_episode(assigned_to=mine).pk}/"
+    keys = {"Plan, contact, hand over", "Plan, contact, in whose hands"}
+    for who, key in ((mine, "Plan, contact, in whose hands"), (a_lead(), "Plan, contact, hand over")):
+        seen = enter(who).get(address).content.decode()
+        assert [one for one in keys if one in seen] == [key]
