@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from django.utils.translation import gettext
-
 from checklists.floor import words
+from checklists.floor.measures import places_of, range_words, suffix_of
 from checklists.pictures import names
 from checklists.pictures.tread import columns, ladder, treads
 
@@ -48,22 +47,13 @@ def _skill(skill: Mapping[str, Any], measures: Mapping[str, Any], help_: list[st
 
 
 def _measure(measure: Mapping[str, Any], bounds: list[float | None] | None) -> dict[str, Any]:
-    suffix = words.SUFFIX.get(measure["unit"], f" {measure['unit']}")
+    suffix = suffix_of(measure["unit"])
     return {
         "key": measure["key"],
         "name": words.MEASURES.get(measure["key"]) or names.short(measure["key"], measure["title"]),
         "suffix": suffix,
+        "places": places_of(measure["unit"]),
         "range": range_words(bounds, suffix) if bounds else "",
         "low": bounds[0] if bounds else None,
         "high": bounds[1] if bounds else None,
     }
-
-
-def range_words(bounds: list[float | None], suffix: str) -> str:
-    """'40–60 %', 'at least 10 s', 'at most 50 %'."""
-    low, high = bounds
-    if low is None:
-        return gettext("at most {number}").format(number=f"{high:g}{suffix}") if high is not None else ""
-    if high is None:
-        return gettext("at least {number}").format(number=f"{low:g}{suffix}")
-    return f"{low:g}–{high:g}{suffix}"

@@ -112,7 +112,6 @@ MEASURES = Spoken(
         "foot_contact": _("Foot contact"),
     }
 )
-SUFFIX = {"%": " %", "s": " s", "1": ""}
 # What the record keeps, in English, whatever language it was tapped in.
 JUDGEMENTS = (_("My judgement"),)  # for whoever may lead what is tried; the others say what happened
 REASONS = (_("They went on"), _("Nothing else free"), *JUDGEMENTS)

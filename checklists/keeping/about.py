@@ -86,6 +86,14 @@ def right_one(actor: Staff, found: About, *, at: datetime) -> str:
     return f"{reverse('bench_person', args=[found.episode_id])}?{asked}"
 
 
+def entered_again(actor: Staff, episode_id: UUID, entry: UUID, *, setting: bool, closed: bool, at: datetime) -> str:
+    """Where the right one is entered in place of what was struck out, its day and time filled in; nothing where that is
+    not the actor's to do, or a setting, which has a page of its own. No statement."""
+    if setting or closed or access.reach(actor, Action.RECORD, at) is None:
+        return ""
+    return f"{reverse('paper_enter', args=[episode_id])}?again={entry}"
+
+
 def request_in(episode_id: UUID, request_id: UUID) -> Correction:
     """A request; NotFound where there is none."""
     for one in corrections_of([episode_id]).get(episode_id, ()):

@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from checklists.keeping.about import About, about, note_opened, right_one
+from checklists.keeping.about import About, about, entered_again, note_opened, right_one
 from checklists.keeping.forms import WhyForm
 from checklists.keeping.striking import strike_out
 from checklists.record.verdict import Recorded
@@ -71,10 +71,9 @@ def _objects(actor: Staff, episode_id: UUID, at: datetime) -> str:
 
 
 def _enters(actor: Staff, found: About, at: datetime) -> str:
-    """Where the right one is entered, its day and time filled in, where that is the actor's to do; a setting has a page
-    of its own."""
-    setting = found.entry is not None and bool(found.entry.setting)
-    sheet = not setting and not found.closed and access.reach(actor, Action.RECORD, at) is not None
-    if not sheet or found.entry is None:
+    """Where the right one is entered, where there is one to enter."""
+    entry = found.entry
+    if entry is None:
         return ""
-    return f"{reverse('paper_enter', args=[found.episode_id])}?again={found.entry.id}"
+    setting, closed = bool(entry.setting), found.closed
+    return entered_again(actor, found.episode_id, entry.id, setting=setting, closed=closed, at=at)

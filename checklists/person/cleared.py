@@ -7,7 +7,7 @@ listed among those to leave until the clinic has seen it. Words and cautions: co
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -76,6 +76,17 @@ FREE_SWING = gettext_lazy(
     "Free swing is for the bicycle only. Before you leave the saddle set the knee to walking, then load it with a hand "
     "on a rail. Left on, the knee folds."
 )
+# Said of what the knee has and the person is not cleared for: never what could be read as leave to use it.
+NO_LOCK = gettext_lazy(
+    "Do not switch the lock on at home: you use it only with us, at the clinic. Should it be on all the same: release "
+    "it, and with a hand on a rail see that the knee bends before your first step."
+)
+NO_FREE_SWING = gettext_lazy(
+    "Do not switch free swing on at home: you use it only with us, at the clinic. Should it be on all the same: sit "
+    "down, set the knee to walking, then load it with a hand on a rail. Left on, the knee folds."
+)
+# What a knee may have → what is said to whoever is cleared for it, and to whoever is not.
+MODES = {"lock": (LOCK, NO_LOCK), "free_swing": (FREE_SWING, NO_FREE_SWING)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +153,7 @@ def _page(
     head: Plan, standing: Standing, day: date, signed: Mapping[str, Printed], held: Mapping[str, object]
 ) -> Cleared:
     """Sort the skills: cleared alone, only with us, not now. What does not apply to this knee is left out."""
-    alone, with_us, not_now = [], [], []
+    alone, with_us, not_now, own = [], [], [], set[str]()
     for skill in standing.protocol.document["skills"]:
         stands = standing.board["skills"][skill["key"]]
         if skill["key"] in held:
@@ -154,11 +165,12 @@ def _page(
             else:
                 signature = signed.get(skill["key"])
                 alone.append(Item(_plain(skill), _how(support, head.side), _until(stands), signature))
+                own.update(skill.get("needs", ()))
         elif stands["status"] in ("suspended", "lapsed"):
             not_now.append(_plain(skill))
         elif stands["status"] in ("training", "ready"):
             with_us.append(_plain(skill))
-    return Cleared(head, day, alone, with_us, not_now, _cautions(may_have(head.knee)))
+    return Cleared(head, day, alone, with_us, not_now, _cautions(may_have(head.knee), own))
 
 
 def _plain(skill: Mapping[str, Any]) -> str:
@@ -178,6 +190,7 @@ def _until(stands: Mapping[str, Any]) -> date | None:
     return datetime.fromisoformat(stands["lapses_at"]).date() if stands["lapses_at"] else None
 
 
-def _cautions(features: Sequence[str]) -> list[str]:
-    more = [LOCK] if "lock" in features else []
-    return [str(one) for one in (*CAUTIONS, *more, *([FREE_SWING] if "free_swing" in features else []))]
+def _cautions(features: Sequence[str], own: Set[str]) -> list[str]:
+    """What to take care of, by what the knee has; `own`: of it, what they are cleared to use by themselves."""
+    more = [yes if feature in own else no for feature, (yes, no) in MODES.items() if feature in features]
+    return [str(one) for one in (*CAUTIONS, *more)]

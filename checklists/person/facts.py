@@ -10,10 +10,10 @@ from django.utils.translation import gettext as _
 
 from caseload.words import day_words
 from checklists.floor import words
+from checklists.floor.measures import measured
 from checklists.pictures import names
-from checklists.pictures.words import HELP, WORDS
+from checklists.pictures.words import HELP, RESULT, WORDS
 from checklists.words.tables import worded
-from clinic.language import dates
 
 Fact = Mapping[str, Any]
 
@@ -24,6 +24,11 @@ class Told(NamedTuple):
     head: str
     detail: str = ""
     mark: str = ""
+
+    @property
+    def result(self) -> str:
+        """The mark, where it is the result of an attempt: it is said in a word beside the drawing."""
+        return self.mark if self.mark in RESULT else ""
 
 
 def skill_name(fact: Fact) -> str:
@@ -56,9 +61,7 @@ def _knee(fact: Fact) -> str:
 
 def _attempt(fact: Fact) -> Told:
     seen = ", ".join(names.short(key, key.replace("_", " "), names.DEVIATIONS) for key in fact.get("deviations", ()))
-    numbers = ", ".join(
-        f"{words.MEASURES.get(key, key)} {dates.number(value)}" for key, value in fact.get("measures", {}).items()
-    )
+    numbers = ", ".join(measured(key, value) for key, value in fact.get("measures", {}).items())
     against = _("against advice: {why}").format(why=fact["despite"]) if fact.get("despite") else ""
     where = f"{skill_name(fact)}, {WORDS.rung(fact['support'])}, {HELP.get(fact['help'], fact['help'])}"
     return Told(where, _joined(seen, numbers, against), fact["result"])

@@ -25,7 +25,7 @@ from checklists.person.heads import Standing, standings
 from checklists.person.helping import closed, helping, next_waits, whose
 from checklists.person.settings import Change, Fell, changes, falls
 from checklists.person.stairs import Stairs, stairs_today
-from checklists.person.timeline import Line, by_day, timeline
+from checklists.person.timeline import Line, by_day, timeline, with_again
 from checklists.pictures import Tread
 from checklists.today.rows import Next, feature_words, next_of
 from checklists.words.tables import protocol_words
@@ -118,6 +118,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
     standing, theirs, local = standing_of(episode_id, at=at), hands(actor, episode_id, at=at), head.local(at)
     treads, ended = standing.treads(both=head.side == "both"), head.closed_at is not None
     shown = timeline(episode_id, before=before, uncounted=standing.board.get("uncounted", ()))
+    shown = with_again(actor, episode_id, shown, head.zone, closed=ended, at=at)
     document = standing.protocol.document
     parts, made = devices(actor, episode_id, at=at), changes(episode_id, document)
     seen = access.reach(actor, Action.SEE_REQUESTS, at) is not None

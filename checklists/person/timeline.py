@@ -13,6 +13,7 @@ import orjson
 from django.db.models import Q
 
 from checklists.domain.kinds import BESIDE
+from checklists.keeping.about import entered_again
 from checklists.keeping.corrections import Correction, corrections_of
 from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
@@ -22,6 +23,7 @@ from checklists.signoff.selectors import Printed, by_entry
 from checklists.words.tables import worded
 from clinic import clock
 from clinic.audit.models import Origin
+from clinic.staff.models import Staff
 from clinic.web.pages import Page, cut
 
 SIZE = 20
@@ -30,8 +32,17 @@ LATE_SECONDS = 3600  # received more than an hour after it happened: said beside
 
 
 @dataclass(frozen=True, slots=True)
+class Strike:
+    """That a fact was struck out: why and by whom, when, and when the record had it."""
+
+    words: str
+    at: datetime
+    received_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
-    """One fact. `struck` is the reason and who struck it out, where it was; `corrections`: what was said to be wrong
+    """One fact. `gone`: that it was struck out, where it was; `corrections`: what was said to be wrong
     about it, and for a request its own; `uncounted`: safe, and of no weight for the proof."""
 
     entry: UUID
@@ -44,10 +55,16 @@ class Line:
     usual: bool
     received_at: datetime
     note: str
-    struck: str
     strikes: str  # the action that lets somebody strike it out; empty where it has a way of its own
     corrections: Sequence[Correction] = ()
     uncounted: bool = False
+    gone: Strike | None = None
+    again: str = ""  # where the right one is entered in its place, where that waits for the reader
+
+    @property
+    def struck(self) -> str:
+        """The reason for which it was struck out, and who did it; nothing where it stands."""
+        return self.gone.words if self.gone else ""
 
     @property
     def late(self) -> bool:
@@ -98,11 +115,12 @@ def _cursor(text: str) -> tuple[datetime, int]:
         return datetime.max.replace(tzinfo=clock.now().tzinfo), 0
 
 
-def _strikes(episode_id: UUID) -> dict[str, str]:
-    """Each struck fact's id with who struck it out and why."""
+def _strikes(episode_id: UUID) -> dict[str, Strike]:
+    """Each struck fact's id with who struck it out, why and when."""
     rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind="struck_out")
-    said = ((orjson.loads(body), name) for body, name in rows.values_list("body", "entry__by__name"))
-    return {strike["entry"]: f"{strike['reason']} ({name})" for strike, name in said}
+    said = rows.values_list("body", "entry__by__name", "entry__at", "entry__received_at")
+    found = ((orjson.loads(body), name, at, received_at) for body, name, at, received_at in said)
+    return {one["entry"]: Strike(f"{one['reason']} ({name})", at, received) for one, name, at, received in found}
 
 
 def _asked(episode_id: UUID) -> dict[str, list[Correction]]:
@@ -129,7 +147,7 @@ def _signed(line: Line, signature: Printed | None) -> Line:
     return replace(line, by=by, told=line.told._replace(detail=detail))
 
 
-def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequence[Correction]]) -> Line:
+def _line(row: EntryContent, struck: Mapping[str, Strike], asked: Mapping[str, Sequence[Correction]]) -> Line:
     fact: Mapping[str, Any] = orjson.loads(row.body)
     entry = row.entry
     return Line(
@@ -143,9 +161,37 @@ def _line(row: EntryContent, struck: Mapping[str, str], asked: Mapping[str, Sequ
         usual=entry.door in _USUAL,
         received_at=entry.received_at,
         note=fact.get("note", ""),
-        struck=struck.get(str(entry.id), ""),
         strikes="" if str(entry.id) in struck or entry.kind in STAYS else str(action_of(fact)),
         corrections=asked.get(str(entry.id), ()),
+        gone=struck.get(str(entry.id)),
+    )
+
+
+def with_again(
+    actor: Staff, episode_id: UUID, page: Page[Line], zone: str, *, closed: bool, at: datetime
+) -> Page[Line]:
+    """The page with, on what was struck out today, where the right one is entered: as long as it is the actor's to
+    enter, and nothing of its kind and minute came in since. No statement."""
+    today, rows = clock.local_day(at, zone), page.rows
+
+    def line(one: Line) -> Line:
+        if one.gone is None or clock.local_day(one.gone.at, zone) != today or _came_since(one, one.gone, rows):
+            return one
+        setting = one.kind == "setting_changed"
+        return replace(one, again=entered_again(actor, episode_id, one.entry, setting=setting, closed=closed, at=at))
+
+    return Page([line(one) for one in rows], page.older, page.newest)
+
+
+def _came_since(struck: Line, gone: Strike, rows: Iterable[Line]) -> bool:
+    """Whether the right one stands there: of the same kind and minute, and received after the strike."""
+    minute = struck.at.replace(second=0, microsecond=0)
+    return any(
+        one.gone is None
+        and one.kind == struck.kind
+        and one.at.replace(second=0, microsecond=0) == minute
+        and one.received_at > gone.received_at
+        for one in rows
     )
 
 

@@ -12,8 +12,7 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.selectors import Plan, plan
 from caseload.looked.selectors import WhoTells, who_tells
-from checklists.floor.config import range_words
-from checklists.floor.words import MEASURES
+from checklists.floor import measures
 from checklists.person.facts import Told, tell
 from checklists.person.heads import standings
 from checklists.person.left_open import left_open
@@ -109,7 +108,7 @@ def _criterion(asked: Mapping[str, Any]) -> list[str]:
     if asked["barred"]:
         barred = ", ".join(names.short(key, key.replace("_", " "), names.DEVIATIONS).lower() for key in asked["barred"])
         lines.append(_("without: {deviations}").format(deviations=barred))
-    lines += [f"{MEASURES.get(key, key)}: {range_words(list(span), '')}" for key, span in asked["measures"].items()]
+    lines += [measures.asked(key, span) for key, span in asked["measures"].items()]
     return lines
 
 

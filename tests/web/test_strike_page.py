@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
 
+from caseload.models import Episode
 from checklists.models import Entry
+from clinic.staff.models import Staff
 from tests.makers import (
     a_check,
+    a_lead,
     a_prosthetist,
     a_therapist,
     ago,
@@ -20,6 +23,8 @@ from tests.makers import (
     an_entry,
     an_episode,
     imported,
+    now,
+    recorded,
 )
 
 pytestmark = pytest.mark.django_db
@@ -101,3 +106,56 @@ def test_what_alerts_came_of_a_strike_out_is_said(enter: Enter) -> None:
     address = f"/people/{episode.pk}/strike-out/?entry={check['id']}"
     said = enter(therapist).post(address, {"reason": "another person"}, follow=True).content.decode()
     assert "Struck out. <a href='/alerts/'>1 alert came of it.</a>" in said
+
+
+def a_strike(at_work: Staff, episode: Episode, **days: int) -> dict[str, object]:
+    """An attempt of theirs that was struck out, so long ago or at once."""
+    wrong = an_attempt(at=ago(days=3), by=at_work)
+    imported(at_work, episode, wrong)
+    strike = an_entry("struck_out", entry=wrong["id"], reason="mistyped", by=at_work, at=ago(**days))
+    (imported if days else recorded)(at_work, episode, strike)
+    return wrong
+
+
+def test_the_way_to_the_right_one_stands_on_the_line_that_was_struck_out_today_and_not_in_print(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    wrong = a_strike(therapist, episode)
+    again = f'<a class="no-print" href="/people/{episode.pk}/paper/enter/?again={wrong["id"]}">Enter the right one'
+    page = f"/people/{episode.pk}/"
+    assert text_of(enter(therapist), page).count(again) == 1
+    assert again in text_of(enter(a_lead()), page)
+    assert again not in text_of(enter(a_prosthetist()), page)
+
+
+def test_of_a_strike_of_another_day_the_line_leads_nowhere(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    a_strike(therapist, episode, days=2)
+    seen = text_of(enter(therapist), f"/people/{episode.pk}/")
+    assert "Struck out: mistyped" in seen
+    assert "Enter the right one" not in seen
+
+
+def test_once_the_right_one_stands_there_the_line_leads_nowhere_any_more(enter: Enter) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    wrong = a_strike(therapist, episode)
+    browser, page = enter(therapist), f"/people/{episode.pk}/"
+    another = datetime.fromisoformat(str(wrong["at"])) + timedelta(hours=1)
+    imported(therapist, episode, an_attempt(at=another, by=therapist))
+    assert "Enter the right one" in text_of(browser, page)
+    imported(therapist, episode, an_attempt(at=datetime.fromisoformat(str(wrong["at"])), by=therapist))
+    assert "Enter the right one" not in text_of(browser, page)
+
+
+def test_of_a_setting_the_line_leads_to_no_sheet(enter: Enter) -> None:
+    bench, lead = a_prosthetist(), a_lead()
+    episode = an_episode()
+    wrong = an_entry("setting_changed", at=ago(days=1), by=bench, setting="resistance")
+    imported(bench, episode, wrong)
+    recorded(bench, episode, an_entry("struck_out", entry=wrong["id"], reason="The other knee", at=now()))
+    for who in (bench, lead):
+        seen = text_of(enter(who), f"/people/{episode.pk}/")
+        assert "Struck out: The other knee" in seen
+        assert "Enter the right one" not in seen

@@ -61,3 +61,41 @@ def test_less_is_advised_than_was_signed_off_and_the_page_does_not_promise_it(
     told = seen[seen.index("Not to be given to them yet") : seen.index(PRINT)]
     assert "Quiet standing" in told
     assert why in told
+
+
+def test_whoever_is_not_cleared_for_free_swing_or_the_lock_reads_that_they_do_not_switch_it_on_at_home(
+    enter: Enter, runa: Staff
+) -> None:
+    episode = stands_alone(runa, days=2)
+    Episode.objects.filter(pk=episode.pk).update(features=["lock", "free_swing", "yielding"])
+    seen = page(enter(runa), f"/people/{episode.pk}/cleared/")
+    assert "Do not switch free swing on at home" in seen
+    assert "Do not switch the lock on at home" in seen
+    assert "Free swing is for the bicycle only." not in seen
+    assert "If you used the lock" not in seen
+
+
+def test_whoever_is_cleared_for_free_swing_reads_what_it_is_for(enter: Enter, runa: Staff) -> None:
+    episode = an_episode(assigned_to=runa)
+    imported(runa, episode, *taught(runa, "free_swing_use", days=2))
+    seen = page(enter(runa), f"/people/{episode.pk}/cleared/")
+    assert "Free swing is for the bicycle only." in seen
+    assert "Do not switch free swing on at home" not in seen
+
+
+def test_whoever_was_cleared_for_free_swing_and_fell_reads_that_they_do_not_switch_it_on(
+    enter: Enter, runa: Staff
+) -> None:
+    episode = an_episode(assigned_to=runa)
+    imported(runa, episode, *taught(runa, "free_swing_use", days=3), a_fall(at=ago(days=1), by=runa))
+    seen = page(enter(runa), f"/people/{episode.pk}/cleared/")
+    assert "Do not switch free swing on at home" in seen
+    assert "Free swing is for the bicycle only." not in seen
+
+
+def test_of_what_the_knee_does_not_have_nothing_is_said(enter: Enter, runa: Staff) -> None:
+    episode = stands_alone(runa, days=2)
+    Episode.objects.filter(pk=episode.pk).update(features=["yielding"])
+    seen = page(enter(runa), f"/people/{episode.pk}/cleared/").lower()
+    assert "free swing" not in seen
+    assert "the lock on" not in seen

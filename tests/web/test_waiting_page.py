@@ -174,3 +174,11 @@ def test_what_cannot_be_read_can_only_be_dropped(enter: Enter, runa: Staff, joru
     assert ticks(page) == []
     assert "Record what is ticked" not in page
     assert "Drop it" in page
+
+
+@pytest.mark.parametrize("result", ["safe", "unsafe", "stopped"])
+def test_the_result_of_an_attempt_stands_there_in_a_word(
+    enter: Enter, runa: Staff, jorun: Staff, ines: Episode, result: str
+) -> None:
+    a_sealed_mark(runa, ines, by=jorun, skill="stand_load", result=result)
+    assert f'<b class="is-{result}"> {result}</b>' in text_of(enter(runa))

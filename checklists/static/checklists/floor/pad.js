@@ -20,7 +20,7 @@ export function inRange({ low, high }, value) {
 
 // `changed(value)` is called when the value is another one than before; `running()` gives a measurement under way, and ends it;
 // `runs()` says whether one is.
-export function pad(floor, measure, controls, { changed = () => {}, running, runs, digits = 2, cls = "" } = {}) {
+export function pad(floor, measure, controls, { changed = () => {}, running, runs, cls = "" } = {}) {
   const read = h("b", {});
   const verdict = h("span", { class: "pad-verdict small" });
   const clear = button(gettext("Clear"), () => give(floor, measure.key, undefined), "act act-soft pad-clear", { hidden: true, "aria-label": fill(gettext("Clear {what}"), { what: measure.name }) });
@@ -32,7 +32,7 @@ export function pad(floor, measure, controls, { changed = () => {}, running, run
   function show(value) {
     if (before !== null && before.value === value) return;
     before = { value };
-    put(read, value === undefined ? "–" : `${shownNumber(value, digits)}${measure.suffix}`);
+    put(read, value === undefined ? "–" : `${shownNumber(value, measure.places)}${measure.suffix}`);
     const fits = inRange(measure, value);
     put(verdict, { true: gettext("in range"), false: gettext("out of range") }[fits] ?? "");
     element.dataset.fits = String(fits);

@@ -23,7 +23,7 @@ export function scales(floor, measure) {
   const keys = button(gettext("Key in"), () => keypad(gettext("Two scales"), names.map((label) => ({ label, least: 0, most: MOST_KG })), (...both) => { told = [true, true]; values = both; settle(); }),
     "act act-soft", { "aria-label": gettext("Key in: two scales") });
   const known = weight ? h("p", { class: "small quiet scale-known" }, fill(gettext("The rest of {kg} kg, weighed {day}, fills in the other foot."), { kg: shownNumber(weight.kg), day: weight.day })) : null;
-  const made = pad(floor, measure, [h("div", { class: "scales" }, picture.element, h("div", { class: "scale-row" }, rows.map(({ element }) => element), known)), keys], { changed, digits: 1, cls: "pad-scales" });
+  const made = pad(floor, measure, [h("div", { class: "scales" }, picture.element, h("div", { class: "scale-row" }, rows.map(({ element }) => element), known)), keys], { changed, cls: "pad-scales" });
   return made;
 
   function row(name, index) {
@@ -67,7 +67,7 @@ export function scales(floor, measure) {
     });
     const now = share();
     picture.show(now);
-    if (made && now !== undefined) put(made.read, `${shownNumber(now, 1)}${measure.suffix}`);
+    if (made && now !== undefined) put(made.read, `${shownNumber(now, measure.places)}${measure.suffix}`);
   }
 
   // Cleared, or taken with an attempt: the scales stand empty again.
