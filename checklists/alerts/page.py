@@ -19,6 +19,7 @@ from checklists.alerts.refused import seen_to_words
 from checklists.alerts.rules import REFUSED_DANGER
 from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.alerts.since import settled_since
+from checklists.alerts.struck import STRUCK, danger_words, is_own, what_now
 from checklists.person.facts import Told, happened_at, tell
 from checklists.words import Spoken, pgettext_noop, said
 from checklists.words.tables import worded
@@ -31,7 +32,6 @@ from clinic.web.pages import Page, cut
 from clinic.web.tags import when
 
 PAGE = 30
-STRUCK = "struck_danger"  # the rule that the record of a danger is not struck out unseen
 LATE = timedelta(minutes=15)
 ALSO = 3  # other acts of the same person that an act leads to; the rest are counted
 STATES = Spoken(
@@ -214,32 +214,22 @@ def _told(act: Act) -> Told:
         what, at = tell(act.struck), happened_at(act.struck)
         parts = (what.head, worded(what.mark, "mark") if what.mark else "", when(at))
         told = ", ".join(part for part in parts if part)
-        return Told(_("Struck out: {what}").format(what=told), str(act.fact.get("reason", "")))
+        detail = " · ".join(filter(None, (danger_words(act), str(act.fact.get("reason", "")))))
+        return Told(_("Struck out: {what}").format(what=told), detail)
     return tell(act.fact) if act.fact else Told(_("An act that is no longer in the record"))
 
 
 def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
-    """What the rule asks for; nobody is asked to record again what is seen to, and whoever struck the record of a
-    danger out is not told to ask themselves. The reason that was given with it is kept, and said."""
+    """What the rule asks for; nobody is asked to record again what is seen to, or to ask themselves."""
     if rule.rule == REFUSED_DANGER and act.seen_to:
         return seen_to_words(act.seen_to)
-    if rule.rule != STRUCK:
-        return said(rule.do_now)
-    own = _own_strike(actor, act, rule)
-    words = _("You struck it out: say why. A clinic lead may ask you.") if own else said(rule.do_now)
-    given = _("Your reason, which is kept: {reason}.") if own else _("The reason that was given: {reason}.")
-    reason = str(act.fact.get("reason", "")).rstrip(".")
-    return f"{words} {given.format(reason=reason)}" if reason else words
-
-
-def _own_strike(actor: Staff, act: Act, rule: RuleInAct) -> bool:
-    return rule.rule == STRUCK and act.fact.get("by") == actor.reference
+    return what_now(actor, act, rule) if rule.rule == STRUCK else said(rule.do_now)
 
 
 def _asks(actor: Staff, act: Act) -> str:
     """What the field of the answer asks for, and about whom."""
-    if any(_own_strike(actor, act, rule) and rule.state != "withdrawn" for rule in act.rules):
-        return _("Why you struck it out, for {person}").format(person=act.person)
+    if any(is_own(actor, act, rule) and rule.state != "withdrawn" for rule in act.rules):
+        return _("What you did about it, for {person}").format(person=act.person)
     return _("What was done for {person}").format(person=act.person)
 
 

@@ -11,6 +11,7 @@ from uuid import UUID
 import orjson
 from django.db.models import Count, Max, Q, QuerySet
 
+from caseload.models import Episode
 from checklists.alerts.models import Alert, AlertStep, Notice, Severity, StepKind
 from checklists.alerts.refused import SeenTo, refused_under
 from checklists.alerts.rules import words_of
@@ -59,7 +60,8 @@ class Said:
 @dataclass(frozen=True, slots=True)
 class Act:
     """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused;
-    `struck`: what it struck out, where it did; `seen_to`: that what was refused is seen to.
+    `struck`: what it struck out, where it did, and of an attempt the faults seen that bar it (`barred`); `seen_to`:
+    that what was refused is seen to.
 
     `state` is that of the act: waiting as long as one of its rules is, answered, or withdrawn with all of them.
     """
@@ -81,6 +83,7 @@ class Act:
     escalated_at: datetime | None
     cursor: Cursor
     struck: dict[str, object]
+    barred: tuple[str, ...] = ()
     seen_to: SeenTo | None = None
 
     @property
@@ -229,7 +232,17 @@ def _act(
         escalated_at=max((row.escalated_at for row in rows if row.escalated_at), default=None),
         cursor=cursor,
         struck=struck,
+        barred=_barred(first.episode, struck),
     )
+
+
+def _barred(episode: Episode, struck: Mapping[str, Any]) -> tuple[str, ...]:
+    """The faults seen in an attempt that the proof of its skill bars for this person, by the protocol as it holds."""
+    skills = protocols.loaded(episode.head.protocol_id).skills
+    if struck.get("kind") != "attempt" or struck.get("skill") not in skills:
+        return ()
+    barred = skills[struck["skill"]].criterion(episode.side == "both").barred
+    return tuple(key for key in struck.get("deviations", ()) if key in barred)
 
 
 def _said_about(rows: Sequence[Alert]) -> list[Said]:

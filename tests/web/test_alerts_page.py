@@ -360,21 +360,54 @@ def test_whoever_may_answer_none_reads_that_at_the_top_and_no_number_calls_them(
     assert own.get("/alerts/tally/").json()["mine"] == 1
 
 
-def test_an_alert_about_a_strike_names_what_was_struck_out_and_asks_whoever_did_it_why(enter: Enter) -> None:
+def a_struck(by: Staff, episode: Episode, wrong: dict[str, Any], reason: str = "tapped by mistake") -> None:
+    """Something of a session that was struck out."""
+    before = [an_entry("session_opened", at=ago(minutes=7)), a_check(at=ago(minutes=6))]
+    recorded(by, episode, *before, {**wrong, "at": ago(minutes=5).isoformat()})
+    recorded(by, episode, an_entry("struck_out", entry=wrong["id"], reason=reason))
+
+
+def test_an_alert_about_a_strike_names_what_was_struck_out_and_asks_whoever_did_it_what_they_did(enter: Enter) -> None:
     therapist = a_therapist()
     episode = an_episode(assigned_to=therapist)
-    unsafe = an_attempt("stand_load", result="unsafe", at=ago(minutes=5))
-    recorded(therapist, episode, an_entry("session_opened", at=ago(minutes=7)), a_check(at=ago(minutes=6)), unsafe)
-    recorded(therapist, episode, an_entry("struck_out", entry=unsafe["id"], reason="tapped by mistake"))
+    a_struck(therapist, episode, an_attempt("stand_load", result="unsafe"))
     seen = text_of(enter(therapist))
     assert "Struck out: Quiet standing, both hands on the bars, stand by, unsafe, today" in seen
-    assert "You struck it out: say why." in seen
-    assert "Your reason, which is kept: tapped by mistake." in seen
-    assert f"Why you struck it out, for {episode.person.full_name}" in seen
+    assert "It was a danger on record: the result was unsafe · tapped by mistake" in seen
+    assert "Your reason stands, and is kept: tapped by mistake. Add what you did about it;" in seen
+    assert f"What you did about it, for {episode.person.full_name}" in seen
+    assert "say why" not in seen
     assert "ask who struck it out" not in seen
     leads = text_of(enter(a_lead()))
     assert "ask who struck it out" in leads
     assert "The reason that was given: tapped by mistake." in leads
+
+
+@pytest.mark.parametrize(
+    ("wrong", "danger"),
+    [
+        (an_attempt("stand_load", deviations=["bent_hip"]), "a fault was seen, Hip stays bent"),
+        (
+            an_attempt("stand_load", result="unsafe", deviations=["bent_hip", "hollow_back", "long_steps"]),
+            "the result was unsafe; faults were seen, Hip stays bent, Hollow back",
+        ),
+        (a_check(bad=["skin"]), "a check of which something was not good"),
+        (an_entry("mode_checked", mode="walking", ok=False), "the knee was not in the mode that it was checked for"),
+    ],
+    ids=["a safe attempt with a fault", "an unsafe one with faults", "a check", "a mode"],
+)
+def test_an_alert_about_a_strike_says_which_danger_it_was_on_the_list_and_where_it_is_answered(
+    enter: Enter, wrong: dict[str, Any], danger: str
+) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    a_struck(therapist, episode, wrong, "One hand was on the bars, not free.")
+    browser, entry = enter(therapist), Alert.objects.get(rule="struck_danger", open=True).entry
+    for page in (text_of(browser), text_of(browser, f"/alerts/{episode.pk}/{entry}/")):
+        assert f"It was a danger on record: {danger} · One hand was on the bars" in page
+        assert "Your reason stands, and is kept: One hand was on the bars, not free. Add what you did" in page
+    said = browser.post(f"/alerts/{episode.pk}/{entry}/", {"text": "nothing more"}, follow=True)
+    assert "answered." in said.content.decode()
 
 
 def test_news_of_a_request_that_is_answered_since_says_so(enter: Enter) -> None:

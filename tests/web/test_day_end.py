@@ -169,7 +169,8 @@ def test_whoever_struck_a_danger_out_is_not_told_to_ask_themselves(enter: Enter,
     recorded(runa, ines, an_entry("struck_out", entry=unsafe["id"], reason="tapped by mistake"))
     ((_, own),) = lines(enter(runa), "unanswered")
     assert own.endswith(
-        "You struck it out: say why. A clinic lead may ask you. Your reason, which is kept: tapped by mistake."
+        "You struck it out. Your reason stands, and is kept: tapped by mistake. Add what you did about it; if there "
+        "was nothing more to do, answer “nothing more”. A clinic lead may ask you."
     )
     ((_, leads),) = lines(enter(a_lead()), "unanswered")
     assert "ask who struck it out" in leads
