@@ -294,8 +294,31 @@ def news_words(topic: str) -> str:
 _SHOWN_ELSEWHERE = ("alert.raised", "alert.escalated", "entry.held")  # as acts, and as what waits for a decision
 
 
-def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[NewsLine], int]:
-    """The actor's unread news that the page does not show by itself, newest first, and up to which number it reads."""
+@dataclass(frozen=True, slots=True)
+class UnreadNews:
+    """The newest of the actor's unread news, of `all` that there is."""
+
+    lines: Sequence[NewsLine]
+    all: int
+
+    @property
+    def more(self) -> int:
+        """How much older news is not shown yet."""
+        return self.all - len(self.lines)
+
+    @property
+    def up_to(self) -> int:
+        """The newest number that is shown."""
+        return max((line.number for line in self.lines), default=0)
+
+    @property
+    def since(self) -> int:
+        """The oldest number that is shown."""
+        return min((line.number for line in self.lines), default=0)
+
+
+def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> UnreadNews:
+    """The actor's unread news that the page does not show by itself, newest first."""
     mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_ELSEWHERE)
     rows = list(mine.select_related("episode__person").order_by("-pk")[:most])
     with beyond("a reference in one's own news, which says nothing about anybody, where the person is another's now"):
@@ -317,7 +340,7 @@ def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> tuple[list[New
         )
         for row in rows
     ]
-    return lines, max((row.pk for row in rows), default=0)
+    return UnreadNews(lines, all=len(rows) if len(rows) < most else mine.count())
 
 
 # Where a topic is dealt with: pages of their own, and pages of the person whom it is about.

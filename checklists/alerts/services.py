@@ -103,10 +103,12 @@ def read_notice(*, actor: Staff, number: int) -> int:
 
 
 @transaction.atomic(durable=True)
-def read_notices(*, actor: Staff, up_to: int) -> int:
-    """One's own news up to a number has been looked at; returns how many were new."""
+def read_notices(*, actor: Staff, up_to: int, since: int = 0) -> int:
+    """One's own news up to a number has been looked at, or of it what came `since` another; returns how many."""
     at = clock.now()
-    new = Notice.objects.filter(staff=actor, read_at__isnull=True, pk__lte=up_to).update(read_at=at)
+    unread = Notice.objects.filter(staff=actor, read_at__isnull=True, pk__gte=since, pk__lte=up_to)
+    new = unread.update(read_at=at)
     if new:
-        trail.record(actor, "news.read", "staff", actor.reference, at=at, detail={"notices": new, "up_to": up_to})
+        detail = {"notices": new, "up_to": up_to} | ({"since": since} if since else {})
+        trail.record(actor, "news.read", "staff", actor.reference, at=at, detail=detail)
     return new

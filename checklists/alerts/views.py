@@ -66,7 +66,6 @@ def _filters(request: HttpRequest) -> Filters:
 def alerts(request: HttpRequest) -> HttpResponse:
     """The acts that wait, or were answered, or are withdrawn."""
     actor, at, filters = signed_in(request), clock.now(), _filters(request)
-    news, up_to = page.unread_news(actor, at=at)
     acts = page.shown_acts(actor, filters, at=at)
     _account_for_numbers(request, acts.rows)
     shown = {
@@ -75,8 +74,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "states": page.STATES.items(),
         "waits": page.waits(actor, at=at) if filters.state == "waiting" else {},
         "severities": Severity.choices,
-        "news": news,
-        "up_to": up_to,
+        "news": page.unread_news(actor, at=at),
         "held": held_for(actor, at=at),
         "refused": refused_count(actor, at=at),
         "may_judge": access.reach(actor, Action.JUDGE_EMERGENCY, at) is not None,
@@ -129,12 +127,12 @@ def _answered(actor: Staff, shown: page.Shown, form: AnswerForm, _answers: int, 
 
 @require_POST
 def read_news(request: HttpRequest) -> HttpResponse:
-    """Mark one's own news as read: one piece of it, or all up to what was on the screen."""
-    one, up_to = _number(request.POST.get("one", "")), _number(request.POST.get("up_to", ""))
+    """Mark one's own news as read: one piece of it, or what was on the screen."""
+    one, up_to, since = (_number(request.POST.get(name, "")) for name in ("one", "up_to", "since"))
     if one:
         services.read_notice(actor=signed_in(request), number=one)
     else:
-        services.read_notices(actor=signed_in(request), up_to=up_to)
+        services.read_notices(actor=signed_in(request), up_to=up_to, since=since)
     return redirect("alerts")
 
 

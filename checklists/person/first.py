@@ -21,7 +21,7 @@ BEFORE = {
     "walking_mode_proven": "Walking mode: set it, and prove with a hand on a rail that the knee bends",
     "no_weight_in_free_swing": "Free swing is on: seated only, until the knee is set to walking and proven",
     "free_swing_proven_off": "Free swing: prove under load that it is off, with a hand on a rail",
-    "yield_proven_after_change": "After the change: the yield under full weight, in the bars, before slope or stair",
+    "yield_proven_after_change": "After the change: “Full weight, knee bending” in the bars, before slope or stair",
     "failed_check_cleared": "The knee is new or its check failed: prove walking mode or the lock before any weight",
 }
 # The same in so few words that they stand in a "not before …".

@@ -20,7 +20,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.core.signals import request_finished, request_started
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Dialog, Page, Request
 from pytest_django.live_server_helper import LiveServer
 
 from caseload.models import Episode
@@ -169,6 +169,26 @@ def takes_both_steps(page: Page, staff: Staff) -> None:
         page.get_by_label("Code", exact=True).fill(a_code(staff))
         page.get_by_role("button", name="Sign in", exact=True).click()
     page.wait_for_url(lambda address: "/sign-in/" not in address)
+
+
+def signs_out(page: Page, *, sure: bool) -> str:
+    """Press it where something is not sent; what is asked then. `sure`: go all the same."""
+    asked: list[str] = []
+
+    def answer(dialog: Dialog) -> None:
+        asked.append(dialog.message)
+        if sure:
+            dialog.accept()
+        else:
+            dialog.dismiss()
+
+    page.once("dialog", answer)
+    page.locator(".plate-who summary").click()
+    page.get_by_role("button", name="Sign out").click()
+    deadline = time.monotonic() + 5
+    while not asked and time.monotonic() < deadline:
+        page.wait_for_timeout(20)
+    return "".join(asked)
 
 
 def session_ends(staff: Staff) -> None:

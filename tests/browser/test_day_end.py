@@ -9,7 +9,8 @@ from playwright.sync_api import Page, Route, expect
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers
+from tests.browser.conftest import Enter, barriers, signs_out
+from tests.browser.device_store import IN_STORE
 from tests.browser.floor_hands import Hand, recorded
 from tests.makers import a_person, a_therapist, an_entry, an_episode
 from tests.makers import recorded as written
@@ -114,3 +115,43 @@ def _low(page: Page, where: str) -> list[str]:
     boxes = [(one.inner_text(), one.bounding_box()) for one in page.locator(where).all()]
     assert boxes
     return [text for text, box in boxes if box is None or box["height"] < 48 or box["width"] < 48]
+
+
+def two_unsent(enter: Enter, therapist: Staff, ines: Episode) -> Page:
+    """Today, as whoever left the Floor without a signal finds it again."""
+    page = enter(therapist)
+    page.context.route(ENTRIES, refused)
+    page.goto(f"/floor/{ines.pk}/")
+    Hand(page).start_check()
+    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent · kept on this tablet")
+    page.goto("/")
+    expect(page.locator("[data-this-tablet]")).to_contain_text("2 not sent")
+    return page
+
+
+def test_what_waits_is_sent_from_today_once_the_server_is_back(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    page = two_unsent(enter, therapist, ines)
+    expect(page.get_by_role("button", name="Send now")).to_be_visible()
+    page.context.unroute(ENTRIES)
+    expect(page.locator("[data-this-tablet]")).to_contain_text("all sent", timeout=10_000)  # tried again by itself
+    assert len(recorded(ines, "session_opened", "check")) == 2
+    page.get_by_role("link", name="Sent. Show the day as it is now").click()
+    expect(page.locator("[data-this-tablet]")).to_contain_text("all sent")
+    expect(page.locator("[data-this-tablet-do]")).to_have_text("")
+
+
+def test_whoever_would_sign_out_with_something_unsent_is_asked_first(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    page = two_unsent(enter, therapist, ines)
+    said = signs_out(page, sure=False)
+    assert said.startswith("2 marks of yours are not sent. Today and End of the day send them")
+    kept = page.evaluate(IN_STORE)
+    assert (kept["keys"], kept["readable"]) == (1, 2)
+    page.context.unroute(ENTRIES)
+    expect(page.locator("[data-this-tablet]")).to_contain_text("all sent", timeout=10_000)
+    asked: list[str] = []
+    page.on("dialog", lambda dialog: asked.append(dialog.message))
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    assert asked == [], "nothing is asked where all is sent"

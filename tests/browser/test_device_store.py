@@ -13,7 +13,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, sign_in
+from tests.browser.conftest import Enter, sign_in, signs_out
 from tests.browser.device_store import AS_VERSION_ONE, GROWN, IN_STORE, RAW
 from tests.browser.floor_hands import Hand, recorded, send_now
 from tests.browser.off_line_gym import Tablet
@@ -97,8 +97,7 @@ def test_signing_out_destroys_what_can_be_read_and_the_rest_reaches_the_record(
     before = page.evaluate(IN_STORE)
     assert (before["keys"], before["readable"], before["sealed"]) == (1, 2, 2)
     page.goto("/people/")
-    page.locator(".plate-who summary").click()
-    page.get_by_role("button", name="Sign out").click()
+    assert signs_out(page, sure=True).startswith("2 marks of yours are not sent.")
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     assert page.evaluate(IN_STORE) == {"keys": 0, "pages": 0, "packs": 0, "readable": 0, "sealed": 2}
     with page.expect_response("**/api/v1/sealed/"):

@@ -21,7 +21,7 @@ from checklists.speed import gym, taps
 from clinic.staff.models import Staff
 from clinic.web import worker
 from tests.browser.cable import Cable
-from tests.browser.conftest import Enter, sign_in
+from tests.browser.conftest import Enter, sign_in, signs_out
 from tests.browser.floor_hands import Hand, recorded, send_now
 from tests.makers import a_cover, a_person, a_prosthetist, a_therapist, ago, an_attempt, an_episode, now
 from tests.makers import recorded as record
@@ -260,8 +260,7 @@ def test_signing_out_without_a_network_leaves_nothing_to_read(tablet: Page, ines
     opened(tablet, ines).start_check()
     expect(tablet.locator("[data-floor-net]")).to_contain_text("kept on this tablet")
     tablet.goto("/")
-    tablet.locator(".plate-who summary").click()
-    tablet.get_by_role("button", name="Sign out").click()
+    signs_out(tablet, sure=True)
     expect(tablet.get_by_role("heading", name="You are signed out on this device")).to_be_visible()
     assert [kept(tablet, store) for store in ("keys", "pages", "packs")] == [[], [], []]
     rows = kept(tablet, "kept")

@@ -19,7 +19,6 @@ from clinic.models import Staff, TrailRow
 from clinic.staff.roles import Role
 from tests.makers import (
     a_check,
-    a_cover,
     a_lead,
     a_person,
     a_prosthetist,
@@ -296,56 +295,6 @@ def test_no_other_alert_shows_a_number_and_an_answered_one_no_more(enter: Enter)
     assert "0555" in text_of(browser)
     Alert.objects.update(acknowledged_at=clock.now(), acknowledged_by=therapist)
     assert "0555" not in text_of(browser, "/alerts/?state=answered")
-
-
-def news_for(staff: Staff, episode: Episode, topic: str) -> Notice:
-    return Notice.objects.create(
-        staff=staff,
-        episode=episode,
-        topic=topic,
-        severity="major",
-        subject_id=str(episode.pk),
-        dedupe_key=topic,
-        made_at=clock.now(),
-    )
-
-
-def test_news_of_ones_own_is_read_one_by_one_or_all_at_once(enter: Enter) -> None:
-    lead, episode = a_lead(), an_episode()
-    first, *_others = [news_for(lead, episode, topic) for topic in ("review.overdue", "review.due", "episode.left")]
-    browser = enter(lead)
-    page = browser.get("/alerts/").content.decode()
-    up_to = re.search(r'name="up_to" value="(\d+)"', page)
-    assert up_to is not None
-    browser.post("/alerts/news/read/", {"one": first.pk})
-    left = text_of(browser)
-    assert ("A review is overdue" in left, "A review is due" in left) == (False, True)
-    browser.post("/alerts/news/read/", {"up_to": up_to[1]})
-    assert "News for you" not in text_of(browser)
-
-
-def test_news_about_somebody_who_is_in_other_hands_now_has_neither_name_nor_link(enter: Enter) -> None:
-    therapist, theirs, anothers = a_therapist(), an_episode(), an_episode()
-    a_cover(theirs, therapist, start=ago(days=1), end=None)
-    about = {"staff": therapist, "topic": "review.overdue", "severity": "major", "made_at": clock.now()}
-    for episode in (theirs, anothers):
-        Notice.objects.create(episode=episode, subject_id="1", dedupe_key=episode.reference, **about)
-    page = enter(therapist).get("/alerts/").content.decode()
-    assert f"/people/{theirs.pk}/" in page
-    assert str(anothers.pk) not in page
-    assert f"{anothers.reference}, not yours to see now" in page
-
-
-def test_nobody_reads_anothers_news_away(enter: Enter) -> None:
-    lead, other = a_lead(), a_lead()
-    row = Notice.objects.create(
-        staff=lead, topic="request.asked", severity="minor", subject_id="1", dedupe_key="two", made_at=clock.now()
-    )
-    browser = enter(other)
-    browser.post("/alerts/news/read/", {"up_to": row.pk})
-    browser.post("/alerts/news/read/", {"one": row.pk})
-    row.refresh_from_db()
-    assert row.read_at is None
 
 
 def test_whoever_may_answer_none_reads_that_at_the_top_and_no_number_calls_them(enter: Enter) -> None:

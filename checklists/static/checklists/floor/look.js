@@ -1,6 +1,7 @@
 // Beside the keys: which skill, the advice (results.js fills it), what was seen, the numbers; and what to do while none is chosen.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { DONE_BY } from "../core/first.js";
 import { said as spoken } from "../words/said.js";
 import { ask, button, find, h, key, note, put } from "./dom.js";
 import { pads } from "./pads.js";
@@ -74,8 +75,14 @@ export function look(floor, root) {
       h("h1", {}, first ? (led ? gettext("Next, for you") : gettext("Next")) : gettext("Choose a skill")),
       led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), first ? null : gettext("You may repeat any skill that a therapist has led before.")) : null,
       first ? note("yours", named(first), spoken(first.why), button(gettext("Take it up"), () => takeUp(first))) : null,
-      checks.length ? note("check", gettext("Check first"), ...checks.map(spoken)) : null,
+      checks.length ? note("check", gettext("Check first"), ...checks.flatMap(toCheck)) : null,
     ];
+  }
+
+  // What is done by trying a skill has its key, as the next step has.
+  function toCheck(line) {
+    const skill = DONE_BY.get(line);
+    return skill && words.skills[skill] ? [spoken(line), button(fill(gettext("Take up: {skill}"), { skill: words.skills[skill].name }), () => takeUp({ skill, first: [line] }))] : [spoken(line)];
   }
 
   // Whoever takes up the step that stands there, word for word, takes its support and help with it, where nothing is to be done

@@ -30,6 +30,7 @@ export function results(floor, root) {
   let shutNow = null;
   let despite = null;
   let left = null; // the key on which the focus stood
+  let [taking, checks, gone] = [0, [], []]; // what is to be checked, and what the last fact took off that list
 
   async function tap(result) {
     const { skill, support, help, deviations, measures, despite: reason } = store.get().chosen;
@@ -126,7 +127,9 @@ export function results(floor, root) {
     }
     let shut = state.chosen.skill ? shutBecause(given, state.chosen) : "";
     if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
-    put(hint, [state.taking ? "" : recorded(view.justTried(state), state), shut].filter(Boolean).join(" ") || unread(lacks, skill));
+    const last = view.justTried(state);
+    watchChecks(state);
+    put(hint, [...(state.taking ? [] : [recorded(last, state), checked(last)]), shut].filter(Boolean).join(" ") || unread(lacks, skill));
     if (shut === shutNow) return;
     shutNow = shut;
     if (shut) left = keys.find((each) => each === document.activeElement) ?? left;
@@ -136,14 +139,26 @@ export function results(floor, root) {
   });
 
   // Also that this attempt was the last of its stage: the count begins at nought, and asks for something else.
-  function recorded(tried, { server }) {
-    if (!tried) return tried;
-    const { at, result, skill } = tried.entry;
+  function recorded(last, { server }) {
+    if (!last) return last;
+    const { at, result, skill } = last.entry;
     const said = { time: clockTime(at, config.zone), result: config.words.result[result] };
-    if (tried.uncounted) return fill(gettext("Recorded {time}: {result}, not counted."), said);
+    if (last.uncounted) return fill(gettext("Recorded {time}: {result}, not counted."), said);
     const done = result === "safe" && server.skills[skill].stage_done;
     if (!done) return fill(gettext("Recorded {time}: {result}."), said);
     return fill(gettext("Recorded {time}: {result}. With it stage {stage} of {stages} is done."), { ...said, stage: done[0], stages: done[1] });
+  }
+
+  // The list is shorter before the fact stands in the log; what others record meanwhile is none of its doing.
+  function watchChecks({ taking: now, server }) {
+    if (now && !taking) gone = [];
+    const done = checks.filter((line) => !server.check_first.includes(line));
+    if (done.length && (now || taking)) gone = done;
+    [taking, checks] = [now, server.check_first];
+  }
+
+  function checked(last) {
+    return last?.entry.result === "safe" && gone.length ? fill(gettext("Checked with it: {what}."), { what: gone.map(spoken).join("; ") }) : "";
   }
 
   function shutBecause(given, chosen) {

@@ -13,7 +13,8 @@ import { makeSender } from "./sender.js";
 const SOON = 50; // milliseconds: a fact stands in the list when it is on the disk, or after this
 const ROOM_AGAIN = 5000; // milliseconds until a disk that was full is tried again
 
-export function safekeeping({ config, store, refresh, isNews = () => true }) {
+// `passes`: whether sealed copies of whoever was here before are this page's to pass on, and not clinic/device/leave.js's.
+export function safekeeping({ config, store, refresh, isNews = () => true, passes = true }) {
   const { staff } = config;
   store.set({ queue: "unread" }); // what waits on this device: unread · read · closed, where its store cannot be read
   const mine = () => store.get().kept;
@@ -78,6 +79,7 @@ export function safekeeping({ config, store, refresh, isNews = () => true }) {
 
   // Sealed copies: of whoever was here before, and one's own whose key is gone.
   async function handOn() {
+    if (!passes) return;
     const { passed, left } = await passOn(staff.reference);
     store.set({ others: left, waitForMe: (store.get().waitForMe ?? 0) + passed.filter((mark) => mark.staff === staff.reference).length });
   }

@@ -1,6 +1,7 @@
 // The skills to choose from: what was done today, what is next, then what lies ahead; all of them behind one key.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
+import { DONE_BY } from "../core/first.js";
 import { said as spoken } from "../words/said.js";
 import { ask, button, find, h, key, picture } from "./dom.js";
 import { leaveNothing } from "./unrecorded.js";
@@ -41,10 +42,11 @@ export function skillList(floor, root) {
     const next = [view.next(state), ...state.server.next].filter(Boolean).map((step) => step.skill);
     const today = view.facts(state).filter((fact) => fact.entry.kind === "attempt").map((fact) => fact.entry.skill);
     const open = config.skills.map((skill) => skill.key).filter((skill) => LEARNING.has(state.server.skills[skill].status));
+    const asked = state.server.check_first.map((line) => DONE_BY.get(line)).filter((skill) => words.skills[skill]);
     const { led } = state.server; // closed to an assistant, to whom what they may repeat is shown first
     const mine = led ? config.skills.map((skill) => skill.key).filter((skill) => !led.includes(skill) && state.server.skills[skill].status !== "not_applicable") : [];
     const stay = before.filter((skill) => LEARNING.has(state.server.skills[skill].status)); // a key keeps its place while it can
-    const wanted = [...new Set([state.chosen.skill, next[0], ...today.slice(0, 3), ...mine.slice(-4), ...stay, ...next, ...open].filter(Boolean))].slice(0, SHOWN);
+    const wanted = [...new Set([state.chosen.skill, next[0], ...asked, ...today.slice(0, 3), ...mine.slice(-4), ...stay, ...next, ...open].filter(Boolean))].slice(0, SHOWN);
     before = wanted;
     return config.skills.map((skill) => skill.key).filter((skill) => wanted.includes(skill));
   }

@@ -1,11 +1,14 @@
 // Today takes its people along: for each the Floor's page and the record behind it, fetched before anybody needs them, and only
-// what changed. Each row says when it was last brought up to date on this device.
+// what changed. Each row says when it was last brought up to date on this device. What waits on the device is sent from here, too:
+// whoever left the Floor without a signal finds it again on this page.
 
 import { clock } from "../../clinic/device/asof.js";
 import { call } from "../../clinic/device/call.js";
 import { forgetPage, keepPage, keptSince, mayBeKept } from "../../clinic/device/pages.js";
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
+import { button, h } from "../floor/dom.js";
 import { asKept, grown } from "../floor/fold.js";
+import { outbox } from "../floor/outbox.js";
 import { fetched, forget, keep, stored } from "../floor/packs.js";
 import { unsent } from "../floor/queue.js";
 
@@ -67,13 +70,16 @@ async function takeAlong() {
 // One line for the whole device: what is not sent, whom it keeps, and whether it can be carried where there is no signal.
 async function thisTablet() {
   const { own, sealed } = await unsent(staff);
+  const waiting = own.filter((row) => row.state === "waiting").length;
   const kept = rows.filter((row) => "onDevice" in row.dataset).length;
   const worker = navigator.serviceWorker;
   const whole = kept === rows.length && Boolean(worker);
   const line = document.querySelector("[data-this-tablet]");
   line.toggleAttribute("data-at-risk", own.length > 0 || sealed.length > 0 || !whole);
   const said = [
-    own.length ? fill(gettext("{n} not sent"), { n: own.length }) : gettext("all sent"),
+    waiting ? fill(gettext("{n} not sent"), { n: waiting }) : "",
+    own.length > waiting ? fill(gettext("{n} not taken: see End of the day"), { n: own.length - waiting }) : "",
+    own.length ? "" : gettext("all sent"),
     sealed.length ? fill(gettext("{n} of a colleague sealed, to be passed on"), { n: sealed.length }) : "",
     kept === rows.length ? fill(ngettext("{n} person kept", "{n} people kept", kept), { n: kept }) : fill(gettext("{n} of {all} people kept"), { n: kept, all: rows.length }),
     whole && worker.controller ? gettext("works without a signal") : whole ? gettext("getting ready to work without a signal") : gettext("not yet ready to work without a signal: open this page again"),
@@ -81,9 +87,36 @@ async function thisTablet() {
   line.textContent = fill(gettext("This tablet: {state}"), { state: said.filter(Boolean).join(", ") });
 }
 
+// What is to be done about it: a hand where sending needs one; and once it is sent, the day as it is now.
+function toDo({ elsewhere, net }) {
+  const waiting = elsewhere.some((row) => row.state === "waiting");
+  if (!waiting) return [h("a", { href: "" }, gettext("Sent. Show the day as it is now"))];
+  if (net.kind === "signed_out") return [h("a", { class: "act", href: `/sign-in/?next=${encodeURIComponent(location.pathname)}` }, gettext("Sign in again to send"))];
+  return net.kind === "ok" ? [] : [button(gettext("Send now"), () => sending.keeping.retry(), "act act-soft")];
+}
+
+let sending = null; // begun when something waits
+
+async function send() {
+  const { own } = await unsent(staff);
+  if (sending || !own.some((row) => row.state === "waiting")) return;
+  sending = outbox({ reference: staff }, { passes: false });
+  const { store, keeping } = sending;
+  await keeping.load();
+  let waited = true;
+  store.on((state) => {
+    document.querySelector("[data-this-tablet-do]").replaceChildren(...toDo(state));
+    const waits = state.elsewhere.some((row) => row.state === "waiting");
+    if (waited && !waits) again(); // the record has grown: so does the copy of it that is kept here
+    waited = waits;
+    void thisTablet().catch(() => {});
+  });
+}
+
 let busy = null;
 const again = () => {
-  busy ??= takeAlong().catch(() => {}).then(() => thisTablet()).catch(() => {}).finally(() => { busy = null; }); // no store, no key: the pages work while the server does
+  void send().catch(() => {}); // no store, no key: the pages work while the server does
+  busy ??= takeAlong().catch(() => {}).then(() => thisTablet()).catch(() => {}).finally(() => { busy = null; });
 };
 
 again();

@@ -4,18 +4,14 @@ import { clock } from "../../clinic/device/asof.js";
 import { lasting } from "../../clinic/device/lasting.js";
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { h, put } from "../floor/dom.js";
+import { outbox } from "../floor/outbox.js";
 import * as queue from "../floor/queue.js";
-import { safekeeping } from "../floor/safekeeping.js";
-import { makeStore } from "../floor/store.js";
 
 const root = document.querySelector("[data-unsent]");
 const part = (name) => root.querySelector(`[data-unsent-${name}]`);
 const { staff } = JSON.parse(document.getElementById("floor-config").textContent);
 const mark = () => document.querySelector("template[data-unsent-mark]").content.firstElementChild.cloneNode(true);
-
-// On this page every person is 'elsewhere': there is no episode whose facts would be shown as they are recorded.
-const store = makeStore({ server: { facts: [] }, kept: [], elsewhere: [], others: [], facts: 0, net: { kind: "ok" } });
-const keeping = safekeeping({ config: { staff, episode: null, person: {}, addresses: {} }, store, refresh: async () => {} });
+const { store, keeping } = outbox(staff);
 const open = (rows) => rows.filter((row) => row.state === "waiting" || row.state === "refused");
 
 function byPerson(rows) {

@@ -178,7 +178,7 @@ export default {
     "Walking mode: set it, and prove with a hand on a rail that the knee bends",
     "Free swing is on: seated only, until the knee is set to walking and proven",
     "Free swing: prove under load that it is off, with a hand on a rail",
-    "After the change: the yield under full weight, in the bars, before slope or stair",
+    "After the change: “Full weight, knee bending” in the bars, before slope or stair",
     "The knee is new or its check failed: prove walking mode or the lock before any weight",
     "Only somebody with a current registration, and the authorisation for each knee feature involved, signs off.",
     "Look at the sign-off with whoever gave it. Withdraw it, or have somebody with authority sign on the evidence.",

@@ -4,6 +4,7 @@
 
 import { fill, gettext, ngettext } from "../js/gettext.js";
 import { REVOKED } from "./call.js";
+import { within } from "./database.js";
 import { passOn } from "./passed.js";
 import { sayPassed } from "./passedwords.js";
 import { keepSealingKey } from "./sealing.js";
@@ -26,13 +27,26 @@ export async function leave() {
   return true;
 }
 
+// Whoever signs out while marks of theirs are not sent would find them waiting for their own hand, and for nothing where the
+// server could be had: that is said first. False where they stay.
+async function leavesUnsent({ signedIn }) {
+  const rows = await atMost(within("kept", "readonly", (kept) => kept.getAll()).catch(() => []));
+  const n = (rows ?? []).filter((row) => row.staff === signedIn && row.state === "waiting").length;
+  const sentence = ngettext(
+    "{n} mark of yours is not sent. Today and End of the day send it as soon as the server is in reach. If you leave now, it stays on this device, sealed: whoever signs in here next passes it on, and it waits for you until you record it. Leave all the same?",
+    "{n} marks of yours are not sent. Today and End of the day send them as soon as the server is in reach. If you leave now, they stay on this device, sealed: whoever signs in here next passes them on, and they wait for you until you record them. Leave all the same?",
+    n,
+  );
+  return !n || globalThis.confirm(fill(sentence, { n }));
+}
+
 // Forms by which somebody leaves. The Floor asks more before it hands over (floor/handover.js).
 function watchForms() {
   if (document.body.classList.contains("p-floor")) return;
   for (const form of document.querySelectorAll("form[data-leaves]")) {
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
-      if (await leave()) form.submit();
+      if ((await leavesUnsent(document.body.dataset)) && (await leave())) form.submit();
     });
   }
 }
