@@ -33,11 +33,11 @@ LATE_SECONDS = 3600  # received more than an hour after it happened: said beside
 
 @dataclass(frozen=True, slots=True)
 class Strike:
-    """That a fact was struck out: why and by whom, when, and when the record had it."""
+    """That a fact was struck out: why and by whom, when, and the number of that entry."""
 
     words: str
     at: datetime
-    received_at: datetime
+    number: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +118,9 @@ def _cursor(text: str) -> tuple[datetime, int]:
 def _strikes(episode_id: UUID) -> dict[str, Strike]:
     """Each struck fact's id with who struck it out, why and when."""
     rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind="struck_out")
-    said = rows.values_list("body", "entry__by__name", "entry__at", "entry__received_at")
-    found = ((orjson.loads(body), name, at, received_at) for body, name, at, received_at in said)
-    return {one["entry"]: Strike(f"{one['reason']} ({name})", at, received) for one, name, at, received in found}
+    said = rows.values_list("body", "entry__by__name", "entry__at", "entry__number")
+    found = ((orjson.loads(body), name, at, number) for body, name, at, number in said)
+    return {one["entry"]: Strike(f"{one['reason']} ({name})", at, number) for one, name, at, number in found}
 
 
 def _asked(episode_id: UUID) -> dict[str, list[Correction]]:
@@ -184,13 +184,13 @@ def with_again(
 
 
 def _came_since(struck: Line, gone: Strike, rows: Iterable[Line]) -> bool:
-    """Whether the right one stands there: of the same kind and minute, and received after the strike."""
+    """Whether the right one stands there: of the same kind and minute, and recorded after the strike."""
     minute = struck.at.replace(second=0, microsecond=0)
     return any(
         one.gone is None
         and one.kind == struck.kind
         and one.at.replace(second=0, microsecond=0) == minute
-        and one.received_at > gone.received_at
+        and one.number > gone.number
         for one in rows
     )
 
