@@ -138,7 +138,8 @@ def test_an_open_fall_says_what_it_holds_back_how_far_and_until_when() -> None:
         story = Story()
         story.start()
         story.attempt("stand", "bars_both")
-        fall = story.add("fall", injury="none", **({"skill": "stand"} if named else {}))
+        about: dict[str, Any] = {"skill": "stand"} if named else {}
+        fall = story.add("fall", injury="none", **about)
         if reviewed:
             story.add("review", of=[fall], outcome="not_cleared")
         tried = {"kind": "attempt", "skill": "stand", "support": "bars_both", "help": "stand_by", "result": "safe"}
