@@ -13,6 +13,9 @@ from django.utils.translation import gettext_lazy, ngettext
 from clinic.web.acts import DayInput, Pick, Version, offer
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
+    from caseload.assignment.selectors import Turn
     from caseload.assignment.stand_ins import StandIn, ToCover
     from caseload.episode.models import Episode
 
@@ -93,6 +96,15 @@ class LeaveForm(CoverForm):
         ]
         free = [str(one.episode_id) for one in who if not one.covered]
         self.initial["episode_ids"] = free if ticked is None else list(ticked)
+
+    def same_days(self, covers: Iterable[Turn], at: datetime) -> None:
+        """The days and the reason of the cover of theirs that ends last, if there is one: a leave is often shared out
+        among several who stand in."""
+        ending = [turn for turn in covers if turn.end is not None]
+        if not ending:
+            return
+        last = max(ending, key=lambda turn: (turn.end, turn.start))
+        self.initial.update(first_day=last.first_day(at), last_day=last.last_day, reason=last.reason)
 
     def ticked(self, people: Sequence[Episode]) -> list[Episode]:
         """Those who stand ticked as the page is made, of whom it reckons, and says so; everybody where nobody is."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
@@ -16,7 +16,7 @@ from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.load.carried import carriers
 from caseload.load.selectors import lacking_of
 from caseload.words import last_words, listed, may_not_teach, span_words
-from clinic import access
+from clinic import access, clock
 from clinic.access import Action
 from clinic.staff.models import Staff
 from clinic.staff.selectors import who_may
@@ -45,6 +45,15 @@ class Turn:
     def last(self) -> str:
         """'4 Dec 2026': until when, that day included."""
         return last_words(self.end, self.zone)
+
+    @property
+    def last_day(self) -> date | None:
+        """The last day, where the clocks of the site stand."""
+        return clock.local_day(self.end - timedelta(microseconds=1), self.zone) if self.end else None
+
+    def first_day(self, at: datetime) -> date:
+        """The first day that is not past at an instant."""
+        return clock.local_day(max(self.start, at), self.zone)
 
     def over(self, at: datetime) -> bool:
         """Whether it has ended by then."""

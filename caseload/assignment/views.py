@@ -138,7 +138,9 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     form = LeaveForm(request.POST or None, initial={"away_id": away})
     offer(form, "away_id", every)
     ticked = request.GET.getlist("episode_ids") if "ticked" in request.GET else None
-    form.ask_about(to_cover(people, covers_ahead(actor, at=at)), ticked)
+    standing = covers_ahead(actor, at=at)
+    form.ask_about(to_cover(people, standing), ticked)
+    form.same_days((one.turn for one in standing if one.away_id == away), at)
     who = stand_ins(actor, form.ticked(people), away, at=at)
     form.ask_of(who)
     act = Act(

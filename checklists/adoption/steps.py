@@ -57,9 +57,9 @@ def statement(name: str, clinic: str, version: ProtocolVersion, many: int) -> st
     """What the lead puts their name to."""
     return (
         f"I, {name}, clinic lead, have read the {many} thresholds of the protocol {version} "
-        f"(document {version.digest[:16]}…). I adopt them as the defaults of {clinic}. Most are common practice "
-        "without a published source; they defer to local policy and to licensed practice, and the judgement about a "
-        "person remains with whoever treats them."
+        f"(document {version.digest[:16]}…). I adopt them as the defaults of {clinic}. Where no published "
+        "source stands beside one, it is common practice; they defer to local policy and to licensed practice, and the "
+        "judgement about a person remains with whoever treats them."
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 import uuid
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -167,6 +167,11 @@ class RoleTerm(models.Model):
             choice_check("role_term_role", "role", Role),
             one_at_a_time("role_term_once", "staff", "role"),
         ]
+
+    @property
+    def last_day(self) -> date | None:
+        """The last day of it; None until further notice."""
+        return self.period.upper - timedelta(days=1) if self.period.upper else None
 
 
 class Registration(models.Model):

@@ -154,6 +154,9 @@ def test_who_is_covered_by_nobody_is_counted_beside_what_is_covered_and_leads_to
     assert beside.count("covered by nobody") == 1, "all of the other's are covered"
     assert f'href="/caseload/cover/?away={runa.pk}">Arrange for them<span class="unseen">: {runa.name}</span>' in beside
     assert f'/caseload/cover/?away={dele.pk}"' not in beside
+    rest = text(enter(a_lead()).get(f"/caseload/cover/?away={runa.pk}").content)
+    days = [f'name="{name}" value="{TODAY + ahead * DAY}"' for name, ahead in (("first_day", 1), ("last_day", 8))]
+    assert [day in rest for day in days] == [True, True], "the days of the leave are not asked for twice"
 
 
 def test_a_cover_that_stands_says_whom_they_may_not_teach(enter: Enter) -> None:
