@@ -26,6 +26,7 @@ from checklists.today.rows import hand_words
 from checklists.words import Spoken, said
 
 TAGS = frozenset({"stairs", "ramp"})
+OWN = frozenset({"prerequisite", "fall_review"})  # of which the reasons of a status speak themselves
 MARKS = {"alone": "signed_off", "with_us": "training", "led": "training", "not_now": "stop"}
 VERDICT = Spoken(
     {
@@ -111,16 +112,19 @@ class _Asked:
             return self._said(tread, step["support"], step["help"], why, [Broken(**one) for one in step["first"]])
         if tread.status == "blocked":  # its reasons name what it waits for
             return Way(tread.key, tread.name, "not_now", "", tread.reasons)
-        return self._best(tread, (stands["support"], stands["help"] or near))
+        own = frozenset() if stands["met"] else OWN
+        return self._best(tread, (stands["support"], stands["help"] or near), told=own)
 
-    def _best(self, tread: Tread, *tries: tuple[str, str]) -> Way:
-        """The first of these attempts that breaks nothing now but what a check puts right, and what others break."""
+    def _best(self, tread: Tread, *tries: tuple[str, str], told: Collection[str] = ()) -> Way:
+        """The first of these attempts that breaks nothing now but what a check puts right, and what others break; of
+        the rules `told` the status speaks already."""
         held: list[str] = []
         for support, help_ in tries:
             planned = {"skill": tread.key, "support": support, "help": help_}
             breaks = self._fold.advise(planned, at=self._at).breaks if self._fold else ()
-            lasting = [said(f"{one.sentence} {one.do_first}") for one in breaks if one.rule in BUILTIN_RULES]
-            if not lasting:
+            kept = [one for one in breaks if one.rule in BUILTIN_RULES]
+            lasting = [said(f"{one.sentence} {one.do_first}") for one in kept if one.rule not in told]
+            if not kept:
                 further = [_("No further yet: {why}").format(why=" ".join(dict.fromkeys(held)))] if held else ()
                 return self._said(tread, support, help_, (*tread.reasons, *further), breaks)
             held += lasting
