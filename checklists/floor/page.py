@@ -62,6 +62,7 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "judgements": words.JUDGEMENTS,
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
         "strike_for": words.STRIKE_FOR,
+        "wrong_result": words.WRONG_RESULT,
         "protocol": f"{protocol.key} {protocol.version}",
         "fall_review_days": protocol.fall_review_days,
         "state": floor_state(episode, at=at, role=actor.stamped_role(at.date())),

@@ -116,11 +116,12 @@ MEASURES = Spoken(
 JUDGEMENTS = (_("My judgement"),)  # for whoever may lead what is tried; the others say what happened
 REASONS = (_("They went on"), _("Nothing else free"), *JUDGEMENTS)
 # 'Wrong rung' is read in older records and offered no more.
-WRONG = (_("Wrong skill"), _("Wrong support"), _("Wrong result"), _("Wrong answer"), _("Wrong mode"), _("Wrong rung"))
+WRONG_RESULT = _("Wrong result")  # with everything else right
+WRONG = (_("Wrong skill"), _("Wrong support"), WRONG_RESULT, _("Wrong answer"), _("Wrong mode"), _("Wrong rung"))
 STRIKE_REASONS = (*WRONG, _("Tapped by mistake"), _("Recorded twice"))
 # Which of them fit a kind of fact; every kind has the last two.
 STRIKE_FOR = {
-    "attempt": ("Wrong skill", "Wrong support", "Wrong result"),
+    "attempt": ("Wrong skill", "Wrong support", WRONG_RESULT),
     "check": ("Wrong answer",),
     "mode_checked": ("Wrong answer",),
     "mode_set": ("Wrong mode",),

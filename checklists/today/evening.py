@@ -27,7 +27,7 @@ from checklists.record.models import Entry
 from checklists.today.coming import who_comes
 from checklists.today.dues import falls_waiting, review_words
 from checklists.today.facts import sessions_of_day
-from checklists.today.open_ends import of_knees, of_sessions
+from checklists.today.open_ends import OpenEnd, of_knees, of_sessions
 from checklists.today.plates import Plate, marks_of_others
 from checklists.today.rows import status_dues
 from checklists.words import said
@@ -149,11 +149,15 @@ def _unproven(people: dict[UUID, Episode], stand: dict[UUID, Standing], at: date
     for episode in _of(people, stand):
         zone = ZoneInfo(episode.site.time_zone)
         ends = [*of_sessions(held.get(episode.pk, ()), zone), *of_knees(stand[episode.pk].board.get("knees", ()), zone)]
-        lines += [
-            _line(episode, end.mark, end.text, reverse("paper_enter" if end.is_late else "floor", args=[episode.pk]))
-            for end in ends
-        ]
+        lines += [_line(episode, end.mark, end.text, _settled_at(episode, end)) for end in ends]
     return lines
+
+
+def _settled_at(episode: Episode, end: OpenEnd) -> str:
+    """The Floor; of a check that is entered late its row of the sheet."""
+    if end.missing:
+        return f"{reverse('paper_enter', args=[episode.pk])}#{end.missing}-check"
+    return reverse("floor", args=[episode.pk])
 
 
 def _visits(people: dict[UUID, Episode], comes: Sequence[Planned]) -> Iterator[Line]:

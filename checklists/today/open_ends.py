@@ -17,12 +17,12 @@ from clinic.language import dates
 
 @dataclass(frozen=True, slots=True)
 class OpenEnd:
-    """Something that is not finished: its mark, its sentence with what is to be done, and whether that is to enter late
-    what was done (else it is done on the Floor)."""
+    """Something that is not finished: its mark, its sentence with what is to be done; `missing`: which check is to be
+    entered late, 'start' or 'end' (else it is done on the Floor)."""
 
     mark: str
     text: str
-    is_late: bool = False
+    missing: str = ""
 
 
 def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
@@ -36,11 +36,11 @@ def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
             found.append(OpenEnd("waiting", _("{name}: still open. Close it with the end check.").format(name=name)))
         if not session.start and (session.attempts or session.until):
             found.append(
-                OpenEnd("check", _("{name}: no start check. If it was made, enter it.").format(name=name), is_late=True)
+                OpenEnd("check", _("{name}: no start check. If it was made, enter it.").format(name=name), "start")
             )
         if not session.end and not session.is_open and (session.attempts or session.until):
             found.append(
-                OpenEnd("check", _("{name}: no end check. If it was made, enter it.").format(name=name), is_late=True)
+                OpenEnd("check", _("{name}: no end check. If it was made, enter it.").format(name=name), "end")
             )
     return found
 

@@ -83,6 +83,7 @@ def test_the_warning_comes_before_the_fact_and_a_reason_opens_the_results(hand: 
     assert Alert.objects.filter(episode=ines, rule="prerequisite").exists()
     expect(hand.page.locator(".log-alerts")).to_contain_text("Do now:")
     expect(hand.page.locator(".log-alerts")).to_contain_text("The rule that it broke: ")
+    expect(hand.page.locator(".log-alerts")).to_contain_text("It stays under Alerts until it is answered there.")
     expect(hand.page.get_by_role("button", name="I have read this: ").first).to_be_in_viewport(ratio=1)
 
 
@@ -166,6 +167,25 @@ def test_striking_out_takes_two_taps_and_the_line_stays(hand: Hand, ines: Episod
     expect(hand.page.locator(".ledger .struck")).to_contain_text("Wrong result")
     hand.sent()
     assert recorded(ines, "struck_out")[0]["reason"] == "Wrong result"
+
+
+def test_after_a_wrong_result_the_right_one_is_one_tap(hand: Hand, ines: Episode) -> None:
+    """Only the result was wrong: support, help, fault and reading stand there again."""
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    hand.tap(hand.page.locator('input[name="seen"]').first)
+    hand.result("stopped")
+    hand.sent()
+    expect(hand.key("support", "bars_both")).not_to_be_checked()
+    hand.tap(hand.page.locator(".undo-newest"))
+    hand.tap(hand.page.get_by_role("dialog").get_by_role("button", name="Wrong result"))
+    expect(hand.key("support", "bars_both")).to_be_checked()
+    expect(hand.page.locator('input[name="seen"]').first).to_be_checked()
+    hand.result("safe")
+    hand.sent()
+    first, second = recorded(ines, "attempt")
+    assert {**first, "result": "safe"} | {"id": "", "at": ""} == second | {"id": "", "at": ""}
 
 
 def test_a_fall_that_ended_an_attempt_makes_it_unsafe_at_the_same_instant(hand: Hand, ines: Episode) -> None:

@@ -114,9 +114,10 @@ def test_a_missing_end_check_is_said_until_it_is_made(enter: Enter, runa: Staff,
     opened, closed = {**an_entry("session_opened"), **at(10)}, {**an_entry("session_closed"), **at(5)}
     recorded(runa, ines, opened, {**a_check(), **at(9)}, closed)
     client = enter(runa)
-    assert [text.rpartition(": ")[2] for _, text in lines(client, "unproven")] == [
-        "no end check. If it was made, enter it."
-    ]
+    ((link, text),) = lines(client, "unproven")
+    assert text.endswith(": no end check. If it was made, enter it.")
+    assert link == f"/people/{ines.pk}/paper/enter/#end-check"
+    assert 'id="end-check"' in client.get(link).content.decode()
     recorded(runa, ines, {**a_check("end_of_session"), **at(1)})
     assert lines(client, "unproven") == []
 
@@ -125,7 +126,8 @@ def test_a_missing_start_check_is_said(enter: Enter, runa: Staff, ines: Episode)
     end = {**a_check("end_of_session"), **at(4)}
     recorded(runa, ines, {**an_entry("session_opened"), **at(10)}, end, {**an_entry("session_closed"), **at(3)})
     ((link, text),) = lines(enter(runa), "unproven")
-    assert link == f"/people/{ines.pk}/paper/enter/"
+    assert link == f"/people/{ines.pk}/paper/enter/#start-check"
+    assert 'id="start-check"' in enter(runa).get(link).content.decode(), "the row of the sheet that is wanting"
     assert text.endswith("no start check. If it was made, enter it.")
 
 

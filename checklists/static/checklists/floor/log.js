@@ -79,7 +79,7 @@ export function log(floor, root) {
   // Of a knee that was left so: whoever reads this stands before the person, and once it is proven the danger is over.
   const over = (alert, at) => untilRead("check", fill(gettext("Proven {time}. Only its answer under Alerts may be left."), { time: clockTime(at, config.zone) }), spoken(alert.sentence), "status", "alerts", alert);
   const here = (alert) => alert.rule === BACK ? [h("b", {}, gettext("The person is here: prove it now, here.")), " ", gettext("Otherwise:"), " "] : [h("b", {}, gettext("Do now:")), " "];
-  const toDo = (alert) => alert.rule === STRUCK ? own(alert) : alert.rule === BACK && proven ? over(alert, proven) : untilRead("stop", fill(gettext("The rule that it broke: {sentence}"), { sentence: spoken(alert.sentence) }), h("span", {}, here(alert), spoken(alert.do_now)), "alert", "alerts", alert);
+  const toDo = (alert) => alert.rule === STRUCK ? own(alert) : alert.rule === BACK && proven ? over(alert, proven) : untilRead("stop", fill(gettext("The rule that it broke: {sentence}"), { sentence: spoken(alert.sentence) }), h("span", {}, here(alert), spoken(alert.do_now), " ", gettext("It stays under Alerts until it is answered there.")), "alert", "alerts", alert);
   const follows = (each) => untilRead("check", each.head, each.text, "status", "follows", each, each.act);
 
   // A line is drawn once and stays, also when 'not sent' becomes 'sent': nothing moves under a finger.

@@ -20,9 +20,14 @@ export function reasonsFor({ strike_for: fits, strike_reasons: all }, { kind }) 
   return keys.map((kept) => all.find(([reason]) => reason === kept));
 }
 
+// Only the result was wrong: what the attempt was made with stands there again, and the right one is a tap.
+function standsAgain({ store, choose }, { kind, skill, support, help, deviations = [], measures = {} }) {
+  if (kind === "attempt" && store.get().chosen.skill === skill) choose({ support, help, deviations, measures: { ...measures } });
+}
+
 // The reasons as keys. `done` is called after one was chosen.
 function reasons(floor, fact, done) {
-  const strike = (reason) => () => { done(); floor.record({ kind: "struck_out", entry: fact.entry.id, reason }); };
+  const strike = (reason) => () => { done(); floor.record({ kind: "struck_out", entry: fact.entry.id, reason }); if (reason === floor.config.wrong_result) standsAgain(floor, fact.entry); };
   return h("div", { class: "keys" },
     reasonsFor(floor.config, fact.entry).map(([reason, word]) => button(word, strike(reason), "act act-soft")),
     button(gettext("Wrong person"), () => { done(); wrongPerson(floor, fact); }, "act act-soft"));

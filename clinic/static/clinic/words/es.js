@@ -149,6 +149,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "It stands in Alerts; a lead may ask you why.": "Figura en los avisos; un responsable puede preguntarle el motivo.",
  "It stays in the record, struck through, and in Alerts, since it tells of a danger. Why?": "Queda en el registro, tachado, y en Avisos, porque habla de un peligro. ¿Por qué?",
  "It stays in the record, struck through. Why?": "Queda en el registro, tachado. ¿Por qué?",
+ "It stays under Alerts until it is answered there.": "Queda en Avisos hasta que se responda allí.",
  "Keep this reason": "Quedarse con este motivo",
  "Kerbs, uneven and outdoor ground": "Bordillos, terreno irregular y exterior",
  "Key in": "Teclear",
