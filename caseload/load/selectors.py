@@ -109,11 +109,17 @@ def lacking_of(covers: Iterable[Cover], *, at: datetime) -> dict[UUID, list[str]
     """Cover → what whoever stands in lacks today to teach that knee, where they lack anything. Two statements."""
     rows = list(covers)
     staff_ids = list({row.staff_id for row in rows})
-    held, registered = _held(staff_ids, at.date()), _registered(staff_ids, at.date())
-    features = {key: {one.feature for one in held[key]} for key in staff_ids}
-    found = {
-        row.pk: wanting(row.episode.knee, features[row.staff_id], registered=row.staff_id in registered) for row in rows
-    }
+    return _lacking(rows, _held(staff_ids, at.date()), _registered(staff_ids, at.date()))
+
+
+def _lacking(
+    covers: Iterable[Cover], held: Mapping[UUID, Sequence[HeldFeature]], registered: Collection[UUID]
+) -> dict[UUID, list[str]]:
+    """The same, out of what is read already; whoever is not among them holds nothing."""
+    found = {}
+    for row in covers:
+        features = {one.feature for one in held.get(row.staff_id, ())}
+        found[row.pk] = wanting(row.episode.knee, features, registered=row.staff_id in registered)
     return {key: lacks for key, lacks in found.items() if lacks}
 
 
@@ -138,11 +144,11 @@ def loads(actor: Staff, *, at: datetime, apart: Collection[UUID] = ()) -> list[L
     every, owners = covers_to_come(at), {key: row.staff_id for key, row in theirs.items()}
     away = leaves(every, owners)
     covers = [cover for cover in every if cover.period.lower < at + COVER_AHEAD]
-    notes = _notes(covers, owners, names, lacking_of(covers, at=at))
     stands = _stands([cover for cover in covers if cover.episode_id not in apart], theirs)
     now = {key: [one for one in some if one.holds(at)] for key, some in stands.items()}
     peaks = {person.pk: peak(stands.get(person.pk, ()), at=at) for person in staff}
     held, registered = _held(list(names), at.date()), _registered(list(names), at.date())
+    notes = _notes(covers, owners, names, _lacking(covers, held, registered))
     return [
         Load(
             staff_id=person.pk,

@@ -37,14 +37,20 @@ def refused(route: Route) -> None:
     route.abort()
 
 
-def test_what_waits_on_this_device_is_counted_by_person_and_sent_from_here(
-    enter: Enter, therapist: Staff, ines: Episode
-) -> None:
+def cut_off(enter: Enter, therapist: Staff, ines: Episode) -> Page:
+    """The Floor with a start check that could not be sent."""
     page = enter(therapist)
     page.context.route(ENTRIES, refused)
     page.goto(f"/floor/{ines.pk}/")
     Hand(page).start_check()
-    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent")
+    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent · kept on this tablet")
+    return page
+
+
+def test_what_waits_on_this_device_is_counted_by_person_and_sent_from_here(
+    enter: Enter, therapist: Staff, ines: Episode
+) -> None:
+    page = cut_off(enter, therapist, ines)
     page.goto("/day-end/")
     unsent = page.locator("[data-unsent]")
     expect(unsent.locator("li")).to_have_count(1)
@@ -119,11 +125,7 @@ def _low(page: Page, where: str) -> list[str]:
 
 def two_unsent(enter: Enter, therapist: Staff, ines: Episode) -> Page:
     """Today, as whoever left the Floor without a signal finds it again."""
-    page = enter(therapist)
-    page.context.route(ENTRIES, refused)
-    page.goto(f"/floor/{ines.pk}/")
-    Hand(page).start_check()
-    expect(page.locator("[data-floor-net]")).to_contain_text("2 not sent · kept on this tablet")
+    page = cut_off(enter, therapist, ines)
     page.goto("/")
     expect(page.locator("[data-this-tablet]")).to_contain_text("2 not sent")
     return page

@@ -186,6 +186,11 @@ def test_after_a_wrong_result_the_right_one_is_one_tap(hand: Hand, ines: Episode
     hand.sent()
     first, second = recorded(ines, "attempt")
     assert {**first, "result": "safe"} | {"id": "", "at": ""} == second | {"id": "", "at": ""}
+    hand.tap(hand.page.locator('input[name="seen"]').nth(1))  # seen since: it is not put aside for what was struck out
+    hand.tap(hand.page.locator(".undo-newest"))
+    hand.tap(hand.page.get_by_role("dialog").get_by_role("button", name="Wrong result"))
+    expect(hand.page.locator('input[name="seen"]').first).not_to_be_checked()
+    expect(hand.page.locator('input[name="seen"]').nth(1)).to_be_checked()
 
 
 def test_a_fall_that_ended_an_attempt_makes_it_unsafe_at_the_same_instant(hand: Hand, ines: Episode) -> None:

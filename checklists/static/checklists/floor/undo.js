@@ -20,9 +20,12 @@ export function reasonsFor({ strike_for: fits, strike_reasons: all }, { kind }) 
   return keys.map((kept) => all.find(([reason]) => reason === kept));
 }
 
-// Only the result was wrong: what the attempt was made with stands there again, and the right one is a tap.
+// Only the result was wrong: what the attempt was made with stands there again, and the right one is a tap. What was seen or
+// measured since is not put aside for it.
 function standsAgain({ store, choose }, { kind, skill, support, help, deviations = [], measures = {} }) {
-  if (kind === "attempt" && store.get().chosen.skill === skill) choose({ support, help, deviations, measures: { ...measures } });
+  const { chosen } = store.get();
+  const free = chosen.skill === skill && !chosen.deviations.length && !Object.keys(chosen.measures).length;
+  if (kind === "attempt" && free) choose({ support, help, deviations, measures: { ...measures } });
 }
 
 // The reasons as keys. `done` is called after one was chosen.

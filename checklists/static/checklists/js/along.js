@@ -87,9 +87,11 @@ async function thisTablet() {
   line.textContent = fill(gettext("This tablet: {state}"), { state: said.filter(Boolean).join(", ") });
 }
 
-// What is to be done about it: a hand where sending needs one; and once it is sent, the day as it is now.
+// What is to be done about it: a hand where sending needs one; and once all is taken, the day as it is now. What is not taken
+// End of the day leads on with.
 function toDo({ elsewhere, net }) {
   const waiting = elsewhere.some((row) => row.state === "waiting");
+  if (!waiting && elsewhere.length) return [];
   if (!waiting) return [h("a", { href: "" }, gettext("Sent. Show the day as it is now"))];
   if (net.kind === "signed_out") return [h("a", { class: "act", href: `/sign-in/?next=${encodeURIComponent(location.pathname)}` }, gettext("Sign in again to send"))];
   return net.kind === "ok" ? [] : [button(gettext("Send now"), () => sending.keeping.retry(), "act act-soft")];
