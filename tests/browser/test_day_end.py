@@ -142,6 +142,21 @@ def test_what_waits_is_sent_from_today_once_the_server_is_back(enter: Enter, the
     expect(page.locator("[data-this-tablet-do]")).to_have_text("")
 
 
+def test_what_is_not_taken_is_not_said_to_be_sent(enter: Enter, therapist: Staff, ines: Episode) -> None:
+    page = two_unsent(enter, therapist, ines)
+
+    def refuse(route: Route) -> None:
+        sent = (route.request.post_data_json or {})["entries"]
+        verdicts = [{"id": one["id"], "outcome": "refused", "error": "no such skill", "alerts": []} for one in sent]
+        route.fulfill(json={"verdicts": verdicts, "raised": []})
+
+    page.context.unroute(ENTRIES)
+    page.context.route(ENTRIES, refuse)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("[data-this-tablet]")).to_contain_text("2 not taken: see End of the day")
+    expect(page.locator("[data-this-tablet-do]")).to_have_text("")
+
+
 def test_whoever_would_sign_out_with_something_unsent_is_asked_first(
     enter: Enter, therapist: Staff, ines: Episode
 ) -> None:
