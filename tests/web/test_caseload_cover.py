@@ -180,7 +180,8 @@ def test_whoever_cannot_sign_yet_is_offered_last_and_says_so(enter: Enter) -> No
     new, able = a_therapist(name="Jorun Aldermere"), a_therapist(name="Lucie Amberwick")
     Staff.objects.filter(pk=new.pk).update(identity_checked_at=None)
     (ines,) = some_of(a_therapist(name="Runa Achterling"), 1)
-    page = text(enter(a_lead()).get(reverse("reassign", args=[ines.pk])).content)
-    said = "identity not checked yet: signs nothing"
-    assert (said in row_of(page, new.name), said in row_of(page, able.name)) == (True, False)
-    assert page.index(able.name) < page.index(new.name)
+    browser, said = enter(a_lead()), "identity not checked yet: signs nothing"
+    for address in (reverse("reassign", args=[ines.pk]), reverse("cover", args=[ines.pk])):
+        page = text(browser.get(address).content)
+        assert (said in row_of(page, new.name), said in row_of(page, able.name)) == (True, False), address
+        assert page.index(f"<span>{able.name}</span>") < page.index(f"<span>{new.name}</span>"), address
