@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -107,6 +107,14 @@ def _turn(row: Assignment | Cover, at: datetime) -> Turn:
         now=start <= at and (end is None or at < end),
         zone=row.episode.site.time_zone,
     )
+
+
+def stand_ins(actor: Staff, episode_ids: Collection[UUID], *, at: datetime) -> dict[UUID, tuple[str, UUID | None]]:
+    """Who stands in now, by episode: the name, and who carries it meanwhile. One statement."""
+    carrier = Assignment.objects.filter(episode=OuterRef("episode"), period__contains=at).values("staff_id")[:1]
+    rows = Cover.objects.filter(episode_id__in=episode_ids, period__contains=at)
+    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at).annotate(away_id=Subquery(carrier))
+    return {key: (name, away) for key, name, away in seen.values_list("episode_id", "staff__name", "away_id")}
 
 
 def who_moves(actor: Staff, site_id: UUID, *, at: datetime) -> tuple[str, ...]:

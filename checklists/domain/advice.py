@@ -81,13 +81,16 @@ def _do_first(course: "Course", entry: "Entry", number: int) -> str:
     skill = fold.plan.skills[fold.plan.number[key]]
     if number == builtin.PREREQUISITE:
         missing = [one.skill.title for one in fold.plan.members(fold.missing(skill.depends, entry.at_us))]
-        return f"Sign off first: {'; '.join(missing)}. Until then only in the bars with somebody at hand."
+        until = " Until then only in the bars with somebody at hand." if skill.bit & fold.plan.in_bars else ""
+        return f"Sign off first: {'; '.join(missing)}.{until}"
     if number == builtin.SUPPORT_STEP:
         allowed = 0 if course.resets_at(entry) else fold.skills[skill.number][ALLOWED]
         return f"Make a safe attempt {said(skill.ladder[min(allowed, len(skill.ladder) - 1)])} first."
     if number == builtin.UNSUPPORTED_SIGN_OFF:
         lacks = builtin.lacking(fold, skill.number, entry.at_us, entry.day)
         return " ".join(sign_off_lacks(fold, skill, entry.at_us, lacks))
+    if number == builtin.FALL_REVIEW and not skill.bit & fold.plan.in_bars:
+        return "Have the fall reviewed and cleared first."
     return _BUILTINS[number].do_first
 
 
@@ -163,7 +166,8 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
     fold, plan = course.fold, course.fold.plan
     found = [_fall_first(fold, fall) for fall in fold.falls.values() if fall[2] != CLEARED]
     if fold.is_gap(at[1]):
-        sentence = f"More than {plan.gap_days} days since the last attempt. {_BUILTINS[builtin.GAP].do_first}"
+        anew = "What is not signed off, or no longer current, begins anew."
+        sentence = f"More than {plan.gap_days} days since the last attempt. {_BUILTINS[builtin.GAP].do_first} {anew}"
         found.append(CheckFirst("gap", sentence))
     broken: set[int] = set()
     seen: set[tuple[object, ...]] = set()
@@ -182,14 +186,21 @@ def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:
 def _fall_first(fold: Fold, fall: list[Any]) -> CheckFirst:
     """What an open fall holds back, how far and until when: a reader must take it neither for every skill nor for none.
 
-    What is tried in hand waits for no more than that a review has looked at the fall (SEMANTICS.md §4).
+    What is tried in hand waits for no more than that a review has looked at the fall (SEMANTICS.md §4); what has no
+    support in the bars is never in hand.
     """
     number, at, seen = fall
-    found, until = "has not been reviewed", "Only in the bars with somebody at hand until it is reviewed"
+    plan = fold.plan
+    held = (plan.falls_with[number] if number >= 0 else plan.everything) & fold.applicable & ~plan.seated
+    found, until, rest = "has not been reviewed", "Only in the bars with somebody at hand until it is reviewed", ""
     if seen == NOT_CLEARED:
         found, until = "was reviewed and is not cleared", "Not tried until a later review clears it"
-    held = "every skill that is not done seated."
+    elif not held & plan.in_bars:
+        until = "Not tried until it is reviewed"
+    elif held & ~plan.in_bars:
+        rest = " What is not done in the bars is not tried until then."
+    what = "every skill that is not done seated."
     if number >= 0:
-        title = fold.plan.skills[number].skill.title
-        held = f"{title} and all that builds on it. Other skills are not held back by it."
-    return CheckFirst("fall_review", f"The fall of {day_of(at)} {found}. {until}: {held}")
+        what = f"{plan.skills[number].skill.title} and all that builds on it."
+        rest += " Other skills are not held back by it."
+    return CheckFirst("fall_review", f"The fall of {day_of(at)} {found}. {until}: {what}{rest}")

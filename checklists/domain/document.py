@@ -1,6 +1,6 @@
 """The parts of a protocol document except its rules: words, measures, checks and skills (SEMANTICS.md §2)."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -161,6 +161,11 @@ def reached(key: str, skills: dict[str, Skill]) -> set[str]:
             found.add(one)
             open_.extend(skills[one].after)
     return found
+
+
+def in_bars(ladder: Iterable[str], support: Sequence[str]) -> bool:
+    """Whether a skill with this ladder can be tried in the bars: on one of the document's first two supports."""
+    return not set(support[:2]).isdisjoint(ladder)
 
 
 _SKILL_REQUIRED = ("key", "title", "rungs", "proven")

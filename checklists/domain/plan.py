@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from .document import Range, Skill, reached
+from .document import Range, Skill, in_bars, reached
 from .instant import DAY
 from .kinds import FEATURES, SETTINGS
 
@@ -58,6 +58,7 @@ class Plan:
         self.fall_review = protocol.fall_review_days * DAY
         self.skills = tuple(self._skill(key) for key in self.keys)
         self.seated = self._mask(one.number for one in self.skills if one.seated)
+        self.in_bars = self._mask(one.number for one in self.skills if in_bars(one.ladder, protocol.words.support))
         self.by_setting = {
             setting: self._mask(one.number for one in self.skills if setting in one.skill.falls_back_on)
             for setting in SETTINGS

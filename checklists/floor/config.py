@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from checklists.domain import in_bars
 from checklists.floor import words
 from checklists.floor.measures import places_of, range_words, suffix_of
 from checklists.pictures import names
@@ -28,21 +29,24 @@ def protocol_part(document: Mapping[str, Any], side: str) -> dict[str, Any]:
             for each in document.get("deviations", [])
         ],
         "measures": [_measure(each, None) for each in measures.values()],
-        "skills": [_skill(skill, measures, document["help"], both) for skill in skills],
+        "skills": [_skill(skill, measures, document, both) for skill in skills],
     }
 
 
-def _skill(skill: Mapping[str, Any], measures: Mapping[str, Any], help_: list[str], both: bool) -> dict[str, Any]:
+def _skill(
+    skill: Mapping[str, Any], measures: Mapping[str, Any], document: Mapping[str, Any], both: bool
+) -> dict[str, Any]:
     proven = ((skill.get("both") or {}).get("proven") if both else None) or skill["proven"]
     asked = proven.get("measures", {})
     return {
         "key": skill["key"],
         "title": skill["title"],
         "name": names.short(skill["key"], skill["title"]),
-        "rungs": list(ladder(skill, both=both)),
+        "rungs": (rungs := list(ladder(skill, both=both))),
+        "in_bars": in_bars(rungs, document["support"]),
         "barred": proven.get("barred", []),
         "measures": [_measure(measures[key], bounds) for key, bounds in asked.items()],
-        "help": help_[min(AT_HAND, len(help_) - 1)],
+        "help": document["help"][min(AT_HAND, len(document["help"]) - 1)],
     }
 
 

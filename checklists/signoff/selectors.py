@@ -11,7 +11,7 @@ from uuid import UUID
 import orjson
 from django.utils.translation import gettext as _
 
-from checklists.record.models import Entry
+from checklists.record.models import Entry, SignedEvidence
 from checklists.signoff.keeping import commitments_before
 from checklists.signoff.meaning import COUNTERSIGNING
 from checklists.signoff.models import Signature
@@ -62,6 +62,22 @@ def signatures_of(episode_id: UUID, skill: str = "") -> list[Printed]:
 def standing_of(episode_id: UUID) -> dict[str, Printed]:
     """The newest sign-off of each skill: who stands for what is signed off now, by the name that they signed with."""
     return {one.skill: one for one in reversed(signatures_of(episode_id)) if one.kind == "sign_off"}
+
+
+@dataclass(frozen=True, slots=True)
+class SignedOn:
+    """What a sign-off was signed on: the attempts that stood on the screen then, and the digest kept of it all."""
+
+    by: Printed
+    attempts: frozenset[str]
+    digest: str
+
+
+def signed_on(by: Printed) -> SignedOn:
+    """What stood on the screen at a sign-off. Permitted by the caller. One statement."""
+    kept = SignedEvidence.objects.get(entry_id=by.entry)
+    attempts = frozenset(one["id"] for one in orjson.loads(kept.evidence)["attempts"])
+    return SignedOn(by, attempts, kept.digest)
 
 
 def by_entry(entries: Iterable[UUID]) -> dict[UUID, Printed]:

@@ -62,7 +62,7 @@ class Call:
     age: int
     side: str
     features: str
-    staff: str
+    staff: str  # with whom they come, in words
     treads: Sequence[Tread]
     next: Next | None
     check_first: Sequence[str]

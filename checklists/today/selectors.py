@@ -10,6 +10,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
+from caseload.assignment.selectors import stand_ins
 from caseload.episode.models import Episode
 from caseload.visit.selectors import Planned
 from caseload.words import age_on
@@ -74,7 +75,7 @@ def today(actor: Staff, *, at: datetime) -> Today:
         to_sign=sum(1 for due in dues if due.mark == "ready"),
         overdue=sum(due.many for due in dues if due.mark == "overdue"),
         lapsed=sum(due.many for due in dues if due.mark == "lapsed"),
-        whole_site=access.reach(actor, Action.RECORD, at) is not Scope.OWN,
+        whole_site=whole_site(actor, at),
         may_sign=access.reach(actor, Action.SIGN_OFF, at) is not None,
         may_review=access.reach(actor, Action.REVIEW_FALL, at) is not None,
         helping=helping(actor, _("the person’s therapist"), at=at),
@@ -93,6 +94,7 @@ def _calls(actor: Staff, visits: Sequence[Planned], at: datetime, zone: str) -> 
         changed=changed_since_looked(actor, keys, at=at, zone=zone, greets=not leads),
         sessions=sessions_of_day(keys, start=start),
         dues=dues_of(actor, stand, at=at, zone=zone),
+        stand_ins=stand_ins(actor, keys, at=at) if whole_site(actor, at) else {},
         waits={key for key, standing in stand.items() if next_waits(actor, standing, at=at)},
     )
     return in_order((_call(visit, episodes[visit.episode_id], told, at) for visit in visits), at=at)
@@ -107,7 +109,21 @@ class _Told:
     changed: Mapping[UUID, Sequence[str]]
     sessions: Mapping[UUID, Sequence[Session]]
     dues: Mapping[UUID, Sequence[Due]]
+    stand_ins: Mapping[UUID, tuple[str, UUID | None]]
     waits: Collection[UUID]  # where what comes next is not the reader's to lead
+
+
+def whole_site(actor: Staff, at: datetime) -> bool:
+    """Whether people of others stand on the sheet, so that each says with whom they come."""
+    return access.reach(actor, Action.RECORD, at) is not Scope.OWN
+
+
+def _with(visit: Planned, stand_in: tuple[str, UUID | None] | None) -> str:
+    """With whom they come. A plan that still names who is away says who stands in for them."""
+    name, away = stand_in or (visit.staff, None)
+    if away != visit.staff_id:
+        return _("with {staff}").format(staff=visit.staff)
+    return _("with {staff}, for {away}").format(staff=name, away=visit.staff)
 
 
 def _state(sessions: Sequence[Session], planned: str) -> str:
@@ -142,7 +158,7 @@ def _call(visit: Planned, episode: Episode, told: _Told, at: datetime) -> Call:
         age=age_on(person.born_on, at.date()),
         side=worded(episode.side, "side"),
         features=feature_words(episode.knee),
-        staff=visit.staff,
+        staff=_with(visit, told.stand_ins.get(key)),
         treads=steps,
         next=next_of(board, steps, episode.side, waits=key in told.waits),
         check_first=first_lines(board.get("check_first", ())),

@@ -27,8 +27,9 @@ def test_the_check_after_a_change_is_taken_up_where_it_is_asked_for_and_said_whe
     expect(hand.page.locator("#h-try")).to_contain_text("Full weight, knee bending")
     hand.support("bars_both")
     hand.result("safe")
-    expect(hand.page.locator("#res-hint")).to_contain_text("Checked with it: After the change: “Full weight")
+    done = "No longer under “Check first”: After the change: “Full weight"
+    expect(hand.page.locator("#res-hint")).to_contain_text(done)
     hand.sent()
-    expect(hand.page.locator("#res-hint")).to_contain_text("Checked with it:")
+    expect(hand.page.locator("#res-hint")).to_contain_text("No longer under “Check first”")
     hand.result("safe")
-    expect(hand.page.locator("#res-hint")).not_to_contain_text("Checked with it:")
+    expect(hand.page.locator("#res-hint")).not_to_contain_text("No longer under “Check first”")

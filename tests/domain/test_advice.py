@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 from typing import Any
 
@@ -9,10 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from checklists.domain import BUILTIN_RULES, EntryRefused, Episode, parse_entry
+from checklists.domain import BUILTIN_RULES, EntryRefused, Episode, load_protocol, parse_entry
 from tests.domain.example import DOCUMENT, EPISODE, PROTOCOL, Story, uuid_of
 from tests.domain.histories import SKILLS, Fact, histories
 
+LADDERS = {skill["key"]: skill["rungs"] for skill in DOCUMENT["skills"]}
+# Which of them a fall holds back: the one that it names and what builds on it, or all that is not done seated.
+HELD_BACK = {"stand": ("stand", "ramp"), "ramp": ("ramp",), None: ("stand", "yield", "ramp")}
 AFTER = datetime(2026, 3, 19, 9, 0, tzinfo=UTC)
 _PLANNED = st.one_of(
     [
@@ -134,27 +138,59 @@ def test_an_open_fall_says_what_it_holds_back_how_far_and_until_when() -> None:
     """What is not named may be tried, and advice says so: the line must not be read as of every skill. What it says of
     the bars is what the rule does."""
 
-    def told(*, named: bool, reviewed: bool) -> str:
-        story = Story()
+    def told(*, named: str | None, reviewed: bool, both: bool = False) -> str:
+        story = Story(side="both" if both else "left")
         story.start()
-        story.attempt("stand", "bars_both")
-        about: dict[str, Any] = {"skill": "stand"} if named else {}
+        about: dict[str, Any] = {"skill": named} if named else {}
         fall = story.add("fall", injury="none", **about)
         if reviewed:
             story.add("review", of=[fall], outcome="not_cleared")
-        tried = {"kind": "attempt", "skill": "stand", "support": "bars_both", "help": "stand_by", "result": "safe"}
-        breaks = story.episode().advise(tried, at=story.at).breaks
-        assert any(one.rule == "fall_review" for one in breaks) == reviewed
+        for skill, ladder in LADDERS.items() if not both else ():
+            tried = {"kind": "attempt", "skill": skill, "support": ladder[0], "help": "stand_by", "result": "safe"}
+            breaks = [one for one in story.episode().advise(tried, at=story.at).breaks if one.rule == "fall_review"]
+            held, bars = skill in HELD_BACK[named], ladder[0].startswith("bars")
+            assert bool(breaks) == (held and (reviewed or not bars)), (named, skill)
+            assert ["in the bars" in one.do_first for one in breaks] == [bars for _one in breaks]
         return story.episode().check_first(story.at)[0].sentence.partition(". ")[2]
 
-    rest = "standing and all that builds on it. Other skills are not held back by it."
-    every = "every skill that is not done seated."
+    rest, other = "{} and all that builds on it.", " Other skills are not held back by it."
+    every, some = "every skill that is not done seated.", " What is not done in the bars is not tried until then."
     bars = "Only in the bars with somebody at hand until it is reviewed: "
     never = "Not tried until a later review clears it: "
-    assert told(named=True, reviewed=False) == bars + rest
-    assert told(named=False, reviewed=False) == bars + every
-    assert told(named=True, reviewed=True) == never + rest
-    assert told(named=False, reviewed=True) == never + every
+    standing, ramp = rest.format("standing"), rest.format("walking down a slope")
+    assert told(named="stand", reviewed=False) == bars + standing + some + other
+    assert told(named=None, reviewed=False) == bars + every + some
+    assert told(named="ramp", reviewed=False) == "Not tried until it is reviewed: " + ramp + other
+    assert told(named="ramp", reviewed=False, both=True) == "Not tried until it is reviewed: " + ramp + other
+    assert told(named="stand", reviewed=True) == never + standing + other
+    assert told(named=None, reviewed=True) == never + every
+    assert told(named="ramp", reviewed=True) == never + ramp + other
+
+
+def test_where_no_skill_is_without_the_bars_the_line_of_a_fall_names_them_alone() -> None:
+    skills = [one | ({"after": ["yield"]} if one["key"] == "ramp" else {}) for one in DOCUMENT["skills"]]
+    story = Story()
+    story.add("fall", injury="none", skill="stand")
+    protocol = load_protocol(json.dumps(DOCUMENT | {"skills": skills}))
+    entries = [parse_entry(fact, protocol) for fact in story.facts]
+    said = Episode.replay(protocol, entries, reference=EPISODE).episode.check_first(story.at)[0].sentence
+    assert "Only in the bars with somebody at hand until it is reviewed: standing" in said
+    assert "What is not done in the bars" not in said
+
+
+def test_what_has_no_support_in_the_bars_is_not_led_there_by_what_it_waits_for() -> None:
+    """The document's own prerequisite: in the bars it is learnt meanwhile, without them it waits."""
+    story = Story()
+    story.start()
+    found = {}
+    for skill, ladder in LADDERS.items():
+        tried = {"kind": "attempt", "skill": skill, "support": ladder[-1], "help": "alone", "result": "safe"}
+        breaks = story.episode().advise(tried, at=story.at).breaks
+        found.update((skill, one.do_first) for one in breaks if one.rule == "prerequisite")
+    assert {skill: "in the bars" in told for skill, told in found.items()} == {
+        "stand": True,
+        "ramp": False,
+    }
 
 
 def test_after_a_long_break_the_bars_come_first() -> None:
@@ -165,6 +201,7 @@ def test_after_a_long_break_the_bars_come_first() -> None:
     keys = {one.key: one.sentence for one in story.episode().check_first(story.at)}
     assert keys == {
         "gap": "More than 10 days since the last attempt. Make the first attempt after the break in the bars."
+        " What is not signed off, or no longer current, begins anew."
     }
 
 

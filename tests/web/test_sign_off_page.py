@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -103,6 +104,30 @@ def test_where_a_signature_stands_the_evidence_is_said_to_be_for_a_new_one(enter
     assert "<b>Not carried by the evidence</b>" not in seen
     assert "The evidence does not carry a new signature today" in seen
     assert "What stands behind a new signature" in seen
+
+
+def test_a_signed_page_says_what_was_signed_on_and_what_came_since(enter: Enter, runa: Staff) -> None:
+    """The digest beside the signature is the one that it keeps; the attempts since stand above a line that says so."""
+    episode, client = proven(runa), enter(runa)
+    assert "on the attempts below this line" not in said(client.get(address(episode)))
+    sign(client, episode)
+    kept, later = SignedEvidence.objects.get(), an_attempt("don_check", "none", help="watching", result="stopped")
+    seen = said(client.get(address(episode)))
+    assert seen.index("on the attempts below this line") < seen.index("<td>watching</td>")
+    assert "since the signature" not in seen
+    assert "was stopped counts" not in seen
+    recorded(runa, episode, later)
+    seen = said(client.get(address(episode)))
+    first, line = (seen.index(one) for one in ("since the signature", "on the attempts below this line"))
+    assert first < line < seen.index("<td>watching</td>", line)
+    assert seen.count("since the signature") == 1
+    assert "An attempt that was stopped counts neither for nor against" in seen
+    told = seen.partition("stored with that signature")[2].partition("Digest of the evidence as it stands now")
+    assert kept.digest[:24] in told[0]
+    assert kept.digest[:24] not in told[2]
+    (attempt, *_rest) = [one["id"] for one in json.loads(kept.evidence)["attempts"]]
+    recorded(runa, episode, an_entry("struck_out", at=ago(seconds=30), entry=attempt, reason="Wrong result"))
+    assert "1 attempt that it was signed on was struck out since." in said(client.get(address(episode)))
 
 
 def test_a_wrong_password_signs_nothing_and_says_so(enter: Enter, runa: Staff) -> None:

@@ -68,6 +68,22 @@ def test_whom_one_covers_stands_on_ones_own_sheet(enter: Enter) -> None:
     assert "Corin Ashgrove" in page(enter(runa))
 
 
+def test_with_whom_somebody_comes_names_who_stands_in(enter: Enter) -> None:
+    """A plan that still names who is away leads nobody to them."""
+    jonas, lucie = a_therapist(name="Jonas Wexthorn"), a_therapist(name="Lucie Amberwick")
+    covered, moved = an_episode(assigned_to=jonas), an_episode(assigned_to=jonas)
+    a_visit(covered, jonas)
+    a_visit(moved, lucie)
+    reader = an_assistant(site=covered.site)
+    seen = page(enter(reader))
+    assert seen.count("with Jonas Wexthorn") == 1
+    for episode in (covered, moved):
+        a_cover(episode, lucie, start=ago(days=1), end=ago(days=-1))
+    seen = page(enter(reader))
+    assert seen.count("with Lucie Amberwick, for Jonas Wexthorn") == 1
+    assert seen.count("with Lucie Amberwick") == 2
+
+
 def test_an_assistant_sees_everybody_who_comes_to_their_site(enter: Enter) -> None:
     quay = a_site("Quay Street")
     here, there = an_episode(), an_episode(site=quay, assigned_to=a_therapist(site=quay))

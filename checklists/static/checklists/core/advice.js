@@ -2,7 +2,7 @@
 //
 // Advice never guesses: it asks the very rules that judge the entry once it is recorded, against the state as it stands.
 
-import { GAP, lacking, PREREQUISITE, SUPPORT_STEP, UNSUPPORTED_SIGN_OFF } from "./builtin.js";
+import { FALL_REVIEW, GAP, lacking, PREREQUISITE, SUPPORT_STEP, UNSUPPORTED_SIGN_OFF } from "./builtin.js";
 import { ALLOWED, CLEARED, MET, NOT_CLEARED, SIGNED, STAGE, TRIED } from "./fold.js";
 import { allowedRung, evidence, signOffLacks } from "./reasons.js";
 import { BUILTIN_RULES } from "./rule.js";
@@ -73,6 +73,9 @@ export function brokenBy(course, entry) {
   ];
 }
 
+/** What a fall asks for before its skill is tried again, which can be tried in the bars or not. */
+export const fallDoFirst = (inBars) => (inBars ? BUILTINS[FALL_REVIEW].doFirst : "Have the fall reviewed and cleared first.");
+
 // The built-in rule's advice, with the skill's own names in it.
 function doFirst(course, entry, number) {
   const { fold } = course;
@@ -80,7 +83,8 @@ function doFirst(course, entry, number) {
   const skill = fold.plan.skills[fold.plan.number.get(entry.shape.skill)];
   if (number === PREREQUISITE) {
     const missing = fold.plan.members(fold.missing(skill.depends, entry.atUs)).map((one) => one.skill.title);
-    return `Sign off first: ${missing.join("; ")}. Until then only in the bars with somebody at hand.`;
+    const until = skill.bit & fold.plan.inBars ? " Until then only in the bars with somebody at hand." : "";
+    return `Sign off first: ${missing.join("; ")}.${until}`;
   }
   if (number === SUPPORT_STEP) {
     const allowed = course.resetsAt(entry) ? 0 : fold.skills[skill.number][ALLOWED];
@@ -90,6 +94,7 @@ function doFirst(course, entry, number) {
     const lacks = lacking(fold, skill.number, entry.atUs, entry.day);
     return signOffLacks(fold, skill, entry.atUs, lacks).join(" ");
   }
+  if (number === FALL_REVIEW) return fallDoFirst(skill.bit & fold.plan.inBars);
   return BUILTINS[number].doFirst;
 }
 
@@ -160,7 +165,8 @@ export function checkFirst(course, at) {
   const { fold } = course;
   const found = [...fold.falls.values()].filter(([, , seen]) => seen !== CLEARED).map((fall) => fallFirst(fold, fall));
   if (fold.isGap(at[1])) {
-    const sentence = `More than ${fold.plan.gapDays} days since the last attempt. ${BUILTINS[GAP].doFirst}`;
+    const anew = "What is not signed off, or no longer current, begins anew.";
+    const sentence = `More than ${fold.plan.gapDays} days since the last attempt. ${BUILTINS[GAP].doFirst} ${anew}`;
     found.push(new CheckFirst("gap", sentence));
   }
   const rules = [...course.protocol.rules.values()];
@@ -186,9 +192,16 @@ function brokenAnyway(course, at) {
 
 // What an open fall holds back, how far and until when: a reader must take it neither for every skill nor for none.
 function fallFirst(fold, [number, at, seen]) {
-  let [found, until] = ["has not been reviewed", "Only in the bars with somebody at hand until it is reviewed"];
+  const { plan } = fold;
+  const held = (number < 0 ? plan.everything : plan.fallsWith[number]) & fold.applicable & ~plan.seated;
+  let [found, until, rest] = ["has not been reviewed", "Only in the bars with somebody at hand until it is reviewed", ""];
   if (seen === NOT_CLEARED) [found, until] = ["was reviewed and is not cleared", "Not tried until a later review clears it"];
-  const named = number < 0 ? "" : `${fold.plan.skills[number].skill.title} and all that builds on it`;
-  const held = named ? `${named}. Other skills are not held back by it.` : "every skill that is not done seated.";
-  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${found}. ${until}: ${held}`);
+  else if (!(held & plan.inBars)) until = "Not tried until it is reviewed";
+  else if (held & ~plan.inBars) rest = " What is not done in the bars is not tried until then.";
+  let what = "every skill that is not done seated.";
+  if (number >= 0) {
+    what = `${plan.skills[number].skill.title} and all that builds on it.`;
+    rest += " Other skills are not held back by it.";
+  }
+  return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${found}. ${until}: ${what}${rest}`);
 }

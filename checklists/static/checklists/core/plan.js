@@ -56,6 +56,8 @@ export class Plan {
     this.fallReview = protocol.fallReviewDays * DAY;
     this.skills = this.keys.map((key) => this.#skill(key));
     this.seated = this.#where((one) => one.seated);
+    const bars = protocol.words.support.slice(0, 2);
+    this.inBars = this.#where((one) => one.ladder.some((support) => bars.includes(support)));
     this.bySetting = new Map(SETTINGS.map((setting) => [setting, this.#where((one) => one.skill.fallsBackOn.includes(setting))]));
     // what falls back with a fall of skill n: it, and all that depends on it
     this.fallsWith = this.skills.map((fallen) => fallen.bit | this.#where((one) => one.depends & fallen.bit));

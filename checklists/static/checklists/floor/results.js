@@ -158,7 +158,7 @@ export function results(floor, root) {
   }
 
   function checked(last) {
-    return last?.entry.result === "safe" && gone.length ? fill(gettext("Checked with it: {what}."), { what: gone.map(spoken).join("; ") }) : "";
+    return last?.entry.result === "safe" && gone.length ? fill(gettext("No longer under “Check first”: {what}."), { what: gone.map((line) => spoken(line).replace(/\.$/, "")).join("; ") }) : "";
   }
 
   function shutBecause(given, chosen) {

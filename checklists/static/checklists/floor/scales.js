@@ -9,6 +9,7 @@ import { give, pad, shownNumber } from "./pad.js";
 
 const MOST_KG = 200; // on one foot; a body weight in the record stays below 400
 const STEP_KG = 0.5;
+const SAME_SHARE = 0.001; // to what a share is rounded when it is recorded
 
 export function scales(floor, measure) {
   const { side, weight } = floor.config;
@@ -18,6 +19,7 @@ export function scales(floor, measure) {
   let values = [null, null];
   let told = [false, false]; // which of the two was read off, not worked out
   let given;
+  let before = null; // what stood on the scales when they were emptied
 
   const rows = names.map((name, index) => row(name, index));
   const keys = button(gettext("Key in"), () => keypad(gettext("Two scales"), names.map((label) => ({ label, least: 0, most: MOST_KG })), (...both) => { told = [true, true]; values = both; settle(); }),
@@ -70,11 +72,15 @@ export function scales(floor, measure) {
     if (made && now !== undefined) put(made.read, `${shownNumber(now, measure.places)}${measure.suffix}`);
   }
 
-  // Cleared, or taken with an attempt: the scales stand empty again.
+  // Cleared, or taken with an attempt: the scales stand empty again. The share comes back where the attempt is recorded anew
+  // with another result; the kilograms that it was read from come with it.
   function changed(value) {
     if (value === undefined && (given !== undefined || values[0] === null)) {
+      if (given !== undefined) before = { values, told, given };
       [values, told, given] = [[null, null], [false, false], undefined];
       for (const { slider } of rows) slider.value = most / 2;
+    } else if (values[0] === null && before && Math.abs(before.given - value) < SAME_SHARE) {
+      ({ values, told, given } = before);
     }
     rows.length && show();
   }

@@ -51,11 +51,11 @@ export function skillList(floor, root) {
     return config.skills.map((skill) => skill.key).filter((skill) => wanted.includes(skill));
   }
 
-  // 'Blocked' is what it is for: where its ladder begins in the bars it is learnt there, and the keys for support say how far.
+  // 'Blocked' is what it is for: where its ladder has the bars it is learnt there, and the keys for support say how far.
   function standing({ status, cause }, skill) {
     if (["open", "blocked", "training"].includes(status) && store.get().server.led?.includes(skill)) return gettext("therapist first");
     if (cause) return fill(gettext("{status}: {cause}"), { status: config.words.status[status], cause: config.words.cause[cause] ?? cause });
-    return status === "blocked" && words.skills[skill].rungs[0].startsWith("bars") ? gettext("only in the bars") : config.words.status[status];
+    return status === "blocked" && words.skills[skill].in_bars ? gettext("only in the bars") : config.words.status[status];
   }
 
   function face(state, skill, name, small, more = []) {
