@@ -75,7 +75,7 @@ class SignedOn:
 
 def signed_on(by: Printed) -> SignedOn:
     """What stood on the screen at a sign-off. Permitted by the caller. One statement."""
-    kept = SignedEvidence.objects.get(entry_id=by.entry)
+    kept = SignedEvidence.objects.get(entry__id=by.entry)
     attempts = frozenset(one["id"] for one in orjson.loads(kept.evidence)["attempts"])
     return SignedOn(by, attempts, kept.digest)
 
