@@ -12,6 +12,7 @@ from caseload.prosthesis.models import Component
 from caseload.prosthesis.selectors import part_words
 from caseload.prosthesis.services import fit_component
 from caseload.request.models import Setting
+from caseload.words import instant_words
 from checklists.bench.parts import Stage
 from checklists.bench.selectors import Work
 from checklists.episode.exchanges import Exchanged, exchange_part, fit_first_knee
@@ -53,6 +54,17 @@ def _words(part: Component) -> str:
     return part_words(part.description, part.serial)
 
 
+def looked(work: Work, *, pressed: bool) -> str:
+    """What is said where another time was typed. `pressed`: with the key that records, which it did not."""
+    if work.cost.made is None:
+        return _("When it was made: give a day and a time that are past.")
+    if not pressed:
+        return ""
+    return _("It was made on {made}. Below stands what it sets back as of then: look at it, then record it.").format(
+        made=instant_words(work.cost.made, work.plan.zone)
+    )
+
+
 def said(work: Work, came: Exchanged) -> str:
     """What came of it, for whoever has just recorded it."""
     if came.written and came.written.recorded.waits:  # it was made more than a week ago
@@ -64,4 +76,7 @@ def said(work: Work, came: Exchanged) -> str:
     elif came.fitted:
         part = _("{part} is in the register.").format(part=_words(came.fitted.part))
     what = " ".join(filter(None, (part, work.said if came.written else "")))
+    if came.written and work.cost.made:
+        made = instant_words(work.cost.made, work.plan.zone)
+        return _("Recorded for {name}, as of {made}. {said}").format(name=work.plan.name, made=made, said=what)
     return _("Recorded for {name}. {said}").format(name=work.plan.name, said=what)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import uuid4
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -42,6 +43,14 @@ class ChangeForm(forms.Form):
             self.fields["note"] = forms.CharField(
                 label=_("Note"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
             )
+
+    @classmethod
+    def kept(cls, data: QueryDict, *, work: Work) -> ChangeForm:
+        """The form with what was typed in it, and nothing found fault with."""
+        form = cls(None, work=work)
+        typed = {name: field.widget.value_from_datadict(data, {}, name) for name, field in form.fields.items()}
+        form.initial.update({name: value for name, value in typed.items() if value is not None})
+        return form
 
     @staticmethod
     def _of_the_record(work: Work) -> dict[str, object]:

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET, require_POST
 from caseload.request.selectors import request_of
 from caseload.request.services import decline_request, see_request
 from checklists.bench import selectors
-from checklists.bench.deeds import deed, said
+from checklists.bench.deeds import deed, looked, said
 from checklists.bench.forms import ChangeForm, DeclineForm
 from checklists.bench.parts import Way
 from checklists.bench.recent import recent_changes
@@ -27,6 +27,8 @@ from clinic import clock
 from clinic.errors import Invalid, Stale
 from clinic.web.acts import Act, answer, posted_version
 from clinic.web.forms import signed_in
+
+LOOKS = frozenset({"look", "now", "earlier"})  # what shows the page as of another instant, and records nothing
 
 
 @require_GET
@@ -38,23 +40,40 @@ def bench(request: HttpRequest) -> HttpResponse:
 
 
 def change(request: HttpRequest, episode_id: UUID, request_id: UUID | None = None) -> HttpResponse:
-    """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed, `?made=`
-    when it was, `?side=`, `?new` and `?another` how they came to it."""
+    """One person: what a change would set back, and the change itself. `?setting=` chooses what is changed, `?side=`,
+    `?new` and `?another` how they came to it; when it was made is said by the address or the form (_made)."""
     actor, at = signed_in(request), clock.now()
     page = selectors.bench(actor, at=at)
-    asked = {name: request.GET[name] for name in ("setting", "made") if name in request.GET}
-    way = Way(side=_side(request), new="new" in request.GET, another="another" in request.GET)
-    work = selectors.work(actor, episode_id, at=at, request_id=request_id, way=way, **asked)
+    setting, made, way = request.GET.get("setting"), _made(request), _way(request)
+    work = selectors.work(actor, episode_id, at=at, request_id=request_id, setting=setting, made=made, way=way)
     if request.method == "GET":
         note_opened(actor=actor, episode_id=episode_id, page="bench")
-    fresh = partial(_version, request, request_id)
-    form = ChangeForm(request.POST or None, work=work)
+    elif LOOKS.intersection(name for name, value in request.POST.items() if value):
+        return _looked(request, _act(page, work), work)
+    fresh, form = partial(_version, request, request_id), ChangeForm(request.POST or None, work=work)
     return answer(request, _act(page, work), form, deed(actor, work, request.POST), fresh=fresh, then=_ended)
 
 
-def _side(request: HttpRequest) -> str:
+def _made(request: HttpRequest) -> str:
+    """When it was made, as it was typed, else as the page carries it, else as the address says."""
+    if "now" in request.POST:
+        return ""
+    return request.POST.get("earlier") or request.POST.get("made", request.GET.get("made", ""))
+
+
+def _looked(request: HttpRequest, act: Act, work: selectors.Work) -> HttpResponse:
+    """The page as of another instant, with all that was typed still in it. Nothing is recorded with a time of which it
+    was not shown what the change sets back then."""
+    pressed = not {"look", "now"}.intersection(request.POST)
+    shown = {"act": act, "form": ChangeForm.kept(request.POST, work=work), **act.extra}
+    shown["not_yet"] = looked(work, pressed=pressed) if "now" not in request.POST else ""
+    return render(request, act.template, shown, status=422 if shown["not_yet"] else 200)
+
+
+def _way(request: HttpRequest) -> Way:
     side = request.GET.get("side", "")
-    return side if side in ("left", "right") else ""
+    known = side if side in ("left", "right") else ""
+    return Way(side=known, new="new" in request.GET, another="another" in request.GET)
 
 
 def _act(page: selectors.Bench, work: selectors.Work) -> Act:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 from urllib.parse import quote
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
 
 from caseload.prosthesis.services import edit_prosthesis, fit_component, register_prosthesis, remove_component
+from caseload.words import instant_words
 from checklists.bench.selectors import work
 from checklists.episode.services import change_setting, close_episode
 from checklists.record.models import Entry, HeldEntry
@@ -198,3 +201,51 @@ def test_where_no_knee_is_fitted_nothing_is_said_to_have_been_fitted(enter: Ente
     assert "no knee in the register" in said
     assert "Nothing was changed." in said
     assert "since it was fitted" not in said
+
+
+def test_a_time_that_was_typed_is_taken_along_by_whichever_key_is_pressed(enter: Enter) -> None:
+    """Nothing is recorded as of a time whose price was not shown, nor as of now where another time was typed; what was
+    typed besides stays in the form."""
+    episode, browser = registered(an_episode()), enter(a_prosthetist())
+    address, made = f"/bench/{episode.pk}/?setting=foot", ago(days=1).replace(microsecond=0)
+    said = change(browser, address, to="size 26", note="as asked", earlier=as_typed(made))
+    page = browser.post(address, said)
+    assert (page.status_code, Entry.objects.filter(kind="setting_changed").count()) == (422, 0)
+    told = page.content.decode()
+    assert "Below stands what it sets back as of then: look at it, then record it." in told
+    assert ("size 26" in told, "as asked" in told) == (True, True)
+    looked = browser.post(address, said | {"look": "1"})
+    assert (looked.status_code, "Not recorded yet" in looked.content.decode()) == (200, False)
+    carried = {name: looked.context["form"][name].value() for name in ("to", "note")}
+    assert carried == {"to": "size 26", "note": "as asked"}
+    hidden = dict(re.findall(r'<input type="hidden" name="(shown|made)" value="([^"]+)"', looked.content.decode()))
+    done = browser.post(address, said | hidden | {"earlier": ""}, follow=True)
+    assert f"as of {instant_words(made, episode.site.time_zone)}." in done.content.decode()
+    assert Entry.objects.get(kind="setting_changed").at == made
+
+
+def test_a_time_that_is_none_or_lies_ahead_records_nothing_and_says_so(enter: Enter) -> None:
+    episode, browser = registered(an_episode()), enter(a_prosthetist())
+    address = f"/bench/{episode.pk}/?setting=foot"
+    for fields in ({"earlier": as_typed(ago(days=-1))}, {"earlier": "yesterday"}, {"look": "1"}):
+        page = browser.post(address, change(browser, address, to="size 26", **fields))
+        assert page.status_code == 422
+        assert "give a day and a time that are past" in page.content.decode()
+        assert "size 26" in page.content.decode()
+    assert not Entry.objects.filter(kind="setting_changed").exists()
+
+
+def test_an_earlier_time_is_taken_back_and_what_was_typed_stays(enter: Enter) -> None:
+    episode, browser = registered(an_episode()), enter(a_prosthetist())
+    address = f"/bench/{episode.pk}/?setting=foot&made={quote(stamp(ago(days=1)))}"
+    page = browser.post(address, change(browser, address, to="size 26", made=stamp(ago(days=1)), now="1"))
+    assert (page.status_code, "recorded as of then" in page.content.decode()) == (200, False)
+    assert page.context["form"]["to"].value() == "size 26"
+    hidden = dict(re.findall(r'<input type="hidden" name="(shown|made)" value="([^"]*)"', page.content.decode()))
+    assert browser.post(address, change(browser, address, to="size 26") | hidden).status_code == 302
+    assert Entry.objects.get(kind="setting_changed").at > ago(minutes=5)
+
+
+def as_typed(at: datetime) -> str:
+    """As the field of the browser sends it: by the clocks of the site, without a zone."""
+    return at.astimezone(ZoneInfo("Europe/London")).replace(tzinfo=None).isoformat()

@@ -177,7 +177,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Load share: part of the person's weight that the prosthesis carries": "Reparto de carga: parte del peso de la persona que lleva la prótesis",
  "Lock in: straight, caught, loaded": "Poner bloqueo: extendida, encajado, con carga",
  "Lock out: released, bends": "Quitar bloqueo: desbloqueada, se flexiona",
- "Look at the fall now, record the review, and tell the clinic lead that it is late.": "Examine la caída ahora, registre la revisión y avise al responsable clínico de que llega tarde.",
+ "Look at the fall now and record the review; the clinic lead is to know that it is late.": "Examine la caída ahora y registre la revisión; el responsable clínico debe saber que llega tarde.",
  "Look at the sign-off again with the clinic lead, and withdraw it unless the evidence holds.": "Mire de nuevo la superación con el responsable clínico, y retírela si las pruebas no bastan.",
  "Look at the sign-off with whoever gave it. Withdraw it, or have somebody with authority sign on the evidence.": "Mire la superación con quien la firmó. Retírela, o que firme sobre las pruebas alguien con autorización.",
  "Look at the skin first": "Mire primero la piel",
