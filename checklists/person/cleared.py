@@ -91,12 +91,13 @@ MODES = {"lock": (LOCK, NO_LOCK), "free_swing": (FREE_SWING, NO_FREE_SWING)}
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One thing to do, and how."""
+    """One thing to do, and how; `mark`: of its status."""
 
     title: str
-    how: str
-    until: date | None
+    how: str = ""
+    until: date | None = None
     signed: Printed | None = None
+    mark: str = "signed_off"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ class Cleared:
     plan: Plan
     day: date
     alone: Sequence[Item]
-    with_us: Sequence[str]
+    with_us: Sequence[Item]
     not_now: Sequence[str]
     cautions: Sequence[str]
     halts: Sequence[str] = ()  # in the reader's language: why whoever gives it should not do so yet
@@ -160,16 +161,16 @@ def _page(
             not_now.append(_plain(skill))
         elif stands["status"] == "signed_off":
             support = reach(skill, both=head.side == "both")
+            item = Item(_plain(skill), _how(support, head.side), _until(stands), signed.get(skill["key"]))
             if support in BARS:
-                with_us.append(_plain(skill))
+                with_us.append(item)
             else:
-                signature = signed.get(skill["key"])
-                alone.append(Item(_plain(skill), _how(support, head.side), _until(stands), signature))
+                alone.append(item)
                 own.update(skill.get("needs", ()))
         elif stands["status"] in ("suspended", "lapsed"):
             not_now.append(_plain(skill))
         elif stands["status"] in ("training", "ready"):
-            with_us.append(_plain(skill))
+            with_us.append(Item(_plain(skill), mark="training"))
     return Cleared(head, day, alone, with_us, not_now, _cautions(may_have(head.knee), own))
 
 

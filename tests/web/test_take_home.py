@@ -13,6 +13,7 @@ import pytest
 from django.test import Client
 
 from caseload.models import Episode
+from checklists.person.cleared import cleared
 from checklists.person.selectors import standing_of
 from clinic.staff.models import Staff
 from tests.makers import a_fall, a_lead, ago, an_attempt, an_episode, imported, now
@@ -99,3 +100,15 @@ def test_of_what_the_knee_does_not_have_nothing_is_said(enter: Enter, runa: Staf
     seen = page(enter(runa), f"/people/{episode.pk}/cleared/").lower()
     assert "free swing" not in seen
     assert "the lock on" not in seen
+
+
+def test_what_is_signed_off_for_the_bars_alone_says_so_among_what_is_done_with_us(enter: Enter, runa: Staff) -> None:
+    """A signature counts there as well; what is still being learnt has neither its mark nor its words."""
+    episode = an_episode(assigned_to=runa)
+    imported(runa, episode, *taught(runa, "hip_drive", days=2), an_attempt("weight_shift", at=ago(days=1), by=runa))
+    shown = cleared(runa, episode.pk, at=now())[0].with_us
+    told = {one.title: (one.mark, one.how, one.signed is not None) for one in shown}
+    bars = "only in the clinic’s parallel bars, holding on with one hand"
+    assert told["Small quick hip bend with little effort (pushing a ball)"] == ("signed_off", bars, False)
+    assert told["Moving trunk and pelvis together over the prosthetic forefoot"] == ("training", "", False)
+    assert f"</b><br>{bars}" in page(enter(runa), f"/people/{episode.pk}/cleared/")
