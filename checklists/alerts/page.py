@@ -16,7 +16,8 @@ from caseload.models import Episode
 from checklists.alerts import recipients, selectors
 from checklists.alerts.models import Notice, Severity, StepKind
 from checklists.alerts.refused import seen_to_words
-from checklists.alerts.rules import REFUSED_DANGER
+from checklists.alerts.reviewed import reviewed_words, theirs_to_review
+from checklists.alerts.rules import FALL_UNREVIEWED, REFUSED_DANGER
 from checklists.alerts.selectors import Act, Filters, RuleInAct
 from checklists.alerts.since import settled_since
 from checklists.alerts.struck import STRUCK, danger_words, is_own, what_now
@@ -71,6 +72,7 @@ class Shown:
     first: str = ""  # who answers before the reader, and until when; nothing where it is the reader's as it stands
     ring: bool = False
     phone: str = ""
+    may_review: bool = False  # the fall is still to be reviewed, and that is the reader's to record
     also: Sequence[tuple[UUID, str]] = ()  # other acts of this person on the page that wait, each answered by itself
     also_more: str = ""  # how many more of them there are than those
 
@@ -110,17 +112,17 @@ def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     )
     # what waits stands gravest first on its page; pages follow each other in time
     rows = _gravest_first(page.rows) if filters.state == "waiting" else page.rows
-    return Page(_with_others(rows), page.older, page.newest)
+    return Page(_with_reviews(actor, _with_others(rows), at), page.older, page.newest)
 
 
 def one_act(actor: Staff, episode_id: UUID, entry: UUID, *, at: datetime) -> Shown:
     """The act with this entry; NotFound where there is none that the actor may see."""
     found = selectors.acts(actor, Filters(episode_id=episode_id, entry=entry), at=at)
     phones = _phones(actor, found, at=at)
-    shown = next((_shown(actor, act, True, phones, at) for act in found), None)
-    if shown is None:
+    shown = _with_reviews(actor, [_shown(actor, act, True, phones, at) for act in found], at)
+    if not shown:
         raise NotFound(_("There is no alert here that you may see. Check the link, or ask a clinic lead."))
-    return shown
+    return shown[0]
 
 
 def taken_back_words(shown: Shown) -> str:
@@ -168,6 +170,12 @@ def _has_until(names: Sequence[str], ends: datetime) -> str:
 def _gravest_first(every: Sequence[Shown]) -> list[Shown]:
     """In the order of their severity, and as they stood where that is the same."""
     return sorted(every, key=lambda one: selectors.grave(one.act.severity))
+
+
+def _with_reviews(actor: Staff, every: Sequence[Shown], at: datetime) -> list[Shown]:
+    """Each with whether the review that is late is the actor's to record. One statement, where one is."""
+    theirs = theirs_to_review(actor, {one.act.episode_id for one in every if one.act.unreviewed}, at=at)
+    return [replace(one, may_review=one.act.unreviewed and one.act.episode_id in theirs) for one in every]
 
 
 def _with_others(every: Sequence[Shown]) -> list[Shown]:
@@ -220,9 +228,11 @@ def _told(act: Act) -> Told:
 
 
 def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
-    """What the rule asks for; nobody is asked to record again what is seen to, or to ask themselves."""
+    """What the rule asks for; nobody is asked to record again what is seen to or reviewed, or to ask themselves."""
     if rule.rule == REFUSED_DANGER and act.seen_to:
         return seen_to_words(act.seen_to)
+    if rule.rule == FALL_UNREVIEWED and act.reviewed:
+        return reviewed_words(act.reviewed)
     return what_now(actor, act, rule) if rule.rule == STRUCK else said(rule.do_now)
 
 

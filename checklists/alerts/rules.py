@@ -9,6 +9,7 @@ from checklists.domain import BUILTIN_RULES, Protocol
 
 UNAUTHORISED_SIGN_OFF = "unauthorised_sign_off"
 REFUSED_DANGER = "refused_danger"
+FALL_UNREVIEWED = "fall_unreviewed"  # of the built-in ones that a fall is looked at in time (SEMANTICS.md §4)
 
 
 class Words(NamedTuple):

@@ -14,7 +14,8 @@ from django.db.models import Count, Max, Q, QuerySet
 from caseload.models import Episode
 from checklists.alerts.models import Alert, AlertStep, Notice, Severity, StepKind
 from checklists.alerts.refused import SeenTo, refused_under
-from checklists.alerts.rules import words_of
+from checklists.alerts.reviewed import Reviewed, reviews_of
+from checklists.alerts.rules import FALL_UNREVIEWED, words_of
 from checklists.record import protocols
 from checklists.record.models import Entry
 from clinic import access
@@ -61,7 +62,7 @@ class Said:
 class Act:
     """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused;
     `struck`: what it struck out, where it did, and of an attempt the faults seen that bar it (`barred`); `seen_to`:
-    that what was refused is seen to.
+    that what was refused is seen to; `reviewed`: that a fall that was not reviewed in time is reviewed.
 
     `state` is that of the act: waiting as long as one of its rules is, answered, or withdrawn with all of them.
     """
@@ -85,11 +86,18 @@ class Act:
     struck: dict[str, object]
     barred: tuple[str, ...] = ()
     seen_to: SeenTo | None = None
+    reviewed: Reviewed | None = None
 
     @property
     def waiting(self) -> bool:
         """Whether somebody must answer it."""
         return self.state == "waiting"
+
+    @property
+    def unreviewed(self) -> bool:
+        """Whether it is a fall that was not reviewed in time, and is not yet."""
+        asks = any(rule.rule == FALL_UNREVIEWED and rule.state != "withdrawn" for rule in self.rules)
+        return asks and self.reviewed is None
 
     @property
     def answer(self) -> AlertStep | None:
@@ -135,7 +143,7 @@ class Filters:
 
 
 def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[Act]:
-    """The acts that the actor may see, the last known first. Five statements, however many there are."""
+    """The acts that the actor may see, the last known first. No more statements, however many there are."""
     filters = filters or Filters()
     wanted = _wanted(access.scoped(actor, Action.SEE_ALERTS, Alert.objects.all(), at=at), filters)
     found = Q(pk__isnull=True)
@@ -157,7 +165,9 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
     found_acts = [
         _act(of, facts.get(entry, {}), names, cursors[entry], struck.get(entry, {})) for entry, of in grouped.items()
     ]
-    return [replace(act, seen_to=refused[act.entry].seen_to) if act.entry in refused else act for act in found_acts]
+    reviews = reviews_of({act.entry: act.episode_id for act in found_acts if act.unreviewed})
+    seen_to = {entry: one.seen_to for entry, one in refused.items()}
+    return [replace(act, seen_to=seen_to.get(act.entry), reviewed=reviews.get(act.entry)) for act in found_acts]
 
 
 _STATES = {

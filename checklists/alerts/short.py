@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from checklists.alerts.rules import REFUSED_DANGER, words_of
+from checklists.alerts.rules import FALL_UNREVIEWED, REFUSED_DANGER, words_of
 from checklists.domain import Protocol
 from checklists.words import Spoken, pgettext_noop, said
 
@@ -19,7 +19,7 @@ SHORT = Spoken(
         "yield_proven_after_change": pgettext_noop("rule, in short", "yielding not proven after a change"),
         "failed_check_cleared": pgettext_noop("rule, in short", "weight on a knee whose check failed"),
         "fall_review": pgettext_noop("rule, in short", "tried again before the fall was reviewed"),
-        "fall_unreviewed": pgettext_noop("rule, in short", "fall not reviewed"),
+        FALL_UNREVIEWED: pgettext_noop("rule, in short", "fall not reviewed in time"),
         REFUSED_DANGER: pgettext_noop("rule, in short", "fall or unsafe attempt not taken"),
     },
     "rule, in short",

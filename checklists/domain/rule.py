@@ -67,7 +67,7 @@ BUILTIN_RULES: dict[str, BuiltinRule] = {
         BuiltinRule(
             "fall_unreviewed", "critical",
             "Every fall is looked at within the time that the protocol gives.",
-            "Look at the fall now, record the review, and tell the clinic lead that it is late.",
+            "Look at the fall now and record the review; the clinic lead is to know that it is late.",
             "Review the fall.",
         ),
         BuiltinRule(

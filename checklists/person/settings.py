@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -76,7 +76,12 @@ def every_change(episode_id: UUID, document: Mapping[str, Any] | None = None) ->
 def facts_of(episode_id: UUID, kinds: Sequence[str]) -> tuple[list[Row], dict[str, str]]:
     """The facts of these kinds in their order, those that were struck out among them, and the ids of whatever was
     struck out, with when, by whom and why. One statement."""
-    rows = EntryContent.objects.filter(entry__episode=episode_id, entry__kind__in=(*kinds, STRIKE))
+    return facts_of_all([episode_id], kinds)
+
+
+def facts_of_all(episodes: Iterable[UUID], kinds: Sequence[str]) -> tuple[list[Row], dict[str, str]]:
+    """The same of several episodes. One statement."""
+    rows = EntryContent.objects.filter(entry__episode__in=list(episodes), entry__kind__in=(*kinds, STRIKE))
     ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
     facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
     struck = {row[0]["entry"]: strike_words(*row) for row in facts if row[0]["kind"] == STRIKE}
@@ -156,13 +161,16 @@ class Fell:
         return worded(self.outcome, "outcome") if self.outcome else ""
 
 
+def last_reviews(standing: Iterable[Row]) -> dict[str, Row]:
+    """Of facts that hold, in their order: each fall that a review names, with the last of those reviews."""
+    return {one: row for row in standing if row[0]["kind"] == "review" for one in row[0].get("of", ())}
+
+
 def falls(episode_id: UUID) -> list[Fell]:
     """Falls and near misses, newest first, each with the outcome of the last review that names it. One statement."""
     facts, struck = facts_of(episode_id, ("fall", "near_miss", "review"))
     standing = [row for row in facts if row[0]["id"] not in struck]
-    reviews = {
-        one: fact["outcome"] for fact, *_rest in standing if fact["kind"] == "review" for one in fact.get("of", ())
-    }
+    reviews = last_reviews(standing)
     return [
         Fell(
             fact["id"],
@@ -172,7 +180,7 @@ def falls(episode_id: UUID) -> list[Fell]:
             worded(fact["injury"], "injury") if fact.get("injury") else "",
             fact.get("circumstances", ""),
             by,
-            reviews.get(fact["id"], ""),
+            reviews[fact["id"]][0]["outcome"] if fact["id"] in reviews else "",
             tell(fact),
             fact.get("note", ""),
         )

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_noop, ngettext
 from caseload.review.selectors import Due as Planned
 from caseload.review.selectors import open_reviews
 from checklists.alerts.models import Alert
-from checklists.alerts.rules import words_of
+from checklists.alerts.rules import FALL_UNREVIEWED, words_of
 from checklists.alerts.selectors import WAITING
 from checklists.person.heads import Standing
 from checklists.record.models import Deadline
@@ -27,7 +27,6 @@ from clinic.staff.models import Staff
 FALL = "fall_review"  # the core's word for a fall that must be looked at first (SEMANTICS.md §6)
 # The rules of the default protocol that give time, said short; all others in the protocol's own words.
 ASKED = Spoken({"walking_mode_in_time": gettext_noop("walking mode proven again, or the knee exchanged")})
-FALL_RULE = "fall_unreviewed"  # the deadline for the same
 
 
 def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone: str) -> dict[UUID, list[Due]]:
@@ -36,8 +35,8 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
     for episode, acts in _alerts(stand):
         dues[episode].append(Due("alert", "critical", _alert_words(acts), link="alerts"))
     for episode, standing in stand.items():
-        if falls_waiting(standing):
-            dues[episode].append(Due("fall", "critical", _("Fall to review"), link="review"))
+        if falls := len(falls_waiting(standing)):
+            dues[episode].append(Due("fall", "critical", _fall_words(falls), link="review", many=falls))
     for review in open_reviews(actor, at=at, episodes=set(stand)):
         if review.state in ("overdue", "due"):
             kind = "overdue" if review.state == "overdue" else "waiting"
@@ -57,6 +56,12 @@ def falls_waiting(standing: Standing) -> list[str]:
     return [said(one["sentence"]) for one in standing.board.get("check_first", ()) if one["key"] == FALL]
 
 
+def _fall_words(falls: int) -> str:
+    if falls == 1:
+        return _("Fall to review")
+    return ngettext("{n} fall to review", "{n} falls to review", falls).format(n=falls)
+
+
 def _alerts(stand: Mapping[UUID, Standing]) -> list[tuple[UUID, int]]:
     counts = Alert.objects.filter(WAITING, episode__in=list(stand)).values_list("episode")
     return list(counts.annotate(acts=Count("entry", distinct=True)).order_by("episode"))
@@ -65,7 +70,7 @@ def _alerts(stand: Mapping[UUID, Standing]) -> list[tuple[UUID, int]]:
 def _deadlines(stand: Mapping[UUID, Standing], zone: str) -> list[tuple[UUID, str]]:
     """What must be shown by an hour, and is not missed yet: a missed one is an alert."""
     rows = Deadline.objects.filter(episode__in=list(stand), met_at__isnull=True, reported_at__isnull=True)
-    rows = rows.exclude(rule=FALL_RULE).order_by("due_at", "pk")
+    rows = rows.exclude(rule=FALL_UNREVIEWED).order_by("due_at", "pk")
     return [
         (
             episode,

@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from checklists.today.rows import Call, Due
 from checklists.words import Spoken, pgettext_noop
@@ -77,11 +78,24 @@ def _rank(call: Call) -> tuple[int, int, bool, datetime, str]:
     return _PLACES.index(call.place), grave, not call.changed, call.starts_at, str(call.episode_id)
 
 
+def _place_words(call: Call, place: str, at: datetime) -> str:
+    """Where they stand, in words. From the first minute after the planned time it is said how long ago that was: who is
+    not late yet may be on the way, and is looked for. Afterwards `late` says that it is past."""
+    past = (at - call.starts_at) // timedelta(minutes=1)
+    if place not in ("next", "soon") or past < 1:
+        return PLACES[place]
+    if place == "next":
+        words = ngettext("Next, planned for {n} minute ago", "Next, planned for {n} minutes ago", past)
+    else:
+        words = ngettext("Planned for {n} minute ago", "Planned for {n} minutes ago", past)
+    return words.format(n=past)
+
+
 def _explained(call: Call, *, at: datetime, first: datetime | None) -> Call:
     place = call.place
     if place == "next" and call.starts_at != first:
         place = "late" if call.starts_at + LATE < at else "soon"
-    parts = [PLACES[place], *(due.text for due in call.due[:1]), *call.changed[:1]]
+    parts = [_place_words(call, place, at), *(due.text for due in call.due[:1]), *call.changed[:1]]
     more = len(call.due[1:]) + len(call.changed[1:])
     why = " · ".join([*parts, *([_("and {n} more").format(n=more)] if more else [])])
     return replace(call, why=why, comes_next=call.state == "planned" and call.starts_at == first)

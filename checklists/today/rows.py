@@ -74,6 +74,11 @@ class Call:
     comes_next: bool = False  # of those still to come the first who is not late
 
     @property
+    def falls(self) -> int:
+        """How many falls wait for their review."""
+        return sum(due.many for due in self.due if due.kind == "fall")
+
+    @property
     def summary(self) -> str:
         """What the small staircase says, in words."""
         return summary(self.treads)

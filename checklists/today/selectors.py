@@ -45,6 +45,7 @@ class Today:
     calls: Sequence[Call]
     plates: Sequence[Plate]
     to_sign: int
+    falls: int
     overdue: int
     lapsed: int
     whole_site: bool
@@ -57,6 +58,11 @@ class Today:
     def next(self) -> Call | None:
         """Who comes next by the clock, wherever they stand on the sheet; nobody where the rest are late."""
         return next((call for call in self.calls if call.comes_next), None)
+
+    @property
+    def first_fall(self) -> Call | None:
+        """The first on the sheet whose fall waits for its review."""
+        return next((call for call in self.calls if call.falls), None)
 
 
 def today(actor: Staff, *, at: datetime) -> Today:
@@ -73,6 +79,7 @@ def today(actor: Staff, *, at: datetime) -> Today:
         calls=calls,
         plates=plates(actor, calls, at=at, day=day),
         to_sign=sum(1 for due in dues if due.mark == "ready"),
+        falls=sum({call.episode_id: call.falls for call in calls}.values()),  # somebody may come twice
         overdue=sum(due.many for due in dues if due.mark == "overdue"),
         lapsed=sum(due.many for due in dues if due.mark == "lapsed"),
         whole_site=whole_site(actor, at),

@@ -82,6 +82,32 @@ def test_somebody_who_is_late_stands_with_the_next_and_it_is_said() -> None:
     assert found == {"late": "Planned time past, not begun", "ten": "Next"}
 
 
+@pytest.mark.parametrize(
+    ("ago", "words"),
+    [
+        (0, "Next"),
+        (1, "Next, planned for 1 minute ago"),
+        (7, "Next, planned for 7 minutes ago"),
+        (10, "Next, planned for 10 minutes ago"),
+        (11, "Planned time past, not begun"),
+    ],
+)
+def test_from_the_first_minute_after_the_planned_time_it_is_said_how_long_ago_that_was(ago: int, words: str) -> None:
+    assert why(a_call("ines", minutes=-ago)) == {"ines": words}
+
+
+def test_so_it_is_for_whoever_is_not_the_first_of_them_and_the_order_stays() -> None:
+    first, second, third = a_call("first", minutes=-7), a_call("second", minutes=-3), a_call("third", minutes=20)
+    expected = {
+        "first": "Next, planned for 7 minutes ago",
+        "second": "Planned for 3 minutes ago",
+        "third": "Soon after",
+    }
+    assert why(first, second, third) == expected
+    assert names(first, second, third) == "first second third"
+    assert why(a_call("here", minutes=-7, state="now")) == {"here": "In the gym now"}
+
+
 def test_the_line_says_where_what_is_gravest_what_changed_and_how_much_more() -> None:
     changed = ("Knee resistance 4 to 5, yesterday by Ebo Lanterne", "1 entry, today by Ada")
     said = why(a_call("ines", due=("ready", "fall"), changed=changed))

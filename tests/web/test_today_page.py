@@ -172,6 +172,31 @@ def test_a_fall_that_nobody_reviewed_is_the_first_thing_to_check(enter: Enter) -
     assert "has not been reviewed" in page(enter(runa))
 
 
+def test_falls_to_review_are_counted_on_top_and_lead_to_the_first_of_them(enter: Enter) -> None:
+    runa = a_therapist()
+    well, fell, fell_twice = (an_episode(assigned_to=runa) for _number in range(3))
+    for episode in (well, fell, fell_twice):
+        a_visit(episode, runa)
+    recorded(runa, fell, a_fall(at=ago(days=1)))
+    recorded(runa, fell_twice, a_fall(at=ago(days=1)), a_fall(at=ago(days=2)))
+    a_visit(fell_twice, runa)  # whoever comes twice has fallen no more often
+    seen = page(enter(runa))
+    assert '<dt>Falls to review</dt><dd><a href="#first-fall">3<' in seen
+    assert seen.count('id="first-fall"') == 1
+    first = seen.split('id="first-fall"')[1].split("</li> <li class=")[0]
+    assert "Fall to review" in first or "2 falls to review" in first
+    assert "2 falls to review" in seen
+    assert "<dt>Falls to review, by their therapist</dt>" in page(enter(an_assistant(site=fell.site)))
+
+
+def test_without_a_fall_to_review_none_is_counted(enter: Enter) -> None:
+    runa = a_therapist()
+    a_visit(an_episode(assigned_to=runa), runa)
+    seen = page(enter(runa))
+    assert "Falls to review" not in seen
+    assert "first-fall" not in seen
+
+
 def test_papers_that_run_out_are_said_on_top(enter: Enter) -> None:
     runa = a_therapist()
     runa.registrations.update(expires_on=now().date() + timedelta(days=9))

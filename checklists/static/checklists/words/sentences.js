@@ -50,7 +50,7 @@ export default {
     "Have the fall reviewed and cleared first; until it is looked at, only in the bars with somebody at hand.",
     "Have the fall reviewed and cleared first.",
     "Every fall is looked at within the time that the protocol gives.",
-    "Look at the fall now, record the review, and tell the clinic lead that it is late.",
+    "Look at the fall now and record the review; the clinic lead is to know that it is late.",
     "Review the fall.",
     "After a long time without an attempt, the person begins again in the bars.",
     "Stop and sit the person down. Begin again in the bars, and watch what has been lost.",
