@@ -42,13 +42,22 @@ VERDICT = Spoken(
 class Way:
     """One skill: whether it may be done, on what and with whom, why, and what only it asks for first."""
 
-    skill: str
-    name: str
+    tread: Tread
     verdict: str  # alone, with_us, led (with us, and to whoever asks a therapist's to lead), not_now
     how: str
     why: tuple[str, ...]
     first: tuple[str, ...] = ()
     after: str = ""  # the checks that come before it, in few words
+
+    @property
+    def skill(self) -> str:
+        """Its key."""
+        return self.tread.key
+
+    @property
+    def name(self) -> str:
+        """Its short name."""
+        return self.tread.name
 
     @property
     def mark(self) -> str:
@@ -111,7 +120,7 @@ class _Asked:
             why = (*tread.reasons[:-1], said(step["why"]))
             return self._said(tread, step["support"], step["help"], why, [Broken(**one) for one in step["first"]])
         if tread.status == "blocked":  # its reasons name what it waits for
-            return Way(tread.key, tread.name, "not_now", "", tread.reasons)
+            return Way(tread, "not_now", "", tread.reasons)
         own = frozenset() if stands["met"] else OWN
         return self._best(tread, (stands["support"], stands["help"] or near), told=own)
 
@@ -128,7 +137,7 @@ class _Asked:
                 further = [_("No further yet: {why}").format(why=" ".join(dict.fromkeys(held)))] if held else ()
                 return self._said(tread, support, help_, (*tread.reasons, *further), breaks)
             held += lasting
-        return Way(tread.key, tread.name, "not_now", "", (*tread.reasons, *dict.fromkeys(held)))
+        return Way(tread, "not_now", "", (*tread.reasons, *dict.fromkeys(held)))
 
     def _said(self, tread: Tread, support: str, help_: str, why: tuple[str, ...], breaks: Sequence[Broken]) -> Way:
         hand, alone = hand_words(support, self._side), help_ == self._alone
@@ -138,4 +147,4 @@ class _Asked:
         own = [{"key": one.rule, "sentence": one.sentence} for one in breaks if one.rule not in self._listed]
         first = tuple(said(line) for line in first_lines(own))
         checks = after(one.rule for one in breaks)
-        return Way(tread.key, tread.name, "alone" if alone else with_us, how, why, first, checks)
+        return Way(tread, "alone" if alone else with_us, how, why, first, checks)

@@ -39,6 +39,11 @@ class Tread:
         """Whether a next rung is worth showing at all."""
         return self.status not in ("blocked", "not_applicable")
 
+    @property
+    def begun(self) -> bool:
+        """Whether anything can stand behind it by now: evidence to look at."""
+        return self.climbable and self.status != "open"
+
 
 def levels(after: Mapping[str, Sequence[str]]) -> dict[str, int]:
     """How many landings lie below each skill: 0 needs nothing. (A protocol with a circle is refused on load.)"""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from caseload.models import Episode, Visit
 from clinic.staff.models import Staff
@@ -12,6 +12,7 @@ from tests.browser.floor_hands import Hand
 from tests.makers import (
     a_fall,
     a_prosthetist,
+    a_records_officer,
     a_therapist,
     ago,
     an_attempt,
@@ -106,8 +107,31 @@ def test_every_key_of_the_floor_is_48_pixels_or_more(enter: Enter, therapist: St
 
 @pytest.mark.parametrize("address", ["/", "/people/{}/", "/people/{}/sign-off/swing_release/"])
 def test_nothing_is_too_small_to_hit(enter: Enter, therapist: Staff, ines: Episode, address: str) -> None:
+    a_records_officer()  # whose name stands on the sign-off page, with a link in the same small line
     page = enter(therapist, address.format(ines.pk))
     assert _smaller_than(page, SMALLEST, "button, a:not(.skip), summary, input:not([type=hidden])") == []
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_what_leads_on_in_the_drawing_looks_as_every_other_link_does_and_on_paper_as_before(
+    enter: Enter, therapist: Staff, ines: Episode, theme: str
+) -> None:
+    page = enter(therapist, f"/people/{ines.pk}/", color_scheme=theme)
+    drawn, other = page.locator(".stairs a .st-title"), page.locator(".rev-part a").first
+    assert _lines(drawn) == {("underline", "1px", _style(other, "color"))}
+    page.emulate_media(media="print")
+    assert _lines(drawn) == {("none", "auto", "rgb(0, 0, 0)")}
+
+
+def _lines(titles: Locator) -> set[tuple[str, str, str]]:
+    """How names in the drawing are underlined, how thick, and their colour."""
+    how = ("text-decoration-line", "text-decoration-thickness", "fill")
+    return {(_style(one, how[0]), _style(one, how[1]), _style(one, how[2])) for one in titles.all()}
+
+
+def _style(one: Locator, name: str) -> str:
+    """A computed style."""
+    return str(one.evaluate("(one, name) => getComputedStyle(one).getPropertyValue(name)", name))
 
 
 def _smaller_than(page: Page, size: int, selector: str) -> list[str]:

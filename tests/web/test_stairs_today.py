@@ -33,6 +33,7 @@ def climbed(by: Staff, *skills: str, days: int = 40) -> list[dict[str, object]]:
     return [signed(by, skill, days=days) for skill in skills]
 
 
+ROWS, LIST = ('id="h-stairs"', "</ul>"), ("data-reasons", "</ol>")  # where each begins and ends
 LEVEL = ["don_check", "sit_stand", "stand_load", "weight_shift"]
 LEVEL += ["hip_drive", "swing_release", "short_steps", "even_walk"]
 
@@ -78,6 +79,21 @@ def test_what_is_signed_off_is_theirs_to_do_as_far_as_the_core_lets_them(
     up = way(client, ines, "stair_up")
     assert (up.verdict, up.how) == ("alone", "contralateral rail (right hand)")
     assert "No further yet" in up.why[-1]
+
+
+def test_whatever_has_evidence_behind_it_leads_there_as_it_does_in_the_list_of_all_skills(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    imported(runa, ines, *climbed(runa, *LEVEL, "stair_up"), an_attempt("even_walk", "none", at=ago(days=2), by=runa))
+    titles = {tread.key: tread.title for tread in enter(runa).get(f"/people/{ines.pk}/").context["page"].treads}
+    seen = page(enter(runa), f"/people/{ines.pk}/")
+    stairs, listed = (seen[seen.index(at) :].partition(end)[0] for at, end in (ROWS, LIST))
+    up = (
+        f'href="/people/{ines.pk}/sign-off/stair_up/">evidence<span class="unseen"> for {titles["stair_up"]}</span></a>'
+    )
+    assert (stairs.count(up), listed.count(up)) == (1, 1)
+    assert ("/sign-off/stair_down/" in stairs, "/sign-off/stair_down/" in listed) == (False, False), "it is blocked"
+    assert ">evidence<" not in page(enter(an_assistant()), f"/people/{ines.pk}/"), "theirs it is not to sign"
 
 
 def test_a_fall_that_waits_for_its_review_keeps_everybody_off_the_stairs(
