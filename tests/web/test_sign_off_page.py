@@ -95,6 +95,17 @@ def test_beside_a_signature_stands_who_makes_a_proof_of_it_for_whoever_may_not(e
     assert told in said(client.get(address(episode)))
 
 
+def test_whoever_is_told_who_makes_a_proof_learns_where_it_is_checked_and_may_open_that(
+    enter: Enter, runa: Staff
+) -> None:
+    a_records_officer(name="Fenna Inkersole")
+    episode, client = proven(runa), enter(runa)
+    sign(client, episode)
+    told = 'Whoever has the file checks it on <a href="/verify/">the page for checking</a>, which needs no account.'
+    assert told in said(client.get(address(episode))).partition("Fenna Inkersole.")[2].partition("</p>")[0]
+    assert [reader.get("/verify/").status_code for reader in (client, enter(a_lead()), Client())] == [200] * 3
+
+
 def test_where_a_signature_stands_the_evidence_is_said_to_be_for_a_new_one(enter: Enter, runa: Staff) -> None:
     episode, client, lacks = proven(runa), enter(runa), "For a new signature today: not carried by the evidence"
     assert "For a new signature" not in said(client.get(address(episode)))
