@@ -120,42 +120,48 @@ def _next_step(course: "Course", skill: PlannedSkill, at: tuple[int, int, str], 
     if status == "blocked" and skill.depends & fold.applicable & ~signed & ~begun:
         return None
     best: Step | None = None
-    for rung, help_ in _candidates(course, skill, status == "blocked"):
+    for rung, help_ in _candidates(course, skill):
         entry = course.planned(skill.skill.key, skill.ladder[rung], help_, at)
         if course.foresee_builtin(entry):
             continue
         first = tuple(broken_by(course, entry))
         if best is None or len(first) < len(best.first):
-            best = Step(skill.skill.key, skill.ladder[rung], help_, _why(course, skill, rung), first)
+            best = Step(skill.skill.key, skill.ladder[rung], help_, _why(course, skill, rung, at), first)
         if not first:
             break
     return best
 
 
-def _why(course: "Course", skill: PlannedSkill, rung: int) -> str:
-    asked = skill.stages[course.fold.skills[skill.number][STAGE]].rung
+def _why(course: "Course", skill: PlannedSkill, rung: int, at: tuple[int, int, str]) -> str:
+    """How far the evidence is, after what keeps it from going further: a rung that was not safe yet, or a rule."""
+    highest, help_ = _aim(course, skill)
     how_far = evidence(course.fold, skill)
-    if rung >= asked:
+    if rung < highest:  # it was safe there already
+        aim = course.planned(skill.skill.key, skill.ladder[highest], help_, at)
+        for number in course.foresee_builtin(aim):
+            return f"{_do_first(course, aim, number)} {how_far}"
+    if rung >= skill.stages[course.fold.skills[skill.number][STAGE]].rung:
         return how_far
     return f"A safe attempt {said(skill.ladder[rung])} comes first. {how_far}"
 
 
-def _candidates(course: "Course", skill: PlannedSkill, blocked: bool) -> Iterator[tuple[int, str]]:
-    """Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand.
-
-    A blocked skill is learnt in the bars only, and there too it climbs.
-    """
-    helps, state = course.protocol.help, course.fold.skills[skill.number]
-    stage = skill.stages[state[STAGE]]
+def _aim(course: "Course", skill: PlannedSkill) -> tuple[int, str]:
+    """The rung that the stage asks for, as far as allowed, and the help that it is tried with."""
+    state = course.fold.skills[skill.number]
     asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help
     help_ = asked if asked is not None else course.protocol.beside
-    highest = min(state[ALLOWED], stage.rung)
-    for rung in range(highest, -1, -1):
-        yield rung, help_
+    return min(state[ALLOWED], skill.stages[state[STAGE]].rung), help_
+
+
+def _candidates(course: "Course", skill: PlannedSkill) -> Iterator[tuple[int, str]]:
+    """Rungs from the one that is aimed at back to the first; then the same with somebody at hand, as what is learnt or
+    waits in the bars climbs there too."""
+    helps = course.protocol.help
+    highest, help_ = _aim(course, skill)
     at_hand = helps[min(1, len(helps) - 1)]
-    if at_hand != help_:
-        for rung in range(highest if blocked else 0, -1, -1):
-            yield rung, at_hand
+    for given in dict.fromkeys((help_, at_hand)):
+        for rung in range(highest, -1, -1):
+            yield rung, given
 
 
 def check_first(course: "Course", at: tuple[int, int, str]) -> list[CheckFirst]:

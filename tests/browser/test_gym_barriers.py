@@ -11,6 +11,7 @@ from tests.browser.conftest import Enter, barriers
 from tests.browser.floor_hands import Hand
 from tests.makers import (
     a_fall,
+    a_lead,
     a_prosthetist,
     a_records_officer,
     a_therapist,
@@ -107,9 +108,15 @@ def test_every_key_of_the_floor_is_48_pixels_or_more(enter: Enter, therapist: St
 
 @pytest.mark.parametrize("address", ["/", "/people/{}/", "/people/{}/sign-off/swing_release/"])
 def test_nothing_is_too_small_to_hit(enter: Enter, therapist: Staff, ines: Episode, address: str) -> None:
-    a_records_officer()  # whose name stands on the sign-off page, with a link in the same small line
     page = enter(therapist, address.format(ines.pk))
     assert _smaller_than(page, SMALLEST, "button, a:not(.skip), summary, input:not([type=hidden])") == []
+
+
+def test_the_way_to_where_a_proof_is_checked_is_not_too_small_to_hit(enter: Enter, ines: Episode) -> None:
+    a_records_officer()  # beside whose name it stands, in small print
+    page = enter(a_lead(), f"/keeping/people/{ines.person_id}/")
+    expect(page.get_by_role("link", name="the page for checking")).to_be_visible()
+    assert _smaller_than(page, SMALLEST, "main p.small > a") == []
 
 
 @pytest.mark.parametrize("theme", THEMES)

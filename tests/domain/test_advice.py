@@ -210,3 +210,45 @@ def test_every_built_in_rule_can_be_shown_on_a_page() -> None:
         assert rule.severity in ("critical", "major")
         assert rule.source == "common practice, no source"
         assert all(text.endswith(".") for text in (rule.sentence, rule.do_now, rule.do_first))
+
+
+def test_while_a_fall_waits_what_is_done_in_the_bars_climbs_there_and_then_says_what_it_waits_for() -> None:
+    """What was safe with somebody at hand is not asked for once more; no further than the rule lets it."""
+    story = Story()
+    story.start()
+    story.add("sign_off", skill="don")
+    for skill in ("stand", "yield"):
+        story.attempt(skill, "bars_both")
+    story.add("fall", injury="none", skill="stand")
+    story.add("fall", injury="none", skill="yield")
+
+    def told(skill: str) -> tuple[str, str, str]:
+        (step,) = [one for one in story.episode().next_steps(story.at) if one.skill == skill]
+        story.attempt(skill, step.support, step.help)
+        return step.support, step.help, step.why.partition(". ")[0]
+
+    both, one = (
+        "A safe attempt with both hands on the bars comes first",
+        "0 of 2 safe attempts in a row (with one hand on the bars).",
+    )
+    assert [told("stand"), told("stand")] == [("bars_both", "stand_by", both), ("bars_one", "stand_by", one)]
+    assert told("yield") == ("bars_both", "stand_by", "0 of 1 safe attempts in a row (with both hands on the bars).")
+
+
+def test_what_was_safe_in_the_bars_and_goes_no_further_for_an_open_fall_says_so() -> None:
+    further = {"proven": {"support": "none", "in_a_row": 1}}
+    skills = [one | (further if one["key"] == "yield" else {}) for one in DOCUMENT["skills"]]
+    protocol = load_protocol(json.dumps(DOCUMENT | {"skills": skills}))
+    story = Story()
+    story.start()
+    story.add("fall", injury="none", skill="yield")
+    found = []
+    for _again in range(2):
+        entries = [parse_entry(fact, protocol) for fact in story.facts]
+        steps = Episode.replay(protocol, entries, reference=EPISODE).episode.next_steps(story.at)
+        (step,) = [one for one in steps if one.skill == "yield"]
+        found.append((step.support, step.help, step.why.partition(". ")[0]))
+        story.attempt("yield", step.support, step.help)
+    both = "A safe attempt with both hands on the bars comes first"
+    waits = "Have the fall reviewed and cleared first; until it is looked at, only in the bars with somebody at hand"
+    assert found == [("bars_both", "stand_by", both), ("bars_both", "stand_by", waits)]

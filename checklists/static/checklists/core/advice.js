@@ -123,35 +123,47 @@ function nextStep(course, skill, at, signed, begun) {
   if (fold.skills[skill.number][MET] && status !== "blocked") return null;
   if (status === "blocked" && skill.depends & fold.applicable & ~signed & ~begun) return null;
   let best = null;
-  for (const [rung, help] of candidates(course, skill, status === "blocked")) {
+  for (const [rung, help] of candidates(course, skill)) {
     const entry = course.planned(skill.skill.key, skill.ladder[rung], help, at);
     if (course.foreseeBuiltin(entry).length) continue;
     const first = brokenBy(course, entry);
     if (best === null || first.length < best.first.length) {
-      best = new Step(skill.skill.key, skill.ladder[rung], help, why(course, skill, rung), first);
+      best = new Step(skill.skill.key, skill.ladder[rung], help, why(course, skill, rung, at), first);
     }
     if (!first.length) break;
   }
   return best;
 }
 
-function why(course, skill, rung) {
-  const asked = skill.stages[course.fold.skills[skill.number][STAGE]].rung;
+// How far the evidence is, after what keeps it from going further: a rung that was not safe yet, or a rule.
+function why(course, skill, rung, at) {
+  const [highest, help] = aimOf(course, skill);
   const howFar = evidence(course.fold, skill);
+  if (rung < highest) { // it was safe there already
+    const aim = course.planned(skill.skill.key, skill.ladder[highest], help, at);
+    const [number] = course.foreseeBuiltin(aim);
+    if (number !== undefined) return `${doFirst(course, aim, number)} ${howFar}`;
+  }
+  const asked = skill.stages[course.fold.skills[skill.number][STAGE]].rung;
   return rung >= asked ? howFar : `A safe attempt ${said(skill.ladder[rung])} comes first. ${howFar}`;
 }
 
-// Rungs from the one that the stage asks for, as far as allowed, back to the first; last with somebody at hand. A blocked skill
-// is learnt in the bars only, and there too it climbs.
-function candidates(course, skill, blocked) {
+// The rung that the stage asks for, as far as allowed, and the help that it is tried with.
+function aimOf(course, skill) {
   const helps = course.protocol.help;
   const state = course.fold.skills[skill.number];
   const asked = skill.skill.criterion(course.fold.plan.both).stages[state[STAGE]].help;
-  const help = asked ?? helps[Math.max(helps.length - 2, 0)];
+  return [Math.min(state[ALLOWED], skill.stages[state[STAGE]].rung), asked ?? helps[Math.max(helps.length - 2, 0)]];
+}
+
+// Rungs from the one that is aimed at back to the first; then the same with somebody at hand, as what is learnt or waits in the
+// bars climbs there too.
+function candidates(course, skill) {
+  const helps = course.protocol.help;
+  const [highest, help] = aimOf(course, skill);
   const atHand = helps[Math.min(1, helps.length - 1)];
-  const highest = Math.min(state[ALLOWED], skill.stages[state[STAGE]].rung);
-  const down = (from, given) => Array.from({ length: from + 1 }, (_, back) => [from - back, given]);
-  return [...down(highest, help), ...(atHand === help ? [] : down(blocked ? highest : 0, atHand))];
+  const down = (given) => Array.from({ length: highest + 1 }, (_, back) => [highest - back, given]);
+  return [...new Set([help, atHand])].flatMap(down);
 }
 
 /**
