@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.core.signals import request_finished, request_started
@@ -199,10 +198,3 @@ def session_ends(staff: Staff) -> None:
             store = SessionStore(row.session_key)
             store["seen_at"] = "2020-01-01T00:00:00+00:00"
             store.save()
-
-
-def barriers(page: Page) -> list[str]:
-    """What axe-core (an outside judge of WCAG) finds on the page: one line a rule, with where."""
-    options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-    found = Axe().run(page, options=options).response["violations"]
-    return [f"{rule['id']}: {rule['help']} {[node['target'] for node in rule['nodes']]}" for rule in found]

@@ -28,7 +28,7 @@ THEMES: dict[str, dict[str, Any]] = {
 NARROW, ZOOMED, WIDE = (320, 640), (640, 400), (1280, 800)  # 1.4.10; 1280 x 800 at 200 %; the tablet itself
 
 
-def judged(page: Page, *, rules: Iterable[str] = (), sheets: bool = False) -> list[str]:
+def barriers(page: Page, *, rules: Iterable[str] = (), sheets: bool = False) -> list[str]:
     """What axe finds: one line a rule, with where. `rules`: only these. `sheets`: read the sheets of style, too, which
     one rule asks for and which takes as long as all the others."""
     more = MORE | OF_SHEETS if sheets else MORE
@@ -47,7 +47,7 @@ def judged(page: Page, *, rules: Iterable[str] = (), sheets: bool = False) -> li
 def in_theme(page: Page, theme: str, *, rules: Iterable[str] = (), sheets: bool = False) -> list[str]:
     """axe in one theme; the page is light again afterwards."""
     page.emulate_media(**THEMES[theme])
-    found = [f"{theme}: {line}" for line in judged(page, rules=rules, sheets=sheets)]
+    found = [f"{theme}: {line}" for line in barriers(page, rules=rules, sheets=sheets)]
     page.emulate_media(**THEMES["light"])
     return found
 
@@ -95,7 +95,7 @@ def refused(page: Page) -> dict[str, list[str]]:
         return {}
     with page.expect_navigation(wait_until="domcontentloaded"):
         asked(page, "sendEmpty")
-    return {"refused": judged(page) + asked(page, "unexplained")}
+    return {"refused": barriers(page) + asked(page, "unexplained")}
 
 
 def _one_of_many(page: Page) -> bool:

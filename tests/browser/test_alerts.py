@@ -10,7 +10,8 @@ from playwright.sync_api import Page, expect
 from caseload.models import Episode
 from checklists.alerts.models import Alert
 from clinic.models import Staff
-from tests.browser.conftest import barriers, session_ends, takes_both_steps
+from tests.browser.conftest import session_ends, takes_both_steps
+from tests.browser.looking import barriers
 from tests.makers import a_therapist, ago, an_attempt, an_entry, an_episode, recorded
 
 Enter = Callable[..., Page]

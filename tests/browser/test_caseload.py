@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from caseload.models import Episode, Referral
 from tests.browser.caseload_scene import Scene, a_busy_morning
-from tests.browser.conftest import barriers
+from tests.browser.looking import barriers
 from tests.makers import a_lead, a_person, a_therapist, ago, an_entry, an_episode, recorded
 
 Enter = Callable[..., Page]

@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from psycopg import sql
 
 from clinic.models import Site
-from tests.browser.conftest import barriers
+from tests.browser.looking import barriers
 from tests.makers import a_lead
 
 Enter = Callable[..., Page]

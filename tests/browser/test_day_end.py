@@ -9,9 +9,10 @@ from playwright.sync_api import Page, Route, expect
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers, signs_out
+from tests.browser.conftest import Enter, signs_out
 from tests.browser.device_store import IN_STORE
 from tests.browser.floor_hands import Hand, recorded
+from tests.browser.looking import barriers
 from tests.makers import a_person, a_therapist, an_entry, an_episode
 from tests.makers import recorded as written
 from tests.web.test_today_page import a_visit

@@ -9,9 +9,10 @@ from playwright.sync_api import Locator, Page, expect
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers
+from tests.browser.conftest import Enter
 from tests.browser.device_store import IN_STORE
 from tests.browser.floor_hands import Hand, recorded, send_now
+from tests.browser.looking import barriers
 from tests.makers import a_person, a_therapist, an_episode
 
 pytestmark = pytest.mark.cut_off

@@ -12,8 +12,9 @@ from caseload.models import Episode
 from checklists.models import RefusedEntry
 from clinic.audit.models import TrailRow
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers, sign_in
+from tests.browser.conftest import Enter, sign_in
 from tests.browser.floor_hands import Hand, recorded, send_now
+from tests.browser.looking import barriers
 from tests.makers import a_person, a_therapist, ago, an_entry, an_episode
 from tests.makers import recorded as record
 

@@ -11,7 +11,8 @@ from clinic.audit import trail
 from clinic.audit.selectors import PAGE
 from clinic.models import Site
 from tests.browser.by_keyboard import Keyboard
-from tests.browser.conftest import barriers, session_ends, takes_both_steps
+from tests.browser.conftest import session_ends, takes_both_steps
+from tests.browser.looking import barriers
 from tests.makers import a_lead, a_records_officer, a_site, a_therapist, now
 
 Enter = Callable[..., Page]

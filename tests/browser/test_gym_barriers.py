@@ -7,8 +7,9 @@ from playwright.sync_api import Locator, Page, expect
 
 from caseload.models import Episode, Visit
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers
+from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand
+from tests.browser.looking import barriers
 from tests.makers import (
     a_fall,
     a_lead,

@@ -18,7 +18,7 @@ from checklists.keeping.asking import ask_correction
 from checklists.keeping.models import Archive
 from checklists.keeping.services import place_hold, set_retention
 from clinic.outbox.drain import drain
-from tests.browser.conftest import barriers
+from tests.browser.looking import barriers
 from tests.makers import (
     PASSWORD,
     a_code,

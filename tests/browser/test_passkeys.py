@@ -13,7 +13,8 @@ from checklists.models import Signature
 from clinic.audit.models import TrailRow
 from clinic.staff.factors.models import Factor, Kind, in_use
 from clinic.staff.models import Staff
-from tests.browser.conftest import Enter, barriers
+from tests.browser.conftest import Enter
+from tests.browser.looking import barriers
 from tests.makers import PASSWORD, a_code, a_lead, a_therapist, ago, an_attempt, an_episode, recorded
 
 SIZES = ("tablet", "tablet upright", "desk")

@@ -11,9 +11,10 @@ from clinic.models import StaffSession, TrailRow
 from clinic.staff.models import Staff
 from clinic.staff.session_models import Tablet
 from clinic.staff.tablet.services import revoke_tablet
-from tests.browser.conftest import Enter, barriers, takes_both_steps
+from tests.browser.conftest import Enter, takes_both_steps
 from tests.browser.device_store import IN_STORE
 from tests.browser.floor_hands import Hand
+from tests.browser.looking import barriers
 from tests.makers import (
     PIN,
     a_check,

@@ -12,7 +12,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from checklists.proof.offline.check import Line, checked, verdict
 from clinic.ledger.merkle import leaf_hash
-from tests.browser.conftest import barriers
+from tests.browser.looking import barriers
 from tests.ledger.conftest import ledger
 from tests.ledger.test_merkle_refusals import spoiled
 from tests.ledger.vectors import CONSISTENCY, ENTRIES, INCLUSION, ROOTS, hashes

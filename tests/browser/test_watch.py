@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from clinic.watch import selectors
 from clinic.watch.beats import beat
-from tests.browser.conftest import barriers
+from tests.browser.looking import barriers
 from tests.makers import a_lead, a_therapist, ago, an_episode
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

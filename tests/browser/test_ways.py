@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from clinic.staff.roles import Role
-from tests.browser.conftest import barriers
+from tests.browser.looking import barriers
 from tests.makers import a_check, a_site, a_staff, a_therapist, ago, an_attempt, an_entry, an_episode, recorded
 
 Enter = Callable[..., Page]
