@@ -34,6 +34,7 @@ AFTER = Spoken(
         "free_swing_proven_off": gettext_noop("free swing is proven off"),
         "yield_proven_after_change": gettext_noop("the check in the bars"),
         "failed_check_cleared": gettext_noop("walking mode or the lock is proven"),
+        "gap": gettext_noop("an attempt in the bars"),
     }
 )
 

@@ -27,6 +27,7 @@ from checklists.words import Spoken, said
 
 TAGS = frozenset({"stairs", "ramp"})
 OWN = frozenset({"prerequisite", "fall_review"})  # of which the reasons of a status speak themselves
+GAP = "gap"  # the one rule of the core that is put right as a check is: by an attempt in the bars
 MARKS = {"alone": "signed_off", "with_us": "training", "led": "training", "not_now": "stop"}
 VERDICT = Spoken(
     {
@@ -131,7 +132,7 @@ class _Asked:
         for support, help_ in tries:
             planned = {"skill": tread.key, "support": support, "help": help_}
             breaks = self._fold.advise(planned, at=self._at).breaks if self._fold else ()
-            kept = [one for one in breaks if one.rule in BUILTIN_RULES]
+            kept = [one for one in breaks if one.rule in BUILTIN_RULES and one.rule != GAP]
             lasting = [said(f"{one.sentence} {one.do_first}") for one in kept if one.rule not in told]
             if not kept:
                 further = [_("No further yet: {why}").format(why=" ".join(dict.fromkeys(held)))] if held else ()

@@ -299,3 +299,15 @@ def test_the_head_names_the_knee_that_is_worn_with_its_serial_number(enter: Ente
     seen = page(enter(runa), f"/people/{ines.pk}/")
     assert "Invented knee 2" in seen
     assert "SN-4471" in seen
+
+
+def test_after_an_exchange_nobody_is_said_to_have_set_a_mode(enter: Enter) -> None:
+    runa = a_therapist()
+    episode = an_episode(assigned_to=runa)
+    set_, new = an_entry("mode_set", at=ago(days=2), mode="walking"), an_entry("setting_changed", at=ago(days=1))
+    imported(runa, episode, set_)
+    assert "only set, not proven, " in page(enter(runa), f"/people/{episode.pk}/")
+    imported(a_prosthetist(), episode, {**new, "setting": "knee", "to": "another", "features": []})
+    seen = page(enter(runa), f"/people/{episode.pk}/")
+    assert "<b>Mode not known</b><br> not proven since " in seen
+    assert "only set, not proven, " not in seen

@@ -147,16 +147,21 @@ def test_the_start_check_comes_before_a_yes(enter: Enter, runa: Staff, ines: Epi
     assert way(client, ines, "stair_up").words == "yes, also at home"
 
 
-def test_after_a_long_break_each_row_says_why_it_is_not_now_and_what_comes_first(
+def test_after_a_long_break_each_row_says_what_comes_first_and_what_holds_then(
     enter: Enter, runa: Staff, ines: Episode
 ) -> None:
+    """Nobody reads a 'not now' that is another thing after the first minutes of the session."""
     imported(runa, ines, *climbed(runa, *LEVEL), an_attempt("even_walk", "none", at=ago(days=35), by=runa))
     client = enter(runa)
-    stairs = client.get(f"/people/{ines.pk}/").context["page"].stairs
-    up = next(one for one in stairs.ways if one.skill == "stair_up")
-    told = "Make the first attempt after the break in the bars."
-    assert up.verdict == "not_now"
-    assert any(told in line for line in (*up.why, *stairs.shared))
+    up = way(client, ines, "stair_up")
+    assert (up.words, up.mark) == (
+        "not before the start check and an attempt in the bars; after it: only with us",
+        "waiting",
+    )
+    assert "Make the first attempt after the break in the bars." in page(client, f"/people/{ines.pk}/")
+    recorded(runa, ines, a_check(at=ago(minutes=3)), an_attempt("even_walk", "bars_both", by=runa))
+    now = way(client, ines, "stair_up")
+    assert (now.words, now.how) == ("only with us", up.how)
 
 
 def test_what_a_therapist_has_to_lead_first_says_so_to_an_assistant_in_its_row(

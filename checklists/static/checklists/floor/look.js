@@ -73,9 +73,9 @@ export function look(floor, root) {
     const named = (step) => [words.skills[step.skill].name, words.rung(step.support), config.words.help[step.help]].join(", ");
     return [
       h("h1", {}, first ? (led ? gettext("Next, for you") : gettext("Next")) : gettext("Choose a skill")),
+      checks.length ? note("check", gettext("Check first"), ...checks.flatMap(toCheck)) : null, // above what it comes before
       led ? note("check", fill(gettext("Next, with a therapist: {step}"), { step: named(led) }), first ? null : gettext("You may repeat any skill that a therapist has led before.")) : null,
       first ? note("yours", named(first), spoken(first.why), button(gettext("Take it up"), () => takeUp(first))) : null,
-      checks.length ? note("check", gettext("Check first"), ...checks.flatMap(toCheck)) : null,
     ];
   }
 

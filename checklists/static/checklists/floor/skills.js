@@ -17,10 +17,11 @@ const tools = (skill) => skill.measures.map((measure) => TOOLS[measure.key]?.())
 export function skillList(floor, root) {
   const { config, store, choose, words } = floor;
   const list = h("div", { class: "plan-list", role: "radiogroup", "aria-labelledby": "h-skill" });
+  const measured = [...new Set(config.skills.flatMap(tools))].join(", "); // whoever looks for the scales finds them behind this key
   const change = button(gettext("Change"), () => { document.body.classList.remove("chosen"); list.querySelector("input")?.focus(); }, "act act-soft plan-change", { "aria-label": gettext("Change the skill") });
   root.append(
     h("div", { class: "plan-head" }, h("h2", { class: "legend", id: "h-skill" }, h("span", { class: "tap" }, "1"), gettext("Skill")),
-      button(fill(gettext("All {n} skills"), { n: config.skills.length }), all, "act act-soft plan-all"), change),
+      button([h("span", {}, fill(gettext("All {n} skills"), { n: config.skills.length })), measured && h("small", {}, measured)], all, "act act-soft plan-all"), change),
     list);
   let before = [];
   let drawn = "";
