@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
@@ -24,7 +24,7 @@ from checklists.alerts.struck import STRUCK, danger_words, is_own, what_now
 from checklists.person.facts import Told, happened_at, tell
 from checklists.words import Spoken, pgettext_noop, said
 from checklists.words.tables import worded
-from clinic import access
+from clinic import access, clock
 from clinic.access import Action
 from clinic.access.standing import beyond
 from clinic.errors import NotFound
@@ -65,6 +65,7 @@ class Shown:
     mark: str
     late: bool
     do_now: list[str]
+    past: bool  # an attempt of an earlier day: nobody stands there any more, and it is begun with next time
     ladder: list[Rung]
     may_answer: bool
     asks: str  # what the answer's field is called: it names the person, so that a card that moved is noticed
@@ -204,6 +205,7 @@ def _shown(
         mark="withdrawn" if act.state == "withdrawn" else act.severity,
         late=act.known_at - act.happened_at > LATE,
         do_now=list(dict.fromkeys(do_now(actor, act, rule) for rule in waiting)),
+        past=act.fact.get("kind") == "attempt" and _day(actor, act.happened_at) < _day(actor, at),
         ladder=_ladder(act, at),
         may_answer=may_answer and act.waiting,
         asks=_asks(actor, act),
@@ -212,6 +214,10 @@ def _shown(
         ring=(ring := act.waiting and act.severity == Severity.CRITICAL and act.episode_id in phones),
         phone=phones[act.episode_id] if ring else "",
     )
+
+
+def _day(actor: Staff, at: datetime) -> date:
+    return clock.local_day(at, actor.site.time_zone)
 
 
 def _told(act: Act) -> Told:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -16,11 +16,12 @@ from caseload.request.models import RequestState
 from checklists.alerts.models import Notice
 from clinic import access
 from clinic.access import Action
+from clinic.language import dates
 from clinic.staff.models import Staff
 
 
 def settled_since(actor: Staff, rows: Sequence[Notice], *, at: datetime) -> dict[int, str]:
-    """What became of it, by the number of the notice, as far as the actor may see it. Two statements."""
+    """What became of it, by the number of the notice, as far as the actor may see it. Three statements."""
     asked = _about(row for row in rows if row.topic == "request.asked")
     planned = _about(row for row in rows if row.topic.startswith("review."))
     ended = [RequestState.DONE, RequestState.DECLINED]
@@ -28,10 +29,18 @@ def settled_since(actor: Staff, rows: Sequence[Notice], *, at: datetime) -> dict
     answered = _seen(access.scoped(actor, Action.SEE_REQUESTS, requests, at=at))
     reviews = access.scoped(actor, Action.SEE_PERSON, PlannedReview.objects.filter(pk__in=planned.values()), at=at)
     made = _seen(reviews.filter(done_at__isnull=False))
+    put_off = _put_off(rows, dict(reviews.filter(done_at__isnull=True).values_list("pk", "due_on")), planned)
     return {
         **{number: _("answered since") for number, subject in asked.items() if subject in answered},
         **{number: _("done since") for number, subject in planned.items() if subject in made},
+        **{number: _("a new date since: {day}").format(day=dates.day(on)) for number, on in put_off.items()},
     }
+
+
+def _put_off(rows: Iterable[Notice], due: Mapping[UUID, date], planned: Mapping[int, UUID]) -> dict[int, date]:
+    """Of the news about reviews that have another date now than the one that it was about: that date."""
+    now = {row.pk: due[planned[row.pk]] for row in rows if planned.get(row.pk) in due}
+    return {row.pk: now[row.pk] for row in rows if row.pk in now and row.dedupe_key[-10:] != now[row.pk].isoformat()}
 
 
 def _about(rows: Iterable[Notice]) -> dict[int, UUID]:

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from caseload.assignment.selectors import hands
 from caseload.models import Episode, Person
-from caseload.words import day_words, may_have
+from caseload.words import day_words, listed, may_have
 from checklists.floor import words
 from checklists.floor.config import protocol_part
 from checklists.floor.state import floor_state, of_floor
@@ -20,6 +20,7 @@ from checklists.record import protocols
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
+from clinic.staff.selectors import who_reaches
 
 
 def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any]:
@@ -63,11 +64,20 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
         "strike_for": words.STRIKE_FOR,
         "wrong_result": words.WRONG_RESULT,
+        "others": _others(actor, episode, at),
         "protocol": f"{protocol.key} {protocol.version}",
         "fall_review_days": protocol.fall_review_days,
         "state": floor_state(episode, at=at, role=actor.stamped_role(at.date())),
         **protocol_part(protocol.document, episode.side),
     }
+
+
+def _others(actor: Staff, episode: Episode, at: datetime) -> str:
+    """Who else may go on with them, by name: whoever carries them or stands in, or whose role reaches so far."""
+    theirs = hands(actor, episode.pk, at=at)
+    names = [turn.staff for turn in (theirs.standing_in, theirs.carrier) if turn]
+    names += who_reaches(Action.RECORD, episode.site_id, at=at).values_list("name", flat=True)
+    return listed([name for name in dict.fromkeys(names) if name != actor.name])
 
 
 def _helps(actor: Staff, episode: Episode, at: datetime) -> dict[str, str] | None:

@@ -10,7 +10,7 @@ from django.db.models import Count, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from clinic import access
-from clinic.access import POLICY, Action
+from clinic.access import POLICY, Action, Scope
 from clinic.staff.factors.selectors import FactorRow, factors_of
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.move_models import SiteMove
@@ -75,6 +75,16 @@ def who_may(action: Action, *, at: datetime) -> QuerySet[Staff]:
     """Those whose roles of today open an action, by name: for a page that says whom to ask."""
     held = {"role_terms__role__in": list(POLICY[action]), "role_terms__period__contains": at.date()}
     return Staff.objects.filter(is_active=True, **held).distinct().order_by("name")
+
+
+def who_reaches(action: Action, site_id: UUID, *, at: datetime) -> QuerySet[Staff]:
+    """Those of them whose roles open an action for everybody of a site, by name."""
+    scopes = POLICY[action].items()
+    everywhere = [role for role, scope in scopes if scope is Scope.ALL]
+    here = [role for role, scope in scopes if scope is Scope.SITE]
+    held = Q(role_terms__role__in=everywhere) | Q(role_terms__role__in=here, site_id=site_id)
+    rows = Staff.objects.filter(held, is_active=True, role_terms__period__contains=at.date())
+    return rows.distinct().order_by("name")
 
 
 def staff_list(actor: Staff, *, at: datetime, role: str = "", former: bool = False) -> list[StaffRow]:

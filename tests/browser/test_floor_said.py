@@ -11,7 +11,7 @@ from clinic.staff.models import Staff
 from clinic.staff.session_models import StaffSession
 from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand, recorded
-from tests.makers import ago, an_assistant, an_attempt, an_entry, imported
+from tests.makers import a_lead, a_site, ago, an_assistant, an_attempt, an_entry, imported
 from tests.makers import recorded as record
 
 
@@ -365,12 +365,21 @@ def test_closing_with_a_knee_that_is_locked_says_so_and_proof_is_not_the_heavy_k
 
 
 def test_a_session_is_handed_over_on_ones_own_sign_in_and_stays_open(
-    hand: Hand, ines: Episode, therapist: Staff
+    enter: Enter, ines: Episode, therapist: Staff
 ) -> None:
+    """Whoever may go on is named: the session is nobody else's to see."""
+    here, elsewhere = (
+        an_assistant(site=ines.site, name="Pia Ottermere"),
+        an_assistant(name="Lorn Quilldale", site=a_site("Birch Hall")),
+    )
+    a_lead(name="Marit Sandhollow")
+    hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
     hand.start_check()
     hand.tap(hand.page.get_by_role("button", name="Pass on this tablet"))
-    expect(hand.page.get_by_role("dialog")).to_contain_text("The session stays open")
-    expect(hand.page.get_by_role("dialog")).to_contain_text("or who stands in, an assistant of the same site")
+    dialog = hand.page.get_by_role("dialog")
+    expect(dialog).to_contain_text("The session stays open")
+    expect(dialog).to_contain_text(f"Who may: Marit Sandhollow and {here.name}.")
+    expect(dialog).not_to_contain_text(elsewhere.name)
     hand.tap(hand.page.get_by_role("button", name="Sign out and pass it on"))
     hand.page.wait_for_url(f"**/sign-in/?next=*{ines.pk}*")
     assert len(recorded(ines, "session_opened")) == 1

@@ -369,3 +369,13 @@ def test_news_of_a_request_that_is_answered_since_says_so(enter: Enter) -> None:
     assert "answered since" not in text_of(browser)
     decline_request(actor=bench, request_id=request.pk, version=1, reason="as it should be")
     assert "An adjustment is asked for · answered since" in text_of(browser)
+
+
+def test_nobody_is_told_to_sit_somebody_down_who_stood_there_days_ago(enter: Enter) -> None:
+    runa = a_therapist()
+    for days, told in ((0, "Do now"), (3, "Then, or else at the next session")):
+        episode = an_episode(assigned_to=runa)
+        attempt = an_attempt("sit_stand", "none", help="alone", at=ago(days=days, minutes=5), by=runa)
+        recorded(runa, episode, attempt)
+        page = text_of(enter(runa), f"/alerts/{episode.pk}/{attempt['id']}/")
+        assert ("Stop" in page, "Do now" in page, told in page) == (True, days == 0, True)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import date
 
 import pytest
 from django.test import Client
 
-from caseload.models import Episode
+from caseload.models import Episode, PlannedReview
 from checklists.alerts.models import Notice
 from clinic import clock
 from clinic.models import Staff
@@ -72,6 +73,21 @@ def test_news_about_somebody_who_is_in_other_hands_now_has_neither_name_nor_link
     assert f"/people/{theirs.pk}/" in page
     assert str(anothers.pk) not in page
     assert f"{anothers.reference}, not yours to see now" in page
+
+
+def test_news_of_a_review_that_has_another_date_now_says_which(enter: Enter) -> None:
+    lead, episode = a_lead(), an_episode()
+    was, now = date(2026, 11, 3), date(2026, 12, 2)
+    about = {"staff": lead, "episode": episode, "topic": "review.escalated", "severity": "major"}
+    for due in (was, now):
+        review = PlannedReview.objects.create(
+            episode=episode, kind="routine", due_on=due, planned_at=clock.now(), planned_by=lead
+        )
+        key = f"review.escalated:{review.pk}:{was}"
+        Notice.objects.create(**about, subject_id=str(review.pk), dedupe_key=key, made_at=clock.now())
+    page = text_of(enter(lead))
+    assert "An overdue review that nobody has seen to" in page
+    assert page.count("a new date since: 2 Dec 2026") == 1
 
 
 def test_nobody_reads_anothers_news_away(enter: Enter) -> None:

@@ -98,7 +98,7 @@ def test_the_form_of_an_exchange_is_taken_as_the_page_carries_it(enter: Enter, w
     episode, _device = somebody_with_a_knee(bench, side="left")
     browser, address = enter(bench), f"/bench/{episode.pk}/?setting=knee{way}"
     page = browser.get(address).content.decode()
-    form = page[page.index('<form method="post" class="stack"') :]
+    form = page[page.index('<form method="post" id="change"') :]
     said: dict[str, object] = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', form))
     ticks = re.findall(r'name="features" value="(\w+)"[^>]*checked', form)
     done = browser.post(address, {**said, "features": ticks, "to": "Bench knee 9", "serial": "SN-4471"})
@@ -143,8 +143,10 @@ def test_a_fact_that_was_sent_alone_asks_for_its_part_and_for_nothing_more(enter
     assert "not in the register yet" not in browser.get(plan).content.decode()
     once_more = browser.get(f"{address}&another=1").content.decode()
     assert "Record the exchange" in once_more
-    earlier = browser.get(f"{address}&another=1&made={quote(stamp(ago(days=1)))}").content.decode()
-    assert '<a href="?setting=knee&amp;side=left&amp;new=1&amp;another=1">No, it is made now</a>' in earlier
+    earlier, made = f"{address}&another=1&made={quote(stamp(ago(days=1)))}", {"made": stamp(ago(days=1)), "now": "now"}
+    assert "No, it is made now</button>" in browser.get(earlier).content.decode()
+    back = browser.post(earlier, change(browser, earlier, **made)).content.decode()
+    assert ("recorded as of then" in back, "Record the exchange" in back) == (False, True), "still another exchange"
 
 
 def test_of_two_prostheses_the_one_that_is_named_gets_the_part(enter: Enter) -> None:

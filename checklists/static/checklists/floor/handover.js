@@ -16,7 +16,7 @@ export function handOver(floor) {
   const go = async () => (await leave()) && form.submit();
   form?.addEventListener("submit", (event) => {
     event.preventDefault();
-    leaveNothing(floor, () => (form.dataset.handOver === "own" ? leaving(hand) : hand()));
+    leaveNothing(floor, () => (form.dataset.handOver === "own" ? leaving(hand, config.others) : hand()));
   });
 
   async function hand() {
@@ -37,10 +37,11 @@ export function handOver(floor) {
   }
 }
 
-function leaving(hand) {
+function leaving(hand, others) {
+  const may = others ? fill(gettext("Who may: {names}."), { names: others }) : gettext("Nobody else may go on with this person.");
   const dialog = ask(gettext("Pass this tablet to a colleague"), h("div", { class: "asks" },
     h("p", {}, gettext("You are signed out. The session stays open: your colleague signs in here and goes on with this person.")),
-    h("p", { class: "quiet" }, gettext("Who may: the therapist whose person this is or who stands in, an assistant of the same site, a clinic lead. Anybody else comes to a page of their own.")),
+    h("p", { class: "quiet" }, may, " ", gettext("Anybody else comes to a page of their own.")),
     h("p", { class: "acts" }, button(gettext("Sign out and pass it on"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
 }
 
