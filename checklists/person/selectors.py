@@ -19,6 +19,7 @@ from caseload.prosthesis.selectors import devices
 from caseload.request.selectors import Asked, requests_of_episode
 from caseload.review.selectors import Due, reviews_of_episode
 from caseload.words import age_on
+from checklists.alerts.selectors import waiting_count
 from checklists.person.exchanged import Unrecorded, unrecorded
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
@@ -27,6 +28,7 @@ from checklists.person.settings import Change, Fell, changes, falls
 from checklists.person.stairs import Stairs, stairs_today
 from checklists.person.timeline import Line, by_day, timeline, with_again
 from checklists.pictures import Tread
+from checklists.today.dues import alert_words
 from checklists.today.rows import Next, feature_words, next_of
 from checklists.words.tables import protocol_words
 from clinic import access
@@ -69,6 +71,7 @@ class PersonPage:
     page: Page[Line]
     changes: Sequence[Change]
     unrecorded: Sequence[Unrecorded]
+    alerts: str  # how many wait for an answer, among those that the reader sees; nothing where none does
     falls: Sequence[Fell]
     reviews: Sequence[Due]
     requests: Sequence[Asked]
@@ -87,10 +90,10 @@ class PersonPage:
 
     @property
     def nothing_to_do(self) -> bool:
-        """Neither a fall to review, nor a signature, a review, or an open request."""
+        """Neither an alert to answer, a fall to review, nor a signature, a review, or an open request."""
         falls = any(fall.waits for fall in self.falls)
         asked = any(request.state in ("asked", "seen") for request in self.requests)
-        return not (falls or self.ready or self.reviews or asked)
+        return not (self.alerts or falls or self.ready or self.reviews or asked)
 
 
 # What outlives an episode: to read it on paper, and to have it put right.
@@ -121,6 +124,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
     shown = with_again(actor, episode_id, shown, head.zone, closed=ended, at=at)
     document = standing.protocol.document
     parts, made = devices(actor, episode_id, at=at), changes(episode_id, document)
+    waits = waiting_count(actor, at=at, episode_id=episode_id)
     seen = access.reach(actor, Action.SEE_REQUESTS, at) is not None
     offered = OFFERED_CLOSED if ended else OFFERED
     may = frozenset(str(action) for action in offered if access.reach(actor, action, at) is not None)
@@ -143,6 +147,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         page=shown,
         changes=made,
         unrecorded=() if ended else unrecorded(parts, made, head.zone),
+        alerts=alert_words(waits) if waits else "",
         falls=falls(episode_id),
         reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],
         requests=requests_of_episode(actor, episode_id, at=at) if seen else (),

@@ -33,7 +33,7 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
     """What is due for each person. Three statements."""
     dues: dict[UUID, list[Due]] = defaultdict(list)
     for episode, acts in _alerts(stand):
-        dues[episode].append(Due("alert", "critical", _alert_words(acts), link="alerts"))
+        dues[episode].append(Due("alert", "critical", alert_words(acts), link="alerts"))
     for episode, standing in stand.items():
         if falls := len(falls_waiting(standing)):
             dues[episode].append(Due("fall", "critical", _fall_words(falls), link="review", many=falls))
@@ -86,5 +86,6 @@ def _asked(standing: Standing, rule: str) -> str:
     return ASKED[rule] if rule in ASKED else said(words_of(standing.protocol, rule).sentence)
 
 
-def _alert_words(acts: int) -> str:
+def alert_words(acts: int) -> str:
+    """How many alerts wait for an answer."""
     return ngettext("{n} alert to answer", "{n} alerts to answer", acts).format(n=acts)

@@ -46,6 +46,11 @@ def signed(staff: Staff, skill: str, *, days: int) -> dict[str, object]:
     return an_entry("sign_off", by=staff, at=ago(days=days), skill=skill)
 
 
+def todo(client: Client, episode: Episode) -> str:
+    """The part of what is to be done."""
+    return page(client, f"/people/{episode.pk}/").split('id="h-rev"')[1].split("</section>")[0]
+
+
 def test_the_masthead_has_two_identifiers_and_the_knee(enter: Enter, runa: Staff, ines: Episode) -> None:
     seen = page(enter(runa), f"/people/{ines.pk}/")
     for said in ("Ines Vartholm", ines.person.number, ines.person.second_identifier, "lock, free swing, yielding"):
@@ -95,6 +100,32 @@ def test_a_fall_waits_in_view_until_it_is_reviewed(enter: Enter, runa: Staff, in
     assert "Fall to review" in page(enter(runa), f"/people/{ines.pk}/")
     assert f"{runa.name} reviews it." in page(enter(an_assistant()), f"/people/{ines.pk}/")
     assert f"{runa.name} reviews it." not in page(enter(runa), f"/people/{ines.pk}/")
+
+
+def test_alerts_that_wait_stand_above_the_falls_in_todays_words_and_lead_to_the_alerts(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    recorded(runa, ines, a_fall(skill="stand_load"))
+    assert "to answer" not in todo(enter(runa), ines)
+    skipped = [an_attempt("stand_load", at=ago(minutes=minutes)) for minutes in (3, 2)]
+    recorded(runa, ines, *skipped)
+    recorded(runa, other := an_episode(assigned_to=runa), an_attempt("stand_load"))
+    for reader in (runa, an_assistant(), a_lead(), a_prosthetist()):
+        said = todo(enter(reader), ines)
+        assert '<a href="/alerts/">2 alerts to answer</a>' in said
+        assert said.index("2 alerts to answer") < said.index("Fall to review")
+    assert "1 alert to answer" in todo(enter(runa), other), "of theirs alone"
+    for fact in skipped:
+        enter(runa).post(f"/alerts/{ines.pk}/{fact['id']}/", {"text": "Sat down, checked together."})
+    assert "to answer" not in todo(enter(runa), ines)
+
+
+def test_where_only_an_alert_waits_the_page_does_not_say_that_nothing_waits(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    assert "Nothing waits." in todo(enter(runa), ines)
+    recorded(runa, ines, an_attempt("stand_load"))
+    assert "Nothing waits." not in todo(enter(runa), ines)
 
 
 def test_older_facts_come_on_the_next_page_and_none_is_shown_twice(enter: Enter, runa: Staff, ines: Episode) -> None:
