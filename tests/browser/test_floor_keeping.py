@@ -51,6 +51,17 @@ def test_a_failed_send_is_shown_kept_and_sent_again_once(hand: Hand, ines: Episo
     assert len(recorded(ines, "check")) == 1
 
 
+def test_what_waits_takes_nothing_from_whose_floor_it_is(hand: Hand) -> None:
+    """Both identifiers, the day of birth and the side stand there whole, upright too."""
+    hand.page.set_viewport_size({"width": 800, "height": 1280})
+    cut(hand.page)
+    hand.start_check()
+    expect(hand.page.locator(".net-wait")).to_be_visible()
+    who = hand.page.locator(".strip-who span").first
+    expect(who).to_contain_text("prosthesis")
+    assert who.evaluate("(words) => words.scrollHeight - words.clientHeight") < 5, "not a line is cut off"
+
+
 def test_it_is_tried_again_without_anybody_tapping(hand: Hand, ines: Episode) -> None:
     cut(hand.page)
     hand.start_check()
