@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from caseload.assignment.models import Assignment
@@ -39,6 +39,7 @@ class Asked:
     asked_at: datetime
     days: int
     seen_by: str
+    seen_at: datetime | None
     answer: str
     done_by: str
     done_at: datetime | None
@@ -64,6 +65,16 @@ def open_requests(actor: Staff, *, at: datetime, episodes: Collection[UUID] | No
 def answered_requests(actor: Staff, *, since: datetime, at: datetime) -> list[Asked]:
     """What was answered since an instant within the actor's reach, done or declined; the latest first."""
     return _rows(actor, AdjustmentRequest.objects.filter(done_at__gte=since).order_by("-done_at", "pk"), at)
+
+
+def told_since(actor: Staff, since: Mapping[UUID, datetime | None], *, at: datetime) -> list[Asked]:
+    """What the bench said to requests about each of these episodes after an instant of its own, or ever where there is
+    none: done, declined, or that it will see to it."""
+    told = Q(pk__isnull=True)
+    for episode, last in since.items():
+        later = Q(done_at__gt=last) | Q(state=RequestState.SEEN, seen_at__gt=last) if last else Q(seen_at__isnull=False)
+        told |= Q(episode=episode) & later
+    return _rows(actor, AdjustmentRequest.objects.filter(told).order_by("seen_at", "pk"), at)
 
 
 def requests_of_episode(actor: Staff, episode_id: UUID, *, at: datetime) -> list[Asked]:
@@ -111,6 +122,7 @@ def _row(row: AdjustmentRequest, at: datetime) -> Asked:
         asked_at=row.asked_at,
         days=(today - clock.local_day(row.asked_at, zone)).days,
         seen_by=row.seen_by.name if row.seen_by else "",
+        seen_at=row.seen_at,
         answer=_answer(row),
         done_by=row.done_by.name if row.done_by else "",
         done_at=row.done_at,

@@ -97,7 +97,7 @@ def _calls(actor: Staff, visits: Sequence[Planned], at: datetime, zone: str) -> 
     leads = access.reach(actor, Action.SEE_CASELOAD, at) is not None  # to whom the whole clinic is new every day
     told = _Told(
         stand=(stand := standings(keys, at=at)),
-        since=since_last_time(keys, today=start),
+        since=since_last_time(actor, keys, today=start, at=at),
         changed=changed_since_looked(actor, keys, at=at, zone=zone, greets=not leads),
         sessions=sessions_of_day(keys, start=start),
         dues=dues_of(actor, stand, at=at, zone=zone),
