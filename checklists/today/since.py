@@ -9,11 +9,12 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 import orjson
-from django.db.models import Max
+from django.db.models import OuterRef, Subquery
 from django.utils.text import Truncator, capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from caseload.models import Episode
 from caseload.request.selectors import Asked, told_since
 from checklists.person.facts import tell
 from checklists.record.models import Entry, EntryContent
@@ -45,8 +46,9 @@ def since_last_time(actor: Staff, episodes: Iterable[UUID], *, today: datetime, 
     """Settings, falls, reviews, signatures and answers of the bench after the last attempt before `today`, when the
     local day began; by the clock."""
     keys = list(episodes)
-    attempts = Entry.objects.filter(episode__in=keys, kind="attempt", at__lt=today).values_list("episode")
-    last: dict[UUID, datetime | None] = {**dict.fromkeys(keys), **dict(attempts.annotate(last=Max("at")).order_by())}
+    attempts = Entry.objects.filter(episode=OuterRef("pk"), kind="attempt", at__lt=today).order_by("-at").values("at")
+    ended = Episode.objects.filter(pk__in=keys).annotate(last=Subquery(attempts[:1]))  # the newest alone is read
+    last: dict[UUID, datetime | None] = dict(ended.values_list("pk", "last"))
     asked = told_since(actor, last, at=at)
     rows = (
         EntryContent.objects.filter(entry__episode__in=keys, entry__kind__in=(*TELLING, "struck_out"))
