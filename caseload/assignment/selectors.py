@@ -82,6 +82,18 @@ class Hands:
         """Whose turn it is: whoever stands in, else whoever carries it."""
         return self.standing_in or self.carrier
 
+    @property
+    def led_by(self) -> str:
+        """'Lucie Amberwick, for Jonas Wexthorn': who leads, and for whom; nothing where nobody does."""
+        if self.standing_in and self.carrier:
+            return in_place(self.standing_in.staff, self.carrier.staff)
+        return self.leading.staff if self.leading else ""
+
+
+def in_place(name: str, away: str) -> str:
+    """'Lucie Amberwick, for Jonas Wexthorn'."""
+    return _("{name}, for {away}").format(name=name, away=away)
+
 
 def hands(actor: Staff, episode_id: UUID, *, at: datetime) -> Hands:
     """In whose hands an episode is and was. Two statements."""

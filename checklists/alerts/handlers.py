@@ -85,10 +85,10 @@ def tell_asked(payload: Payload, at: datetime) -> None:
 
 
 def tell_answered(payload: Payload, at: datetime) -> None:
-    """Whoever asked hears of the answer; where they have left, whoever carries the person."""
+    """Whoever asked hears of the answer, and whoever carries the person or stands in; where nobody does, the leads."""
     request, episode = payload["request"], UUID(payload["episode"])
     here = AdjustmentRequest.objects.filter(pk=request, asked_by__is_active=True).values_list("asked_by_id", flat=True)
-    to = set(here) or recipients.therapists(episode, [at]) or recipients.leads(at)
+    to = {*here, *recipients.therapists(episode, [at])} or recipients.leads(at)
     tell(News("request.answered", Severity.MINOR, f"request.answered:{request}", request, episode), to, at)
 
 

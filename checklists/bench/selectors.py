@@ -198,7 +198,7 @@ class Work:
         again = ngettext("{n} skill to be proven again", "{n} skills to be proven again", back).format(n=back)
         skills = again if back else _("No signed skill was set back")
         skills = f"{skills}, {_resting(rest)}." if rest else f"{skills}."
-        told = _("Whoever asked is told.") if self.answers else ""
+        told = _("Whoever asked is told, and who leads the sessions now.") if self.answers else ""
         return " ".join(filter(None, (skills, told)))
 
 
@@ -251,11 +251,10 @@ def work(
     worn = devices(actor, episode_id, at=at)
     costs = cost(record, chosen, at=at, made=_earlier(made, head.zone, at))
     missing = unrecorded(worn, costs.standing, head.zone)
-    carrier = hands(actor, episode_id, at=at).carrier
     return Work(
         at=at,
         plan=head,
-        therapist=carrier.staff if carrier else "",
+        therapist=hands(actor, episode_id, at=at).led_by,
         asked=asked,
         setting=chosen,
         setting_words=str(Setting(chosen).label),

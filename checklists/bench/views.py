@@ -103,7 +103,7 @@ def decline(request: HttpRequest, request_id: UUID) -> HttpResponse:
             person=asked.person, number=asked.number, asked_by=asked.asked_by
         ),
         lead=f"{asked.setting_words.capitalize()}: {asked.text}",
-        done=_("Declined. Whoever asked is told."),
+        done=_("Declined. Whoever asked is told, and who leads the sessions now."),
     )
     form = DeclineForm(request.POST or None, initial={"version": asked.version})
     do = partial(decline_request, actor=actor, request_id=request_id)

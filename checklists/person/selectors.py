@@ -147,7 +147,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         page=shown,
         changes=made,
         unrecorded=() if ended else unrecorded(parts, made, head.zone),
-        alerts=alert_words(waits) if waits else "",
+        alerts=alert_words(actor, waits, at=at) if waits else "",
         falls=falls(episode_id),
         reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],
         requests=requests_of_episode(actor, episode_id, at=at) if seen else (),

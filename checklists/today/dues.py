@@ -21,6 +21,8 @@ from checklists.person.heads import Standing
 from checklists.record.models import Deadline
 from checklists.today.rows import Due
 from checklists.words import Spoken, said
+from clinic import access
+from clinic.access import Action
 from clinic.language import dates
 from clinic.staff.models import Staff
 
@@ -33,7 +35,7 @@ def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone:
     """What is due for each person. Three statements."""
     dues: dict[UUID, list[Due]] = defaultdict(list)
     for episode, acts in _alerts(stand):
-        dues[episode].append(Due("alert", "critical", alert_words(acts), link="alerts"))
+        dues[episode].append(Due("alert", "critical", alert_words(actor, acts, at=at), link="alerts"))
     for episode, standing in stand.items():
         if falls := len(falls_waiting(standing)):
             dues[episode].append(Due("fall", "critical", _fall_words(falls), link="review", many=falls))
@@ -86,6 +88,11 @@ def _asked(standing: Standing, rule: str) -> str:
     return ASKED[rule] if rule in ASKED else said(words_of(standing.protocol, rule).sentence)
 
 
-def alert_words(acts: int) -> str:
-    """How many alerts wait for an answer."""
-    return ngettext("{n} alert to answer", "{n} alerts to answer", acts).format(n=acts)
+def alert_words(actor: Staff, acts: int, *, at: datetime) -> str:
+    """How many alerts wait for an answer, and to whoever may give none whose it is."""
+    if access.reach(actor, Action.ACKNOWLEDGE_ALERT, at) is not None:
+        return ngettext("{n} alert to answer", "{n} alerts to answer", acts).format(n=acts)
+    words = ngettext(
+        "{n} alert, for the therapist or a lead to answer", "{n} alerts, for the therapist or a lead to answer", acts
+    )
+    return words.format(n=acts)

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
-from caseload.assignment.selectors import stand_ins
+from caseload.assignment.selectors import in_place, stand_ins
 from caseload.episode.models import Episode
 from caseload.visit.selectors import Planned
 from caseload.words import age_on
@@ -128,9 +128,8 @@ def whole_site(actor: Staff, at: datetime) -> bool:
 def _with(visit: Planned, stand_in: tuple[str, UUID | None] | None) -> str:
     """With whom they come. A plan that still names who is away says who stands in for them."""
     name, away = stand_in or (visit.staff, None)
-    if away != visit.staff_id:
-        return _("with {staff}").format(staff=visit.staff)
-    return _("with {staff}, for {away}").format(staff=name, away=visit.staff)
+    staff = visit.staff if away != visit.staff_id else in_place(name, visit.staff)
+    return _("with {staff}").format(staff=staff)
 
 
 def _state(sessions: Sequence[Session], planned: str) -> str:

@@ -119,7 +119,11 @@ def test_the_prosthetist_sees_the_price_records_the_change_and_the_therapist_see
     expect(page.get_by_role("row", name="Slope down signed off")).to_contain_text("suspended")
     page.get_by_role("radio", name="7").check()
     page.get_by_role("button", name="Record the change, set 9 skills back").click()
-    expect(page.get_by_text("6 skills to be proven again, 3 that rest on them. Whoever asked is told.")).to_be_visible()
+    expect(
+        page.get_by_text(
+            "6 skills to be proven again, 3 that rest on them. Whoever asked is told, and who leads the sessions now."
+        )
+    ).to_be_visible()
     expect(page.get_by_role("row", name="Resistance: 7")).to_contain_text("Ebo Lanterne")
     theirs = enter(scene.therapist, f"/people/{scene.episode.pk}/plan/")
     expect(theirs.get_by_text("answered by Ebo Lanterne")).to_be_visible()

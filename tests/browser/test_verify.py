@@ -192,3 +192,7 @@ def test_a_records_officer_takes_a_bundle_and_checks_it(
     page.get_by_role("link", name="the page for checking").click()
     assert chosen(page, tmp_path / "bundle.zip") == checked(files_in((tmp_path / "bundle.zip").read_bytes()))
     expect(page.locator("#sentence")).to_have_text("THIS BUNDLE HOLDS.")
+
+
+def test_the_name_at_the_top_leads_back_into_the_program_as_everywhere(page: Page) -> None:
+    expect(page.locator(".plate a.plate-name")).to_have_attribute("href", "/")

@@ -12,10 +12,12 @@ from django.db import connection
 from caseload.models import AdjustmentRequest, Episode
 from caseload.request.selectors import open_requests, requests_of_episode
 from caseload.request.services import ask_adjustment, decline_request, reword_request, see_request
+from checklists.alerts.handlers import tell_answered
+from checklists.alerts.models import Notice
 from clinic import clock
 from clinic.errors import Conflict, Denied, Invalid, NotFound, Stale
 from clinic.models import OutboxRow, Staff
-from tests.makers import a_cover, a_lead, a_prosthetist, a_therapist, an_assistant, an_episode, now
+from tests.makers import a_cover, a_lead, a_prosthetist, a_therapist, ago, an_assistant, an_episode, now
 
 pytestmark = pytest.mark.django_db
 TEXT = "Yields too early on the slope: stiffer, please."
@@ -142,3 +144,13 @@ def test_a_request_that_does_not_fit_is_refused(setting: str, text: str) -> None
     with pytest.raises(Invalid):
         ask_adjustment(actor=mine, episode_id=episode.pk, setting=setting, text=text)
     assert not AdjustmentRequest.objects.exists()
+
+
+def test_whoever_stands_in_hears_of_the_answer_as_well_as_whoever_asked() -> None:
+    jonas, lucie = a_therapist(), a_therapist()
+    episode = an_episode(assigned_to=jonas)
+    asked = ask_adjustment(actor=jonas, episode_id=episode.pk, setting="resistance", text="softer")
+    a_cover(episode, lucie, start=ago(hours=1), end=None)
+    tell_answered({"request": str(asked.pk), "episode": str(episode.pk)}, now())
+    told = Notice.objects.filter(topic="request.answered").values_list("staff", flat=True)
+    assert set(told) == {jonas.pk, lucie.pk}

@@ -24,6 +24,7 @@ from checklists.record.models import Entry, Head
 from clinic import clock
 from clinic.models import Staff, TrailRow
 from tests.makers import (
+    a_cover,
     a_lead,
     a_person,
     a_prosthetist,
@@ -172,7 +173,10 @@ def test_recording_the_change_answers_the_request_and_keeps_the_history(enter: E
     browser, address = enter(bench), f"/bench/{episode.pk}/requests/{request.pk}/"
     assert "Record the change, set 9 skills back, answer Jonas Wexthorn" in browser.get(address).content.decode()
     page = browser.post(address, change(browser, address, version=1), follow=True).content.decode()
-    assert "7 skills to be proven again, 2 that rest on them. Whoever asked is told." in page
+    assert (
+        "7 skills to be proven again, 2 that rest on them. Whoever asked is told, and who leads the sessions now."
+        in page
+    )
     request.refresh_from_db()
     assert (request.state, request.entry) == ("done", Entry.objects.get(kind="setting_changed").id)
     history = browser.get(f"/bench/{episode.pk}/").content.decode()
@@ -187,7 +191,7 @@ def test_a_change_of_something_else_answers_no_request_and_does_not_say_so(enter
     assert "answer Jonas Wexthorn" not in browser.get(address).content.decode()
     page = browser.post(address, change(browser, address, version=1), follow=True).content.decode()
     assert "that rest on them." in page
-    assert "Whoever asked is told." not in page
+    assert "Whoever asked is told, and who leads the sessions now." not in page
     request.refresh_from_db()
     assert (request.state, request.entry) == ("asked", None)
 
@@ -351,3 +355,12 @@ def test_the_bench_costs_the_same_however_many_requests(enter: Enter) -> None:
             browser.get("/bench/")
         counts.append(len(caught))
     assert counts[0] >= counts[1]
+
+
+def test_the_head_of_the_bench_names_who_stands_in(enter: Enter) -> None:
+    jonas, lucie = a_therapist(name="Jonas Wexthorn"), a_therapist(name="Lucie Amberwick")
+    episode = an_episode(assigned_to=jonas)
+    browser = enter(a_prosthetist())
+    assert "with Jonas Wexthorn" in browser.get(f"/bench/{episode.pk}/").content.decode()
+    a_cover(episode, lucie, start=now() - timedelta(days=1), end=None)
+    assert "with Lucie Amberwick, for Jonas Wexthorn" in browser.get(f"/bench/{episode.pk}/").content.decode()

@@ -110,10 +110,17 @@ def test_alerts_that_wait_stand_above_the_falls_in_todays_words_and_lead_to_the_
     skipped = [an_attempt("stand_load", at=ago(minutes=minutes)) for minutes in (3, 2)]
     recorded(runa, ines, *skipped)
     recorded(runa, other := an_episode(assigned_to=runa), an_attempt("stand_load"))
-    for reader in (runa, an_assistant(), a_lead(), a_prosthetist()):
+    whose = "2 alerts, for the therapist or a lead to answer"
+    told = [
+        (runa, "2 alerts to answer"),
+        (a_lead(), "2 alerts to answer"),
+        (an_assistant(), whose),
+        (a_prosthetist(), whose),
+    ]
+    for reader, words in told:
         said = todo(enter(reader), ines)
-        assert '<a href="/alerts/">2 alerts to answer</a>' in said
-        assert said.index("2 alerts to answer") < said.index("Fall to review")
+        assert f'<a href="/alerts/">{words}</a>' in said
+        assert said.index(words) < said.index("Fall to review")
     assert "1 alert to answer" in todo(enter(runa), other), "of theirs alone"
     for fact in skipped:
         enter(runa).post(f"/alerts/{ines.pk}/{fact['id']}/", {"text": "Sat down, checked together."})
