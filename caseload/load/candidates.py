@@ -122,8 +122,12 @@ def widest(found: Sequence[Offered]) -> int:
 
 
 def may_teach(all_loads: Sequence[Load], knee: Sequence[str] | None, *, at: datetime) -> list[str]:
-    """Who is registered, and authorised today for all that this knee has or, unknown, may have; who is away last, and
-    until when."""
-    able = [(load.name, load.away_at(at)) for load in all_loads if not load.lacks(knee)]
-    here = [name for name, leave in able if leave is None]
-    return here + [f"{name} ({leave.until_words})" for name, leave in able if leave is not None]
+    """Who is registered, and authorised today for all that this knee has or, unknown, may have; whoever signs nothing
+    yet after them, and last who is away, and until when."""
+    able = [(load, load.away_at(at)) for load in all_loads if not load.lacks(knee)]
+    here = [load for load, leave in able if leave is None]
+    return [
+        *(load.name for load in here if load.checked),
+        *(_("{name} (identity not checked yet)").format(name=load.name) for load in here if not load.checked),
+        *(f"{load.name} ({leave.until_words})" for load, leave in able if leave is not None),
+    ]

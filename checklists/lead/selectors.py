@@ -71,8 +71,8 @@ def caseload_page(actor: Staff, *, at: datetime) -> CaseloadPage:
 
 def _in_line(row: Waiting, every: Sequence[Load], at: datetime) -> InLine:
     able = may_teach(every, row.features, at=at)
-    away = any(load.away_at(at) for load in every)
-    teachers = _names(able, 0 if away else len(every))
+    some_not = any(load.away_at(at) or not load.checked for load in every)
+    teachers = _names(able, 0 if some_not else len(every))
     if row.features is None:
         teachers = teachers or _("cannot be said yet")
     return InLine(row, _needs(row.features), teachers)
@@ -86,7 +86,7 @@ def _needs(knee: Sequence[str] | None) -> str:
 
 
 def _names(able: Sequence[str], everybody: int) -> str:
-    """`everybody`: how many there are where all of them are here, else 0."""
+    """`everybody`: how many there are where all of them are here and may sign, else 0."""
     if not able:
         return ""
     if len(able) == everybody and everybody > 1:

@@ -13,6 +13,7 @@ from caseload.models import Assignment, Cover, Episode, PlannedReview, Visit
 from caseload.words import day_words, instant_words
 from clinic import clock
 from clinic.models import TrailRow
+from clinic.staff.models import Staff
 from tests.makers import a_cover, a_lead, a_person, a_referral, a_site, a_therapist, an_episode, now
 
 pytestmark = pytest.mark.django_db
@@ -77,6 +78,14 @@ def test_may_teach_it_names_last_and_until_when_whoever_is_away(enter: Enter) ->
     a_referral(features=["lock"])
     page = enter(a_lead()).get("/caseload/").content.decode()
     assert f"Lucie Amberwick, Jonas Wexthorn (away to {day_words(TODAY + 8 * DAY)})" in page
+
+
+def test_may_teach_it_says_who_signs_nothing_yet(enter: Enter) -> None:
+    a_therapist(name="Lucie Amberwick")
+    Staff.objects.filter(pk=a_therapist(name="Jorun Aldermere").pk).update(identity_checked_at=None)
+    a_referral(features=["lock"])
+    page = enter(a_lead()).get("/caseload/").content.decode()
+    assert "Lucie Amberwick, Jorun Aldermere (identity not checked yet)" in page
 
 
 def test_the_people_of_somebody_away_can_be_shared_out(enter: Enter) -> None:
