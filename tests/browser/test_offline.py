@@ -215,6 +215,8 @@ def test_the_page_starts_from_the_devices_store(tablet: Page, ines: Episode) -> 
     assert starts.ratio < OF_A_PLAIN_PAGE
     tablet.goto("/")
     expect(tablet.locator(".as-of")).to_contain_text("From this tablet, as of")
+    tablet.evaluate("scrollTo(0, document.body.scrollHeight)")
+    expect(tablet.locator(".as-of")).to_be_in_viewport(ratio=1)
     tablet.goto(f"/people/{ines.pk}/")
     expect(tablet.get_by_role("heading", name="No connection")).to_be_visible()
     expect(tablet.get_by_role("link", name="Try again: People")).to_have_attribute("href", "")
