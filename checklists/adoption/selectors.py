@@ -126,4 +126,4 @@ def _value(row: Threshold) -> str:
     if found is None:
         return said(row.value)
     n = int(found[1])
-    return ngettext("before it at least once", "before it at least {n} times", n).format(n=n)
+    return ngettext("once before it", "{n} times before it", n).format(n=n)

@@ -25,16 +25,24 @@ def settled_since(actor: Staff, rows: Sequence[Notice], *, at: datetime) -> dict
     asked = _about(row for row in rows if row.topic == "request.asked")
     planned = _about(row for row in rows if row.topic.startswith("review."))
     ended = [RequestState.DONE, RequestState.DECLINED]
-    requests = AdjustmentRequest.objects.filter(pk__in=asked.values(), state__in=ended)
-    answered = _seen(access.scoped(actor, Action.SEE_REQUESTS, requests, at=at))
+    own = _about(row for row in rows if row.topic == "request.answered")
+    requests = AdjustmentRequest.objects.filter(pk__in={*asked.values(), *own.values()}, state__in=ended)
+    answered = {row.pk: row for row in access.scoped(actor, Action.SEE_REQUESTS, requests, at=at)}
     reviews = access.scoped(actor, Action.SEE_PERSON, PlannedReview.objects.filter(pk__in=planned.values()), at=at)
     made = _seen(reviews.filter(done_at__isnull=False))
     put_off = _put_off(rows, dict(reviews.filter(done_at__isnull=True).values_list("pk", "due_on")), planned)
     return {
         **{number: _("answered since") for number, subject in asked.items() if subject in answered},
+        **{number: _answer_words(answered[subject]) for number, subject in own.items() if subject in answered},
         **{number: _("done since") for number, subject in planned.items() if subject in made},
         **{number: _("a new date since: {day}").format(day=dates.day(on)) for number, on in put_off.items()},
     }
+
+
+def _answer_words(asked: AdjustmentRequest) -> str:
+    """'declined: “Not before Monday.”': how it was answered, and of what is not done why."""
+    words = asked.get_state_display()
+    return f"{words}: “{asked.answer}”" if asked.state == RequestState.DECLINED and asked.answer else words
 
 
 def _put_off(rows: Iterable[Notice], due: Mapping[UUID, date], planned: Mapping[int, UUID]) -> dict[int, date]:

@@ -25,6 +25,9 @@ THEMES: dict[str, dict[str, Any]] = {
     "dark": {"color_scheme": "dark", "forced_colors": "none"},
     "forced": {"color_scheme": "dark", "forced_colors": "active"},
 }
+# a colour that is on its way to another is judged where it ends
+SETTLE = """document.getAnimations().forEach(
+    (one) => one.effect.getComputedTiming().endTime === Infinity || one.finish())"""
 NARROW, ZOOMED, WIDE = (320, 640), (640, 400), (1280, 800)  # 1.4.10; 1280 x 800 at 200 %; the tablet itself
 
 
@@ -37,6 +40,7 @@ def barriers(page: Page, *, rules: Iterable[str] = (), sheets: bool = False) -> 
     if rules:
         del run["rules"]
     ask = f"axe.run({orjson.dumps(run).decode()}).then((found) => found.violations)"
+    page.evaluate(SETTLE)
     said = page.evaluate(f"typeof axe === 'object' && {ask}")
     if said is False:
         page.evaluate(Axe().axe_script)

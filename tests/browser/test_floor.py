@@ -208,7 +208,11 @@ def test_a_fall_that_ended_an_attempt_makes_it_unsafe_at_the_same_instant(hand: 
     expect(hand.facts.first).to_be_in_viewport(ratio=1)
     follows = hand.page.get_by_role("status").filter(has_text="reviewed within 4 days")
     expect(follows).to_be_in_viewport(ratio=1)
+    expect(follows).to_contain_text(
+        "Quiet standing and all that builds on it: Have the fall reviewed and cleared first"
+    )
     expect(follows).to_contain_text("until it is looked at, only in the bars with somebody at hand")
+    expect(follows).to_contain_text("Other skills are not held back by it.")
     expect(follows).to_contain_text("Look the knee over and prove it again")
     expect(follows.get_by_role("link", name="Fall review")).to_have_attribute("href", f"/people/{ines.pk}/")
     follows.get_by_role("button", name="I have read this: Fall recorded").click()

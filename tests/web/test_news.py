@@ -10,10 +10,12 @@ import pytest
 from django.test import Client
 
 from caseload.models import Episode, PlannedReview
+from caseload.request.services import ask_adjustment, decline_request
+from checklists.alerts.handlers import tell_answered
 from checklists.alerts.models import Notice
 from clinic import clock
 from clinic.models import Staff
-from tests.makers import a_cover, a_lead, a_therapist, ago, an_episode
+from tests.makers import a_cover, a_lead, a_prosthetist, a_therapist, ago, an_episode
 from tests.web.test_alerts_page import text_of
 
 pytestmark = pytest.mark.django_db
@@ -73,6 +75,15 @@ def test_news_about_somebody_who_is_in_other_hands_now_has_neither_name_nor_link
     assert f"/people/{theirs.pk}/" in page
     assert str(anothers.pk) not in page
     assert f"{anothers.reference}, not yours to see now" in page
+
+
+def test_news_of_an_answer_says_which_it_was(enter: Enter) -> None:
+    runa, bench = a_therapist(), a_prosthetist()
+    episode = an_episode(assigned_to=runa)
+    asked = ask_adjustment(actor=runa, episode_id=episode.pk, setting="socket", text="It presses at the rim.")
+    decline_request(actor=bench, request_id=asked.pk, version=asked.version, reason="The plaster room is closed.")
+    tell_answered({"request": str(asked.pk), "episode": str(episode.pk)}, clock.now())
+    assert "Your request is answered · declined: “The plaster room is closed.”" in text_of(enter(runa))
 
 
 def test_news_of_a_review_that_has_another_date_now_says_which(enter: Enter) -> None:

@@ -73,6 +73,9 @@ export function brokenBy(course, entry) {
   ];
 }
 
+/** Of a fall that names a skill: no more than that and what builds on it waits. */
+export const NOT_HELD_BACK = "Other skills are not held back by it.";
+
 /** What a fall asks for before its skill is tried again, which can be tried in the bars or not. */
 export const fallDoFirst = (inBars) => (inBars ? BUILTINS[FALL_REVIEW].doFirst : "Have the fall reviewed and cleared first.");
 
@@ -213,7 +216,7 @@ function fallFirst(fold, [number, at, seen]) {
   let what = "every skill that is not done seated.";
   if (number >= 0) {
     what = `${plan.skills[number].skill.title} and all that builds on it.`;
-    rest += " Other skills are not held back by it.";
+    rest += ` ${NOT_HELD_BACK}`;
   }
   return new CheckFirst("fall_review", `The fall of ${dayOf(at)} ${found}. ${until}: ${what}${rest}`);
 }

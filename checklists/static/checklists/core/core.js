@@ -4,7 +4,7 @@
 // It is the core of checklists/domain file by file, with the same names, and says the same in the same words; the contract
 // is SEMANTICS.md there. tests/core_js compares the two, byte for byte.
 
-export { Advice, Broken, CheckFirst, fallDoFirst, Step } from "./advice.js";
+export { Advice, Broken, CheckFirst, fallDoFirst, NOT_HELD_BACK, Step } from "./advice.js";
 export { Counted } from "./counted.js";
 export { Alert } from "./course.js";
 export { Deadline } from "./deadline.js";

@@ -1,7 +1,7 @@
 // A fall, or a stumble that was saved. A fall that ended an attempt makes that attempt unsafe, at the same instant.
 
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
-import { fallDoFirst } from "../core/core.js";
+import { fallDoFirst, NOT_HELD_BACK } from "../core/core.js";
 import { said as spoken } from "../words/said.js";
 import { clockTime, now } from "./clock.js";
 import { ask, button, h, key, put } from "./dom.js";
@@ -65,11 +65,15 @@ function tell(floor, kind) {
   }
 }
 
+const doFirst = (floor, skill) => spoken(fallDoFirst(!skill || floor.words.skills[skill].in_bars));
+
 // What follows a fall, where the eye is: nothing else on the page tells of the review, or of the knee.
 function after(floor, skill) {
   const { episode, fall_review_days: days, person, zone } = floor.config;
   const review = ngettext("It is to be reviewed within {n} day.", "It is to be reviewed within {n} days.", days);
   const knee = gettext("Look the knee over and prove it again before anybody stands on it, as local policy says.");
+  const held = skill ? fill(gettext("{skill} and all that builds on it: {what}"), { skill: floor.words.skills[skill].name, what: doFirst(floor, skill) }) : doFirst(floor);
+  const rest = skill ? spoken(NOT_HELD_BACK) : "";
   const link = h("a", { href: `/people/${episode}/` }, fill(gettext("Fall review, on {name}’s page"), { name: person.name }));
-  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", spoken(fallDoFirst(!skill || floor.words.skills[skill].in_bars)), " ", knee), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
+  return { head: fill(gettext("Fall recorded {time}"), { time: clockTime(now(), zone) }), text: h("span", {}, fill(review, { n: days }), " ", link, ". ", [held, rest, knee].filter(Boolean).join(" ")), act: button(gettext("Prove the knee again"), () => floor.proveAgain(), "act prove-anew") };
 }

@@ -787,6 +787,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "{sentence}, with two prostheses": "{sentence}, con dos prótesis",
  "{setting} changed": "{setting}: cambio",
  "{several} and {last}": "{several} y {last}",
+ "{skill} and all that builds on it: {what}": "{skill} y todo lo que se apoya en ello: {what}",
  "{status}: {cause}": "{status}: {cause}",
  "{support} ({hand})": "{support} ({hand})",
  "{what} (the stopwatch runs)": "{what} (el cronómetro está en marcha)",
