@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.urls import reverse
 
-from caseload.assignment.selectors import hands
+from caseload.assignment.selectors import Hands, hands
 from caseload.models import Episode, Person
 from caseload.words import day_words, listed, may_have
 from checklists.floor import words
@@ -26,13 +26,14 @@ from clinic.staff.selectors import who_reaches
 def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any]:
     """What the template and the script need. NotFound where the person is not the actor's to see."""
     episode = of_floor(actor, episode_id, at=at)
-    helps = _helps(actor, episode, at)
+    theirs = hands(actor, episode.pk, at=at)
+    helps = _helps(actor, theirs, at)
     return {
         "episode": episode,
         "person": episode.person,
         "side": words.SIDES[episode.side],
         "signs_off": helps["therapist"] if helps else "",
-        "config": {**_config(actor, episode, at), "helps": helps},
+        "config": {**_config(actor, episode, theirs, at), "helps": helps},
         "taken_over": reverse("floor_taken_over", args=[episode.pk]),
         "marks": (*STATUS, *RESULT, "good", "yours", "check", "stop"),
         "modes": MODE,
@@ -40,7 +41,7 @@ def floor_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, Any
     }
 
 
-def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
+def _config(actor: Staff, episode: Episode, theirs: Hands, at: datetime) -> dict[str, Any]:
     person = episode.person
     protocol = protocols.loaded(episode.head.protocol_id)
     return {
@@ -64,7 +65,7 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
         "strike_for": words.STRIKE_FOR,
         "wrong_result": words.WRONG_RESULT,
-        "others": _others(actor, episode, at),
+        "others": _others(actor, episode, theirs, at),
         "protocol": f"{protocol.key} {protocol.version}",
         "fall_review_days": protocol.fall_review_days,
         "state": floor_state(episode, at=at, role=actor.stamped_role(at.date())),
@@ -72,20 +73,19 @@ def _config(actor: Staff, episode: Episode, at: datetime) -> dict[str, Any]:
     }
 
 
-def _others(actor: Staff, episode: Episode, at: datetime) -> str:
+def _others(actor: Staff, episode: Episode, theirs: Hands, at: datetime) -> str:
     """Who else may go on with them, by name: whoever carries them or stands in, or whose role reaches so far."""
-    theirs = hands(actor, episode.pk, at=at)
     names = [turn.staff for turn in (theirs.standing_in, theirs.carrier) if turn]
     names += who_reaches(Action.RECORD, episode.site_id, at=at).values_list("name", flat=True)
     return listed([name for name in dict.fromkeys(names) if name != actor.name])
 
 
-def _helps(actor: Staff, episode: Episode, at: datetime) -> dict[str, str] | None:
+def _helps(actor: Staff, theirs: Hands, at: datetime) -> dict[str, str] | None:
     """For somebody who records and signs nothing off: whose that is, and what an assistant is told of it. None for
     everybody else."""
     if access.reach(actor, Action.RECORD, at) is None or access.reach(actor, Action.SIGN_OFF, at) is not None:
         return None
-    name = whose(hands(actor, episode.pk, at=at))
+    name = whose(theirs)
     return {"therapist": name, "said": helping(actor, name, at=at)}
 
 
