@@ -72,9 +72,7 @@ def told_since(actor: Staff, since: Mapping[UUID, datetime | None], *, at: datet
     none: done, declined, or that it will see to it."""
     told = Q(pk__isnull=True)
     for episode, last in since.items():
-        later = Q(done_at__isnull=False) | Q(state=RequestState.SEEN)
-        if last is not None:
-            later = Q(done_at__gt=last) | Q(state=RequestState.SEEN, seen_at__gt=last)
+        later = Q(done_at__gt=last) | Q(state=RequestState.SEEN, seen_at__gt=last) if last else Q(seen_at__isnull=False)
         told |= Q(episode=episode) & later
     return _rows(actor, AdjustmentRequest.objects.filter(told).order_by("seen_at", "pk"), at)
 

@@ -140,12 +140,3 @@ def test_the_answers_about_ten_people_cost_no_more_statements_than_about_one(
             assert told(client).count("declined by the bench") == people + len(counts)
         counts.append(len(caught))
     assert counts[1] <= counts[0]
-
-
-def test_of_whoever_was_never_trained_here_yet_a_request_that_was_declined_unseen_is_told_too(enter: Enter) -> None:
-    runa = a_therapist()
-    episode = an_episode(assigned_to=runa)
-    Visit.objects.create(episode=episode, site=episode.site, staff=runa, starts_at=now())
-    request = asked(runa, episode)
-    decline_request(actor=a_prosthetist(), request_id=request.pk, version=request.version, reason=SOCK)
-    assert f"Socket: declined by the bench: “{SOCK}”" in told(enter(runa))
