@@ -182,7 +182,7 @@ def test_what_has_no_support_in_the_bars_is_not_led_there_by_what_it_waits_for()
     """The document's own prerequisite: in the bars it is learnt meanwhile, without them it waits."""
     story = Story()
     story.start()
-    found = {}
+    found: dict[str, str] = {}
     for skill, ladder in LADDERS.items():
         tried = {"kind": "attempt", "skill": skill, "support": ladder[-1], "help": "alone", "result": "safe"}
         breaks = story.episode().advise(tried, at=story.at).breaks
