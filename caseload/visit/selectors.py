@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from caseload.visit.models import Visit, VisitState, still_planned
 from caseload.words import instant_words
 from clinic import access, clock
@@ -31,6 +33,7 @@ class Planned:
     staff: str
     site_id: UUID
     site: str
+    zone: str  # whose clocks the session goes by
     note: str
     asks: bool  # its time is past, and nobody said whether they came
 
@@ -39,13 +42,28 @@ def visits_of_day(
     actor: Staff, day: date, *, at: datetime, zone: str, site_id: UUID | None = None, staff_id: UUID | None = None
 ) -> list[Planned]:
     """Who comes on a day by the clocks of `zone`, to a site or a therapist where one is named; not the cancelled."""
-    hours = (clock.day_starts(day, zone), clock.day_starts(day + timedelta(days=1), zone))
-    rows = Visit.objects.filter(starts_at__gte=hours[0], starts_at__lt=hours[1]).exclude(state=VisitState.CANCELLED)
-    if site_id is not None:
-        rows = rows.filter(site_id=site_id)
+    rows = _between(day, day + timedelta(days=1), zone).exclude(state=VisitState.CANCELLED)
     if staff_id is not None:
         rows = rows.filter(staff_id=staff_id)
-    seen = access.scoped(actor, Action.SEE_PERSON, rows, at=at)
+    return _seen(actor, rows, at, site_id)
+
+
+def unsaid_before(
+    actor: Staff, day: date, *, at: datetime, zone: str, site_id: UUID | None = None, days: int = 28
+) -> list[Planned]:
+    """The sessions of the `days` before a day that nobody began and of which nobody said what became, the oldest first;
+    of closed episodes none."""
+    rows = _between(day - timedelta(days=days), day, zone).filter(state=VisitState.PLANNED, starts_at__lt=at)
+    rows = rows.filter(episode__closed_at__isnull=True)
+    return _seen(actor, rows, at, site_id)
+
+
+def _between(first: date, end: date, zone: str) -> QuerySet[Visit]:
+    return Visit.objects.filter(starts_at__gte=clock.day_starts(first, zone), starts_at__lt=clock.day_starts(end, zone))
+
+
+def _seen(actor: Staff, rows: QuerySet[Visit], at: datetime, site_id: UUID | None) -> list[Planned]:
+    seen = access.scoped(actor, Action.SEE_PERSON, rows if site_id is None else rows.filter(site_id=site_id), at=at)
     return [
         _row(row, at) for row in seen.select_related("episode__person", "staff", "site").order_by("starts_at", "pk")
     ]
@@ -82,6 +100,7 @@ def _row(row: Visit, at: datetime) -> Planned:
         staff=row.staff.name,
         site_id=row.site_id,
         site=row.site.name,
+        zone=row.site.time_zone,
         note=row.note,
         asks=row.state == VisitState.PLANNED and row.starts_at < at,
     )

@@ -19,12 +19,13 @@ from caseload.episode.models import Episode
 from caseload.episode.selectors import sites as every_site
 from caseload.review.selectors import Due, overdue_reviews
 from caseload.visit.selectors import Planned
+from caseload.words import instant_words
 from checklists.alerts.page import do_now
 from checklists.alerts.selectors import Act, Filters, acts, grave
 from checklists.alerts.short import SHORT
 from checklists.person.heads import Standing, standings
 from checklists.record.models import Entry
-from checklists.today.coming import who_comes
+from checklists.today.coming import who_comes, who_was_to_come
 from checklists.today.dues import falls_waiting, review_words
 from checklists.today.facts import sessions_of_day
 from checklists.today.open_ends import OpenEnd, of_knees, of_sessions
@@ -95,7 +96,8 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
     people, whole = _people(actor, comes, day, at), access.reach(actor, Action.RECORD, at) is Scope.ALL
     sites = [name for _, name in every_site()] if whole else [actor.site.name]
     sites = sorted({*sites, *(row.site.name for row in people.values())})
-    parts = [part for part in _parts(actor, people, comes, at) if part.lines or part.settled]
+    visits = list(_visits(comes, who_was_to_come(actor, at=at), day))
+    parts = [part for part in _parts(actor, people, visits, at) if part.lines or part.settled]
     device: dict[str, object] = {
         "staff": {"reference": actor.reference, "name": actor.name},
         "signIn": reverse("sign_in"),
@@ -104,14 +106,14 @@ def evening(actor: Staff, *, at: datetime) -> Evening:
     return Evening(day, at, len(people), sites, parts, device, manages, marks_of_others(actor, at=at))
 
 
-def _parts(actor: Staff, people: dict[UUID, Episode], comes: Sequence[Planned], at: datetime) -> list[Part]:
+def _parts(actor: Staff, people: dict[UUID, Episode], visits: Sequence[Line], at: datetime) -> list[Part]:
     stand = standings(people, at=at)
     unsigned, unproven = list(_unsigned(actor, people, stand, at)), _unproven(people, stand, at)
     falls, unanswered = list(_falls(actor, people, stand, at)), _unanswered(actor, people, at)
     return [
         Part("unsigned", _("Not signed"), _("Nothing waits for a signature."), unsigned),
         Part("unproven", _("Not proven"), _("Every knee and every session is as it should be."), unproven),
-        Part("visits", _("Did they come?"), "", list(_visits(people, comes))),
+        Part("visits", _("Did they come?"), "", visits),
         Part("falls", _("Falls to review"), _("No fall waits for a review."), falls),
         Part("reviews", _("Reviews overdue"), "", _reviews(actor, at)),
         Part("unanswered", _("Not answered"), _("No alert waits for an answer."), unanswered),
@@ -160,14 +162,15 @@ def _settled_at(episode: Episode, end: OpenEnd) -> str:
     return reverse("floor", args=[episode.pk])
 
 
-def _visits(people: dict[UUID, Episode], comes: Sequence[Planned]) -> Iterator[Line]:
-    """Sessions of today that nobody began, and of which nobody said what became: to the plan, where that is said."""
-    for visit in comes:
-        if visit.asks and (episode := people.get(visit.episode_id)):
-            began = dates.clock(visit.starts_at.astimezone(ZoneInfo(episode.site.time_zone)))
-            text = _("Planned for {time}, with {staff}, and not begun: say whether they came.")
-            place = reverse("plan", args=[visit.episode_id]) + "#plan-visits"
-            yield _line(episode, "overdue", text.format(time=began, staff=visit.staff), place)
+def _visits(comes: Sequence[Planned], earlier: Sequence[Planned], day: date) -> Iterator[Line]:
+    """Sessions that nobody began, of which nobody said what became, the oldest first: to the plan, where it is said."""
+    text = _("Planned for {time}, with {staff}, and not begun: say whether they came.")
+    for visit in [*earlier, *(visit for visit in comes if visit.asks)]:
+        local = visit.starts_at.astimezone(ZoneInfo(visit.zone))
+        began = dates.clock(local) if local.date() == day else instant_words(visit.starts_at, visit.zone)
+        place = reverse("plan", args=[visit.episode_id]) + "#plan-visits"
+        told = text.format(time=began, staff=visit.staff)
+        yield Line("overdue", visit.person, visit.number, visit.site, told, place)
 
 
 def _reviews(actor: Staff, at: datetime) -> list[Line]:

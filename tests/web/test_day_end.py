@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from caseload.models import Episode, PlannedReview, Visit
+from caseload.words import instant_words
 from checklists.alerts.models import Alert
 from checklists.alerts.services import acknowledge
 from clinic import clock
@@ -226,6 +227,7 @@ def test_ten_people_cost_no_more_statements_than_one(enter: Enter, whose: Callab
         episode = an_episode(assigned_to=carrier)
         a_visit(episode, carrier)
         not_begun(episode, carrier)
+        not_begun(episode, carrier, minutes=5 * 24 * 60)
         PlannedReview.objects.create(
             episode=episode, due_on=ago(days=3).date(), planned_by=carrier, planned_at=clock.now()
         )
@@ -268,6 +270,18 @@ def test_who_was_planned_and_not_begun_is_asked_for_until_somebody_says(enter: E
     assert text.endswith(f"with {runa.name}, and not begun: say whether they came.")
     assert "did they come?" in page(client, f"/people/{ines.pk}/plan/")
     client.post(f"/people/{ines.pk}/plan/visits/{visit.pk}/", {"state": "missed", "version": visit.version})
+    assert 'data-part="visits"' not in page(client, "/day-end/")
+
+
+def test_of_the_weeks_before_too_it_is_asked_until_somebody_says(enter: Enter, runa: Staff) -> None:
+    of_days = [(an_episode(assigned_to=runa), days) for days in (27, 2, 29)]
+    visits = [not_begun(episode, runa, minutes=days * 24 * 60) for episode, days in of_days]
+    client, zone = enter(runa), runa.site.time_zone
+    asked = [f"Planned for {instant_words(visit.starts_at, zone)}, with {runa.name}, and not" for visit in visits]
+    assert [text.split(" begun")[0] for _link, text in lines(client, "visits")] == asked[:2], "not what is too long ago"
+    assert lines(client, "unproven") == [], "who was to come on another day is not of this one"
+    Visit.objects.filter(pk=visits[0].pk).update(state="came")
+    Episode.objects.filter(pk=of_days[1][0].pk).update(closed_at=clock.now())
     assert 'data-part="visits"' not in page(client, "/day-end/")
 
 
