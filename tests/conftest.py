@@ -7,11 +7,13 @@ from pathlib import Path
 import psycopg
 import pytest
 from django.conf import settings
+from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.core.cache import cache
 from django.db import connection
-from django.test import TransactionTestCase
+from django.test import TransactionTestCase, override_settings
 from hypothesis import settings as hypothesis
 from psycopg.conninfo import conninfo_to_dict
+from pytest_django.live_server_helper import LiveServer
 
 from clinic.access import standing
 from clinic.watch import selectors as watch
@@ -27,6 +29,9 @@ hypothesis.register_profile("same", derandomize=True, print_blob=True)
 hypothesis.load_profile("same")
 
 
+HISTORIES = 100  # random ones, compared in every run
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     """For the attack: `manage.py test tests/attack --tries 1000 --attack-seed 7`; for the core in JavaScript:
     `manage.py test tests/core_js --histories 20000`; for every page: `manage.py test tests/browser --themes all`."""
@@ -34,12 +39,15 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--retake", action="store_true", help="take the pictures of the main pages anew (tests/looks)")
     parser.addoption("--tries", type=int, default=0, help="tamperings in all, as many of each kind (tests/attack)")
     parser.addoption("--attack-seed", type=int, default=20261125, help="of what is chosen by chance (tests/attack)")
-    parser.addoption("--histories", type=int, default=100, help="random histories to compare, in all (tests/core_js)")
+    parser.addoption(
+        "--histories", type=int, default=HISTORIES, help="random histories to compare, in all (tests/core_js)"
+    )
 
 
 def pytest_configure() -> None:
     """Passwords are hashed quickly here; tests/run/test_settings.py looks at the real setting."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.WHITENOISE_AUTOREFRESH = True  # no client of a test lists every file first; `live_server` does, once
     # a test asks more in a second than anybody in a minute; tests/hardening/test_limits.py takes the real numbers
     settings.WATCH_LIMITS = {}  # no worker beats here; tests/watch takes the real numbers
     settings.LIMITS = {kind: (1_000_000, seconds) for kind, (_, seconds) in settings.LIMITS.items()}
@@ -56,16 +64,20 @@ NOT_DAILY = (
 )
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """What drives real processes or a real browser may be tried a second time, and the summary says that it was: a busy
     machine can starve them. Every other test has one try. Modules with long tests come first, so that no worker is left
-    with one of them when the others have nothing more to do."""
+    with one of them when the others have nothing more to do. Whoever asks for more histories than a run compares has
+    the time for them."""
+    more = config.getoption("histories") > HISTORIES
     long: set[Path] = set()
     for item in items:
         if item.path.relative_to(Path(__file__).parent).as_posix().startswith(NOT_DAILY):
             item.add_marker(pytest.mark.slow)
         if item.get_closest_marker("browser") or item.get_closest_marker("chaos"):
             item.add_marker(pytest.mark.flaky(reruns=1, reruns_delay=2))
+        if more:
+            item.add_marker(pytest.mark.timeout(0))
         if any(item.get_closest_marker(name) for name in ("browser", "chaos", "slow")):
             long.add(item.path)
     items.sort(key=lambda item: item.path not in long)
@@ -96,6 +108,22 @@ def django_db_setup(django_db_setup: None) -> Iterator[None]:
     standing.process_stands_as(standing.NOBODY)
     patch.undo()
     _sign_in_as(os.environ["TEST_OWNER_URL"])
+
+
+class _NoneByDjango(StaticFilesHandler):
+    def _should_handle(self, path: str) -> bool:
+        return False
+
+
+@pytest.fixture(scope="session")
+def live_server() -> Iterator[LiveServer]:
+    """The server that browsers are given. Its static files come from where the programme's come from, WhiteNoise."""
+    server = LiveServer("localhost", start=False)
+    server.thread.static_handler = _NoneByDjango
+    with override_settings(WHITENOISE_AUTOREFRESH=False):
+        server.start()
+    yield server
+    server.stop()
 
 
 @pytest.fixture

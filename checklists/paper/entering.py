@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -12,15 +13,19 @@ from django.utils.translation import gettext as _
 
 from caseload.models import Episode
 from checklists.alerts.selectors import critical_waiting
+from checklists.floor.sessions import Session
 from checklists.paper.again import Again, again, entered_meanwhile
 from checklists.paper.facts import fact_of
 from checklists.paper.forms import MORE, MOST, DayForm, RowForm, count_of, filled, offer_of, row_again, rows
+from checklists.paper.session import around, session_facts
+from checklists.paper.session import told as session_told
 from checklists.person.facts import tell
 from checklists.person.first import first_lines
 from checklists.person.selectors import standing_of
 from checklists.record import protocols
 from checklists.record.late import settle_refused
 from checklists.record.services import Raised, Verdict, record_entries
+from checklists.today.facts import sessions_of_day
 from checklists.words import Spoken, pgettext_noop, said
 from checklists.words.tables import worded
 from clinic import access, clock
@@ -60,9 +65,9 @@ class Line:
 
 @dataclass(slots=True)
 class Entering:
-    """The page: whose sheet, its day and rows, and what the record says now that rows were taken. `again`: what one of
-    the rows is entered again for; `seen_to`: what was refused is seen to with it; `alert_waits`: its alert waits for an
-    answer all the same, which the reader may give."""
+    """The page: whose sheet, its day and rows, and what the record says now that rows were taken. `session`: which one
+    was recorded with them, in words. `again`: what one of the rows is entered again for; `seen_to`: what was refused is
+    seen to with it; `alert_waits`: its alert waits for an answer all the same, which the reader may give."""
 
     episode: Episode
     day: DayForm
@@ -71,6 +76,7 @@ class Entering:
     fault: str = ""
     raised: Sequence[Raised] = ()
     check_first: Sequence[str] = ()
+    session: str = ""
     counts: Mapping[str, int] = field(default_factory=dict)
     seen_to: bool = False
     alert_waits: bool = False
@@ -153,20 +159,32 @@ def _record(actor: Staff, page: Entering, ready: Sequence[RowForm]) -> None:
     episode = page.episode
     numbers = {line.form: number for number, line in enumerate(page.lines)}
     facts = {form: _fact(page, form, numbers[form]) for form in ready}
+    rows = list(facts.values())
+    session = [] if page.again else session_facts(rows, _sessions(page), last_seq=MOST)
     try:
-        recorded = record_entries(actor=actor, episode_id=episode.pk, entries=list(facts.values()))
+        recorded = record_entries(actor=actor, episode_id=episode.pk, entries=around(rows, session))
     except Refusal as refusal:
         if refusal.status in (403, 404):
             raise
         page.fault = refusal.sentence
         return
-    for form, verdict in zip(ready, recorded.verdicts, strict=True):
+    became = {verdict.id: verdict for verdict in recorded.verdicts}
+    verdicts = [became[fact["id"]] for fact in rows]
+    for form, verdict in zip(ready, verdicts, strict=True):
         _tell(page.lines[numbers[form]], facts[form], verdict)
-    taken = next((one.id for one in recorded.verdicts if one.outcome in TAKEN), None)
+    taken = next((one.id for one in verdicts if one.outcome in TAKEN), None)
     if page.again and page.again.refused and taken:
         _see_to(actor, page, page.again.refused, UUID(taken))
-    page.raised, page.counts = recorded.raised, _counted(recorded.outcomes())
+    page.raised, page.counts = recorded.raised, _counted(verdicts)
+    accepted = [fact for fact in session if became[fact["id"]].outcome == "accepted"]
+    page.session = session_told(accepted, episode.site.time_zone)
     page.check_first = first_lines(standing_of(episode.pk, at=clock.now()).board.get("check_first", ()))
+
+
+def _sessions(page: Entering) -> Sequence[Session]:
+    """Those of the sheet's day that the record knows of."""
+    episode, start = page.episode, clock.day_starts(page.day.cleaned_data["day"], page.episode.site.time_zone)
+    return sessions_of_day([episode.pk], start=start).get(episode.pk, ())
 
 
 def _see_to(actor: Staff, page: Entering, refused: UUID, entry: UUID) -> None:
@@ -176,9 +194,9 @@ def _see_to(actor: Staff, page: Entering, refused: UUID, entry: UUID) -> None:
     page.alert_waits = waiting.filter(episode_id=page.episode.pk, entry=refused).exists()
 
 
-def _counted(outcomes: Mapping[str, int]) -> dict[str, int]:
+def _counted(verdicts: Iterable[Verdict]) -> dict[str, int]:
     """How many rows had which outcome, in words."""
-    return {OUTCOMES.get(outcome, outcome): count for outcome, count in outcomes.items()}
+    return dict(Counter(OUTCOMES.get(verdict.outcome, verdict.outcome) for verdict in verdicts))
 
 
 def _fact(page: Entering, form: RowForm, number: int) -> dict[str, Any]:

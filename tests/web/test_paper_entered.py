@@ -97,7 +97,7 @@ def test_a_row_of_the_sheet_that_was_left_empty_is_no_row(enter: Enter, runa: St
 def test_rows_are_recorded_as_late_facts_of_whoever_is_signed_in(enter: Enter, runa: Staff, ines: Episode) -> None:
     page = sent(enter(runa), ines, sheet(ines, START, ATTEMPT, {}, checked("end_of_session")))
     assert [line.outcome for line in page.lines] == ["accepted", "accepted", "", "accepted"]
-    assert kinds(ines) == ["check", "attempt", "check"]
+    assert kinds(ines) == ["session_opened", "check", "attempt", "check", "session_closed"]
     assert page.lines[1].told == "Quiet standing, both hands on the bars, stand by · safe"
     attempt = Entry.objects.get(episode=ines, kind="attempt")
     local = attempt.at.astimezone(ZoneInfo(ines.site.time_zone))
@@ -109,7 +109,7 @@ def test_a_sheet_sent_twice_is_recorded_once(enter: Enter, runa: Staff, ines: Ep
     sent(client, ines, data)
     page = sent(client, ines, data)
     assert [line.outcome for line in page.lines] == ["repeated", "repeated"]
-    assert kinds(ines) == ["check", "attempt"]
+    assert kinds(ines) == ["session_opened", "check", "attempt"]
 
 
 @pytest.mark.parametrize(
@@ -167,7 +167,7 @@ def test_what_the_author_must_have_released_is_held_and_said(enter: Enter, runa:
     page = sent(enter(runa), ines, sheet(ines, ATTEMPT, day=yesterday(ines, days=9)))
     assert page.lines[0].outcome == "held"
     assert "a clinic lead must release it" in page.lines[0].error
-    assert HeldEntry.objects.get().episode_id == ines.pk
+    assert [held.episode_id for held in HeldEntry.objects.all()] == [ines.pk, ines.pk], "the attempt, and its session"
     assert kinds(ines) == []
 
 
@@ -224,7 +224,8 @@ def test_numbers_deviations_and_what_a_check_found_are_recorded_as_written(
     start = {**checked("start_of_session", skin="bad", footwear="undone"), "note": "a red mark"}
     attempt = {**ATTEMPT, "deviations": ["bent_hip"], "measure": "load_share", "value": "46.5"}
     sent(enter(runa), ines, sheet(ines, start, attempt, {"kind": "near_miss", "note": "caught the rail"}))
-    check, tried, near = (fact.content.body for fact in Entry.objects.filter(episode=ines).order_by("at")[1:])
+    facts = Entry.objects.filter(episode=ines).exclude(kind__in=("episode_opened", "session_opened")).order_by("at")
+    check, tried, near = (fact.content.body for fact in facts)
     assert '"steps":{"fit":true,"mode":true,"skin":false}' in check
     assert '"deviations":["bent_hip"]' in tried
     assert '"measures":{"load_share":46.5}' in tried
