@@ -46,10 +46,9 @@ def session_times(episode: Episode) -> list[str]:
 def test_whoever_comes_back_after_a_whole_sheet_begins_with_the_start_check(
     enter: Enter, runa: Staff, ines: Episode
 ) -> None:
-    entered(enter(runa), ines, START, ATTEMPT, END)
+    page = entered(enter(runa), ines, START, ATTEMPT, END)
     assert kinds(ines) == WHOLE
-    board = page_at(enter(runa), "/")
-    assert "Start check: skin, fit, footwear, knee mode" in board
+    assert any("Start check: skin, fit, footwear, knee mode" in line for line in page.check_first)
     raised = recorded(runa, ines, an_attempt("stand_load", at=at(ines, "11:30"))).raised
     assert "start_check" in {alert.rule for alert in raised}
 
