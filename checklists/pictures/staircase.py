@@ -13,7 +13,7 @@ from html import escape
 
 from checklists.pictures.lanes import lanes
 from checklists.pictures.plank import THICK, handrail, plank
-from checklists.pictures.tread import ASKS, Tread, columns, ordered
+from checklists.pictures.tread import ASKS, Tread, as_next, columns, ordered
 from checklists.pictures.words import WORDS, Words
 from clinic.web import marks
 
@@ -91,7 +91,7 @@ def staircase(
     tread with {key} in it; without it treads are not links. A rung that is not among the columns is a KeyError: a
     drawing must not hide one.
     """
-    rows = ordered(skills)
+    rows = as_next(ordered(skills), next_key, support, words)
     plan = _plan(rows, next_key, width, words)
     cols = columns(rows, support)
     body = "".join(_tread(t, plan, cols, next_key, href, words) for t in rows)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -20,7 +20,8 @@ ASKS = frozenset({"ready", "training", "suspended", "lapsed"})
 class Tread:
     """One skill of one person: its place, its rungs, how far the rail is proven, where it stands and why; titles and
     reasons in the reader's language. `brief`: what the drawing says beside the status, the longest first; what has no
-    room is left out of it, and stands in the list beside it."""
+    room is left out of it, and stands in the list beside it. `meanwhile`: it is blocked, and the next to
+    try all the same, in the bars."""
 
     key: str
     title: str
@@ -33,16 +34,17 @@ class Tread:
     proven: str | None = None
     allowed: str | None = None
     brief: tuple[str, ...] = ()
+    meanwhile: bool = False
 
     @property
     def climbable(self) -> bool:
         """Whether a next rung is worth showing at all."""
-        return self.status not in ("blocked", "not_applicable")
+        return self.meanwhile or self.status not in ("blocked", "not_applicable")
 
     @property
     def begun(self) -> bool:
         """Whether anything can stand behind it by now: evidence to look at."""
-        return self.climbable and self.status != "open"
+        return self.status not in ("blocked", "not_applicable", "open")
 
 
 def levels(after: Mapping[str, Sequence[str]]) -> dict[str, int]:
@@ -77,6 +79,19 @@ def treads(
     return ordered(
         _tread(skill, statuses.get(skill["key"], {}), place[skill["key"]], both) for skill in document["skills"]
     )
+
+
+def as_next(rows: Iterable[Tread], key: str | None, support: Sequence[str], words: Words = WORDS) -> list[Tread]:
+    """The treads where this one is the next to try. A blocked one is so in the bars alone, the first two of `support`:
+    it says so, and shows no rung beyond them."""
+    return [_in_bars(one, support[:2], words) if one.key == key and one.status == "blocked" else one for one in rows]
+
+
+def _in_bars(tread: Tread, bars: Sequence[str], words: Words) -> Tread:
+    within = [
+        rung for rung in tread.rungs[: tread.rungs.index(tread.allowed) + 1 if tread.allowed else 0] if rung in bars
+    ]
+    return replace(tread, brief=(words.drawn["meanwhile"],), meanwhile=True, allowed=within[-1] if within else None)
 
 
 def _tread(skill: Mapping[str, Any], told: Mapping[str, Any], level: int, both: bool) -> Tread:

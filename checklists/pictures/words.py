@@ -88,6 +88,7 @@ PROOF = Spoken(
 DRAWN = Spoken(
     {
         "next": pgettext_noop("drawing", "next"),
+        "meanwhile": pgettext_noop("drawing", "meanwhile only in the bars"),
         "not_begun": pgettext_noop("drawing", "not begun"),
         "knee": pgettext_noop("drawing", "Knee"),
         "proven_on": pgettext_noop("drawing", "Proven safe on"),

@@ -191,7 +191,14 @@ def test_the_end_check_asks_for_the_skin_and_a_closed_session_shows_closed(hand:
     assert record(ines.assignments.get().staff, ines, unproven).verdicts[0].error is None
     hand.page.reload()
     expect(hand.page.locator(".kneebar")).to_contain_text("The knee may still be locked")
-    hand.tap(closed.get_by_role("button", name="Begin another session"))
+    begin = closed.get_by_role("button", name="Begin another session")
+    where = begin.bounding_box()
+    hand.tap(begin)
+    without = hand.page.get_by_role("button", name="Go to the attempts without it").bounding_box()
+    assert where
+    assert without
+    beside = where["x"] >= without["x"] + without["width"] or where["y"] + where["height"] <= without["y"]
+    assert beside, "a second tap at the same place leaves no check out"
     expect(closed.get_by_role("heading", name="Start check")).to_be_visible()
     expect(hand.page.locator(".kneebar")).to_contain_text("prove it below, in the start check")
     hand.start_check()

@@ -12,7 +12,7 @@ import pytest
 
 from checklists import pictures
 from checklists.pictures.ministair import summary
-from checklists.pictures.tread import columns, levels, rail_words
+from checklists.pictures.tread import as_next, columns, levels, rail_words
 from checklists.pictures.words import DRAWN, STATUS, WORDS, Words
 
 DOCUMENT: dict[str, Any] = json.loads(Path("checklists/protocols/above_knee.json").read_text())
@@ -102,6 +102,17 @@ def test_the_handrail_says_what_is_proven_and_what_is_next() -> None:
 def test_a_blocked_skill_shows_no_next_rung() -> None:
     tread = replace(the_treads()[0], status="blocked", allowed="none")
     assert rail_words(tread) == "No rung proven yet."
+
+
+def test_a_blocked_skill_that_is_next_says_that_it_is_so_in_the_bars_alone() -> None:
+    rungs = ("bars_both", "bars_one", "stick", "none")
+    blocked = [replace(one, status="blocked", rungs=rungs, allowed="none", proven=None) for one in the_treads()[:2]]
+    other, tread = as_next(blocked, blocked[1].key, ["bars_both", "bars_one", "stick", "none"])
+    assert other == blocked[0]
+    assert rail_words(tread) == "No rung proven yet; next allowed: one hand on the bars."
+    drawn = pictures.staircase(blocked, support=rungs, next_key=blocked[1].key)
+    assert drawn.count("blocked · meanwhile only in the bars") == 1
+    assert not tread.begun
 
 
 def test_the_deepest_proven_rung_carries_the_hand() -> None:

@@ -40,7 +40,7 @@ export function handOver(floor) {
 function leaving(hand, others) {
   const may = others ? fill(gettext("Who may: {names}."), { names: others }) : gettext("Nobody else may go on with this person.");
   const dialog = ask(gettext("Pass this tablet to a colleague"), h("div", { class: "asks" },
-    h("p", {}, gettext("You are signed out. The session stays open: your colleague signs in here and goes on with this person.")),
+    h("p", {}, gettext("You will be signed out. The session stays open: your colleague signs in here and goes on with this person.")),
     h("p", { class: "quiet" }, may, " ", gettext("Anybody else comes to a page of their own.")),
     h("p", { class: "acts" }, button(gettext("Sign out and pass it on"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
 }

@@ -57,10 +57,11 @@ export function startCheck(floor, root) {
         button(gettext("Go to the attempts"), () => store.set({ skipped: true }), "act act-soft")));
   }
 
+  // At the end of the line: a second tap on "Begin another session" must not meet the key that leaves the start check out.
   function over(at) {
     root.replaceChildren(
       h("div", { class: "sc-head", role: "status" }, h("h1", {}, fill(gettext("Session closed {time}"), { time: clockTime(at, config.zone) }))),
-      h("p", { class: "acts" }, h("a", { class: "act act-main", href: config.addresses.today }, gettext("Today")),
+      h("p", { class: "acts sc-over" }, h("a", { class: "act act-main", href: config.addresses.today }, gettext("Today")),
         button(gettext("Begin another session"), () => store.set({ again: true, skipped: false }), "act act-soft")));
   }
 
