@@ -35,6 +35,11 @@ _of_one_person: list[URLPattern | URLResolver] = [
     path("devices/<uuid:prosthesis_id>/", prosthesis.edit, name="edit_prosthesis"),
     path("devices/<uuid:prosthesis_id>/parts/", prosthesis.fit_part, name="fit_component"),
     path("devices/<uuid:prosthesis_id>/parts/<uuid:part_id>/", prosthesis.remove_part, name="remove_component"),
+    path(
+        "devices/<uuid:prosthesis_id>/parts/<uuid:part_id>/correct/",
+        prosthesis.correct_part,
+        name="correct_component",
+    ),
 ]
 
 urlpatterns: list[URLPattern | URLResolver] = [

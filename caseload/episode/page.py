@@ -9,8 +9,8 @@ from uuid import UUID
 from caseload.assignment.selectors import hands, who_moves
 from caseload.episode.selectors import Plan, plan
 from caseload.person.selectors import person_file
+from caseload.prosthesis.recorded import recorded
 from caseload.prosthesis.selectors import devices, free_sides
-from caseload.prosthesis.untold import untold
 from caseload.request.selectors import requests_of_episode
 from caseload.request.worth import answered
 from caseload.review.held import with_held
@@ -31,7 +31,7 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
     """Everything that is planned for a person, and what the reader may do about it."""
     head, registered = plan(actor, episode_id, at=at), devices(actor, episode_id, at=at)
     reviews, held = with_held(reviews_of_episode(actor, episode_id, at=at), episode_id, head.zone)
-    lacks = untold(episode_id, registered, head.zone)
+    facts = recorded(episode_id, registered, head.zone)
     return {
         "plan": head,
         "at": at,
@@ -42,7 +42,7 @@ def plan_page(actor: Staff, episode_id: UUID, *, at: datetime) -> dict[str, obje
         "reviews": reviews,
         "held": held,
         "requests": answered(requests_of_episode(actor, episode_id, at=at)),
-        "devices": [(device, lacks.get(device.prosthesis_id)) for device in registered],
+        "devices": [(one, facts.lacks.get(one.prosthesis_id), facts.apart(one)) for one in registered],
         "free_sides": free_sides(head.side, registered),
         "may": {str(action): _offered(head, actor, action, at) for action in OFFERED},
     }

@@ -67,6 +67,15 @@ class PartForm(forms.Form):
         chosen.choices = [(key, words) for key, words in PartKind.choices if key in kinds]
 
 
+class CorrectPartForm(forms.Form):
+    """What a part is, put right, and why. `seen`: what it was called when this was shown, carried along unseen."""
+
+    description = forms.CharField(label=gettext_lazy("Description"), max_length=120)
+    serial = forms.CharField(label=gettext_lazy("Serial number"), max_length=60, required=False)
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
+    seen = forms.CharField(widget=forms.HiddenInput)
+
+
 class RemoveForm(forms.Form):
     """The day from which a part is no longer worn."""
 

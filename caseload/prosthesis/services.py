@@ -12,13 +12,15 @@ from django.utils.translation import gettext as _
 from caseload.episode.closed import unless_closed
 from caseload.episode.models import Episode, Side
 from caseload.prosthesis.models import Component, Prosthesis
-from caseload.prosthesis.steps import Fitted, fit_part, theirs
-from caseload.words import side_words
-from caseload.writes import differences, fit, refused_as, unless_stale
+from caseload.prosthesis.recorded import recorded
+from caseload.prosthesis.selectors import devices, part_words
+from caseload.prosthesis.steps import Corrected, Fitted, correct_part, fit_part, theirs
+from caseload.words import instant_words, side_words
+from caseload.writes import because, differences, fit, refused_as, unless_stale
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
-from clinic.errors import Conflict, Invalid
+from clinic.errors import Conflict, Invalid, Stale
 from clinic.staff.models import Staff
 
 
@@ -88,14 +90,56 @@ def remove_component(*, actor: Staff, prosthesis_id: UUID, component_id: UUID, o
     """Say that a part is no longer worn from a day on."""
     at = clock.now()
     prosthesis = theirs(actor, at, pk=prosthesis_id)
-    part = prosthesis.components.filter(pk=component_id).first()
-    if part is None:
-        raise Invalid(_("There is no such part on this prosthesis."))
+    part = _part(prosthesis, component_id)
     on = on or clock.local_day(at, prosthesis.episode.site.time_zone)
     part.period = DateRange(part.period.lower, max(on, part.period.lower))
     part.save(update_fields=["period"])
     detail = {"kind": part.kind, "on": on.isoformat()}
     trail.record(actor, "component.removed", "component", part.pk, at=at, episode=prosthesis.episode_id, detail=detail)
+    return part
+
+
+@transaction.atomic(durable=True)
+def correct_component(
+    *,
+    actor: Staff,
+    prosthesis_id: UUID,
+    component_id: UUID,
+    description: str,
+    serial: str,
+    reason: str,
+    seen: str | None = None,
+) -> Corrected | None:
+    """Put a mistyped description or serial number of a part right, with the reason. Nothing where both are so already.
+
+    `seen`: what the part was called when the form was shown; Stale where it is called something else by now. Where the
+    record of facts names the part, the register is not led away from it: Conflict, unless it then says the same.
+    """
+    at = clock.now()
+    prosthesis = theirs(actor, at, pk=prosthesis_id)
+    part, zone = _part(prosthesis, component_id), prosthesis.episode.site.time_zone
+    why = because(reason, _("Say why it is corrected."))
+    if seen is not None and seen != part_words(part.description, part.serial):
+        words = part_words(part.description, part.serial)
+        raise Stale(
+            _("It was corrected meanwhile: the register says {words} now. Open the page anew.").format(words=words)
+        )
+    facts = recorded(prosthesis.episode_id, devices(actor, prosthesis.episode_id, at=at), zone)
+    named = facts.named.get(part.pk)
+    if named and not named.holds(description, serial):
+        raise Conflict(
+            _(
+                "The record says “{words}”, since {at}. Give the same here; or, where that is wrong, strike it out and"
+                " record it again: the register is corrected with it."
+            ).format(words=named.words, at=instant_words(named.at, zone))
+        )
+    return correct_part(part, actor=actor, at=at, description=description, serial=serial, why={"reason": why[:400]})
+
+
+def _part(prosthesis: Prosthesis, component_id: UUID) -> Component:
+    part = prosthesis.components.filter(pk=component_id).first()
+    if part is None:
+        raise Invalid(_("There is no such part on this prosthesis."))
     return part
 
 

@@ -11,8 +11,9 @@ from django.utils.translation import gettext as _
 
 from caseload.episode.closed import unless_closed
 from caseload.prosthesis.models import Component, PartKind, Prosthesis
+from caseload.prosthesis.selectors import part_words
 from caseload.words import day_words
-from caseload.writes import fit
+from caseload.writes import differences, fit
 from clinic import access, clock
 from clinic.access import Action
 from clinic.audit import trail
@@ -31,6 +32,15 @@ class Fitted:
     def pk(self) -> UUID:
         """Of the new part."""
         return self.part.pk
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """A part whose description or serial number was put right: what it was and what it is now."""
+
+    part: Component
+    was: str
+    now: str
 
 
 def theirs(actor: Staff, at: datetime, **which: object) -> Prosthesis:
@@ -60,6 +70,23 @@ def fit_part(
     detail = {"kind": kind, "since": since.isoformat()}
     trail.record(actor, "component.fitted", "component", part.pk, at=at, episode=prosthesis.episode_id, detail=detail)
     return Fitted(part, replaced)
+
+
+def correct_part(
+    part: Component, *, actor: Staff, at: datetime, description: str, serial: str, why: dict[str, str]
+) -> Corrected | None:
+    """Put the description or the serial number of a part right, of a prosthesis that is locked; nothing where both are
+    so already. `why`: the reason for the trail, and the fact that it goes with where there is one."""
+    was = part_words(part.description, part.serial)
+    changed = differences(part, {"description": description.strip(), "serial": serial.strip()})
+    if not changed:
+        return None
+    fit(part)
+    part.save(update_fields=changed)
+    now, episode = part_words(part.description, part.serial), part.prosthesis.episode_id
+    detail = {"kind": part.kind, "before": was, "to": now, **why}
+    trail.record(actor, "component.corrected", "component", part.pk, at=at, episode=episode, detail=detail)
+    return Corrected(part, was, now)
 
 
 def _end_worn(prosthesis: Prosthesis, kind: str, since: date) -> Component | None:

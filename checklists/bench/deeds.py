@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext as _
 
@@ -34,14 +35,19 @@ def deed(actor: Staff, work: Work, sent: Mapping[str, str]) -> Callable[..., Exc
     }
     if work.stage == Stage.FIRST:
         return partial(fit_first_knee, **{**told, "knee": work.device.side if work.device else None})
-    knee: dict[str, Any] = {"new_part": True} if work.stage == Stage.EXCHANGE and work.setting == Setting.KNEE else {}
-    return partial(_change, {**told, "before": sent.get("before", "")}, **knee)
+    anew = work.stage in (Stage.EXCHANGE, Stage.AGAIN)
+    knee: dict[str, Any] = {"new_part": True} if anew and work.setting == Setting.KNEE else {}
+    return partial(_change, work, {**told, "before": sent.get("before", "")}, **knee)
 
 
-def _change(told: Mapping[str, Any], *, new_part: bool = False, serial: str = "", **fields: Any) -> Exchanged:
-    """A change of what is worn, or another part in its place."""
+def _change(
+    work: Work, told: Mapping[str, Any], *, new_part: bool = False, serial: str = "", **fields: Any
+) -> Exchanged:
+    """A change of what is worn, or another part in its place; recorded again, of the one that is there already."""
     if new_part:
-        return exchange_part(**{**told, **fields}, serial=serial)
+        part, struck = work.hand.part, work.hand.struck
+        there = {"corrects": part.component_id if part else None, "struck": UUID(struck.entry) if struck else None}
+        return exchange_part(**{**told, **fields, **there}, serial=serial)
     return Exchanged(change_setting(**{**told, **fields}), None)
 
 
@@ -75,6 +81,8 @@ def said(work: Work, came: Exchanged) -> str:
         part = part.format(part=_words(came.fitted.part), old=_words(came.fitted.replaced))
     elif came.fitted:
         part = _("{part} is in the register.").format(part=_words(came.fitted.part))
+    elif came.corrected:
+        part = _("The register says {now}; it said {was}.").format(now=came.corrected.now, was=came.corrected.was)
     what = " ".join(filter(None, (part, work.said if came.written else "")))
     if came.written and work.cost.made:
         made = instant_words(work.cost.made, work.plan.zone)

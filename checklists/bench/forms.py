@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from uuid import uuid4
 
 from django import forms
@@ -25,7 +26,8 @@ class ChangeForm(forms.Form):
 
     def __init__(self, data: object, *, work: Work) -> None:
         version = work.asked.version if work.asked else 0
-        start = {"entry_id": uuid4(), "version": version, "to": work.fitted, "new_part": work.way.new}
+        new = work.way.new or work.stage == Stage.AGAIN
+        start = {"entry_id": uuid4(), "version": version, "new_part": new}
         super().__init__(data, initial={**start, "knee": work.way.side, **self._of_the_record(work)})  # type: ignore[arg-type]  # a request's POST, or nothing
         if work.plan.side == "both" and work.stage not in (Stage.FIRST, Stage.REGISTER):
             sides = [(key, worded(key, "side")) for key in ("left", "right")]
@@ -54,37 +56,45 @@ class ChangeForm(forms.Form):
 
     @staticmethod
     def _of_the_record(work: Work) -> dict[str, object]:
-        """What the record says of an exchange whose part the register has not got."""
-        lacks = work.hand.lacks
+        """What the record says of an exchange whose part the register has not got, or the register of a part whose
+        exchange the record has not got; the note of what was struck out."""
+        lacks, part, struck = work.hand.lacks, work.hand.part, work.hand.struck
+        note = {"note": struck.note} if struck else {}
+        if part:
+            return {"to": part.description, "serial": part.serial, **note}
         if lacks is None:
-            return {"since": work.today}
+            return {"since": work.today, **note}
         name, serial = lacks.name
         return {"to": name, "serial": serial, "since": lacks.day}
 
     def _part(self, work: Work) -> None:
         """What the register asks of a part besides its name."""
-        if work.stage == Stage.EXCHANGE and work.setting != Setting.KNEE:
+        anew = work.stage in (Stage.EXCHANGE, Stage.AGAIN)
+        if anew and work.setting != Setting.KNEE:
             self.fields["new_part"] = forms.BooleanField(
                 label=_("It is a new part"), help_text=_("It goes into the register as well."), required=False
             )
         self.fields["serial"] = forms.CharField(label=_("Serial number"), max_length=60, required=False)
-        if work.stage != Stage.EXCHANGE:
+        if not anew:
             self.fields["since"] = forms.DateField(label=_("Worn from"), widget=DayInput)
 
     @staticmethod
     def _features(work: Work) -> forms.Field:
         """What the knee has. What is ticked beforehand says where it comes from; where nobody knows, nothing is."""
-        first = work.stage == Stage.FIRST
+        first, struck = work.stage == Stage.FIRST or work.hand.is_first, work.hand.struck
         said = _("Ticked: as recorded when care began.") if not work.knee_said else _("Ticked: as recorded so far.")
         known = said if first else _("Ticked: as the present knee.")
+        ticked: Sequence[str] | None = work.plan.knee
+        if struck and struck.features is not None:
+            ticked, known = struck.features, _("Ticked: as in what was struck out.")
         more = _("Press what it has besides or lacks.") if first else _("Press what the new one lacks or has besides.")
         return forms.MultipleChoiceField(
             label=_("The knee has") if first else _("The new knee has"),
-            help_text=f"{known} {more}" if work.plan.knee else "",
+            help_text=f"{known} {more}" if ticked else "",
             choices=FEATURES,
             widget=forms.CheckboxSelectMultiple,
             required=False,
-            initial=list(work.plan.knee or ()),
+            initial=list(ticked or ()),
         )
 
     @staticmethod

@@ -22,7 +22,7 @@ from caseload.request.worth import Answered, answered
 from checklists.bench.cost import Cost, cost
 from checklists.bench.parts import InHand, Stage, Way, in_hand
 from checklists.bench.price import Price
-from checklists.person.exchanged import Unrecorded, Unregistered, unrecorded, unregistered
+from checklists.person.exchanged import Apart, Unrecorded, Unregistered, apart, unrecorded, unregistered
 from checklists.person.settings import Change
 from checklists.record.models import Head
 from checklists.today.rows import feature_words
@@ -67,6 +67,7 @@ class Work:
     lacks: Sequence[Unregistered | None]  # of each device: the exchange of its knee that the register has not got
     cost: Cost
     unrecorded: Sequence[Unrecorded]
+    apart: Sequence[Apart]
     hand: InHand
     way: Way
     begun: bool  # something is in the record besides the opening
@@ -119,7 +120,7 @@ class Work:
             return _("Put it in the register")
         if self.stage == Stage.FIRST:
             return _("Fit the knee")
-        knee = self.stage == Stage.EXCHANGE and self.setting == Setting.KNEE
+        knee = self.stage in (Stage.EXCHANGE, Stage.AGAIN) and self.setting == Setting.KNEE
         what = _("Record the exchange") if knee else _("Record the change")
         back = ngettext("set {n} skill back", "set {n} skills back", rows).format(n=rows) if rows else ""
         answers = _("answer {name}").format(name=self.answers.asked_by) if self.answers else ""
@@ -128,7 +129,7 @@ class Work:
     @property
     def choices(self) -> list[tuple[str, str]]:
         """What can be changed."""
-        return [(key, str(words)) for key, words in Setting.choices]
+        return [(key, str(Setting(key).label)) for key in _offered(self.plan, self.setting)]
 
     @property
     def price(self) -> Price:
@@ -138,7 +139,7 @@ class Work:
     @property
     def value(self) -> str:
         """What the setting is now, where the record knows it; else the part that the register names."""
-        return self.cost.value or self._worn
+        return self.cost.value or self._before
 
     @property
     def known(self) -> str:
@@ -146,7 +147,7 @@ class Work:
         words = self.setting_words.capitalize()
         if self.cost.made:
             return _("{setting_words} before the change").format(setting_words=words)
-        said = _("{setting_words} until now") if self.fitted else _("{setting_words} now")
+        said = _("{setting_words} until now") if self.hand.part else _("{setting_words} now")
         return said.format(setting_words=words)
 
     @property
@@ -179,17 +180,13 @@ class Work:
         return feature_words(self.plan.knee)
 
     @property
-    def _worn(self) -> str:
+    def _before(self) -> str:
+        """What the register says was worn before the part in hand, else is worn now."""
         if len(self.devices) != 1 or self.plan.side == "both":
             return ""
-        part = self.devices[0].worn(self.setting)
-        replaced = next((one.old for one in self.unrecorded if one.part == part), part)
-        return replaced.words if replaced else ""
-
-    @property
-    def fitted(self) -> str:
-        """What the register says was fitted in place of another, where no such change is in the record yet."""
-        return next((one.part.words for one in self.unrecorded if one.setting == self.setting), "")
+        worn, part = self.devices[0], self.hand.part
+        before = worn.before(part) if part else worn.worn(self.setting)
+        return before.words if before else ""
 
     @property
     def said(self) -> str:
@@ -236,15 +233,15 @@ def work(
     made: str = "",
     way: Way | None = None,
 ) -> Work:
-    """One person at the bench. `setting`: what would be changed; by default what was asked for, else resistance.
-    `made`: when it was, as an address says it, where that was earlier; `way`: how they came to it."""
+    """One person at the bench. `setting`: what would be changed; by default what was asked for, else what is offered
+    first. `made`: when it was, as an address says it, where that was earlier; `way`: how they came to it."""
     access.permit(actor, Action.ANSWER_ADJUSTMENT, at)
     way = way or Way()
     head = plan(actor, episode_id, at=at)
     asked = request_of(actor, request_id, at=at) if request_id else None
     if asked is not None and asked.episode_id != episode_id:
         raise NotFound(_("That request is about somebody else. Begin again at the Bench."))
-    chosen = setting if setting in SETTINGS else asked.setting if asked else Setting.RESISTANCE
+    chosen = setting if setting in SETTINGS else asked.setting if asked else _offered(head)[0]
     record = Head.objects.select_related("episode__site").filter(episode_id=episode_id).first()
     if record is None:
         raise NotFound(_("This person's record has not begun yet: there is no knee to change."))
@@ -263,10 +260,23 @@ def work(
         lacks=[unregistered(device, costs.standing, head.zone, Setting.KNEE) for device in worn],
         cost=costs,
         unrecorded=missing,
-        hand=in_hand(chosen, worn, costs.standing, missing, head.zone, way),
+        apart=apart(worn, costs.standing, head.zone),
+        hand=in_hand(chosen, worn, costs, missing, head.zone, way),
         way=way,
         begun=record.entries > 1,
     )
+
+
+def _offered(plan: Plan, chosen: str = "") -> list[str]:
+    """The settings in the order in which they are offered: the resistance first where the knee has it, last where
+    nobody knows (or one of two knees may have it), and not at all where it has none. It stays where it is `chosen`: a
+    request for it is answered, and a change of it that was struck out is recorded again, whatever the knee is said to
+    have."""
+    resistance, others = [Setting.RESISTANCE.value], [one for one in SETTINGS if one != Setting.RESISTANCE]
+    if Setting.RESISTANCE in (plan.knee or ()):
+        return [*resistance, *others]
+    possible = plan.knee is None or plan.side == "both" or chosen == Setting.RESISTANCE
+    return [*others, *resistance] if possible else others
 
 
 def _earlier(text: str, zone: str, at: datetime) -> datetime | None:

@@ -38,6 +38,7 @@ class Entry:
     by: str
     struck: bool
     setting: str = ""  # of a change of a setting or component
+    side: str = ""  # of which prosthesis, where there are two
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,8 @@ def _entry(episode_id: UUID, text: str) -> Entry | None:
     strikes = rows.filter(entry__kind="struck_out").values_list("body", flat=True)
     struck = any(orjson.loads(body)["entry"] == str(key) for body in strikes)
     fact = orjson.loads(row.body)
-    return Entry(key, row.entry.at, tell(fact), row.entry.by.name, struck, fact.get("setting", ""))
+    setting, side = fact.get("setting", ""), fact.get("knee", "")
+    return Entry(key, row.entry.at, tell(fact), row.entry.by.name, struck, setting, side)
 
 
 def right_one(actor: Staff, found: About, *, at: datetime) -> str:
@@ -82,7 +84,8 @@ def right_one(actor: Staff, found: About, *, at: datetime) -> str:
     entry = found.entry
     if entry is None or not entry.setting or found.closed or not access.reach(actor, Action.ANSWER_ADJUSTMENT, at):
         return ""
-    asked = urlencode({"setting": entry.setting, "made": entry.at.isoformat()})
+    side = {"side": entry.side} if entry.side else {}
+    asked = urlencode({"setting": entry.setting, "made": entry.at.isoformat(), **side})
     return f"{reverse('bench_person', args=[found.episode_id])}?{asked}"
 
 

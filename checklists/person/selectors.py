@@ -20,7 +20,7 @@ from caseload.request.selectors import Asked, requests_of_episode
 from caseload.review.selectors import Due, reviews_of_episode
 from caseload.words import age_on
 from checklists.alerts.selectors import waiting_count
-from checklists.person.exchanged import Unrecorded, unrecorded
+from checklists.person.exchanged import Apart, Unrecorded, apart, unrecorded
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
 from checklists.person.helping import closed, helping, next_waits, whose
@@ -71,6 +71,7 @@ class PersonPage:
     page: Page[Line]
     changes: Sequence[Change]
     unrecorded: Sequence[Unrecorded]
+    apart: Sequence[Apart]
     alerts: str  # how many wait for an answer, among those that the reader sees; nothing where none does
     falls: Sequence[Fell]
     reviews: Sequence[Due]
@@ -147,6 +148,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         page=shown,
         changes=made,
         unrecorded=() if ended else unrecorded(parts, made, head.zone),
+        apart=() if ended else apart(parts, made, head.zone),
         alerts=alert_words(actor, waits, at=at) if waits else "",
         falls=falls(episode_id),
         reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],

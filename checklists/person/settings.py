@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -42,6 +42,8 @@ class Change:
     again: int
     struck: str = ""  # when, by whom and why; nothing where it holds
     fitted: str = ""  # a knee in place of none that is known
+    note: str = ""
+    features: tuple[str, ...] | None = None  # of the knee, where this change said them
 
     @property
     def since(self) -> str:
@@ -76,14 +78,29 @@ def every_change(episode_id: UUID, document: Mapping[str, Any] | None = None) ->
 def facts_of(episode_id: UUID, kinds: Sequence[str]) -> tuple[list[Row], dict[str, str]]:
     """The facts of these kinds in their order, those that were struck out among them, and the ids of whatever was
     struck out, with when, by whom and why. One statement."""
-    return facts_of_all([episode_id], kinds)
+    return _apart(row for _episode, row in _rows([episode_id], kinds))
 
 
-def facts_of_all(episodes: Iterable[UUID], kinds: Sequence[str]) -> tuple[list[Row], dict[str, str]]:
-    """The same of several episodes. One statement."""
+def standing_of_all(episodes: Iterable[UUID], kinds: Sequence[str]) -> dict[UUID, list[Row]]:
+    """The facts of these kinds that hold, in their order, of each of several episodes. One statement; none where there
+    are none."""
+    wanted: dict[UUID, list[Row]] = {episode: [] for episode in episodes}
+    for episode, row in _rows(wanted, kinds) if wanted else ():
+        wanted[episode].append(row)
+    apart = {episode: _apart(rows) for episode, rows in wanted.items()}
+    return {episode: [row for row in facts if row[0]["id"] not in struck] for episode, (facts, struck) in apart.items()}
+
+
+def _rows(episodes: Iterable[UUID], kinds: Sequence[str]) -> Iterator[tuple[UUID, Row]]:
+    """Each fact of these kinds, and each that struck something out, with its episode."""
     rows = EntryContent.objects.filter(entry__episode__in=list(episodes), entry__kind__in=(*kinds, STRIKE))
-    ordered = rows.order_by("entry__at", "entry__number").values_list("body", "entry__at", "entry__by__name")
-    facts = [(orjson.loads(body), at, by) for body, at, by in ordered]
+    ordered = rows.order_by("entry__at", "entry__number")
+    for episode, body, at, by in ordered.values_list("entry__episode", "body", "entry__at", "entry__by__name"):
+        yield episode, (orjson.loads(body), at, by)
+
+
+def _apart(rows: Iterable[Row]) -> tuple[list[Row], dict[str, str]]:
+    facts = list(rows)
     struck = {row[0]["entry"]: strike_words(*row) for row in facts if row[0]["kind"] == STRIKE}
     return [row for row in facts if row[0]["kind"] != STRIKE], struck
 
@@ -121,6 +138,8 @@ def _change(number: int | None, row: Row, rows: Sequence[Row], depends: Mapping[
         set_back=tuple(names.short(key, key.replace("_", " ")) for key in back),
         again=sum(1 for key in back if key in after),
         fitted=fitted(fact),
+        note=fact.get("note", ""),
+        features=tuple(fact["features"]) if fact.get("features") is not None else None,
     )
 
 

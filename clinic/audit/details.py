@@ -169,6 +169,7 @@ VALUES: dict[str, Text] = {
     "review": pgettext_lazy("value", "review"),
     "carries them": pgettext_lazy("value", "carries them"),
     "covers": pgettext_lazy("value", "covers"),
+    "as recorded": pgettext_lazy("value", "as it is recorded"),
     "by role": pgettext_lazy("value", "by role"),
     "same site": pgettext_lazy("value", "same site"),
     "emergency access": pgettext_lazy("value", "emergency access"),

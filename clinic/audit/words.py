@@ -24,6 +24,7 @@ VERBS = {
     "backup.made": _("backup: made"),
     "backup.proven": _("backup: proven"),
     "checkpoint.mailed": _("checkpoint: mailed"),
+    "component.corrected": _("component: corrected"),
     "component.fitted": _("component: fitted"),
     "component.removed": _("component: removed"),
     "correction.answered": _("correction: answered"),

@@ -48,6 +48,7 @@ def fact(action: A) -> Rule:
 OPEN, SIGNED_IN = Rule(Kind.OPEN), Rule(Kind.SIGNED_IN)
 _SEES, _PLAN, _REVIEW = person(A.SEE_PERSON), "people/<uuid:episode_id>/plan/", "reviews/<uuid:review_id>/"
 _DEVICE = f"{_PLAN}devices/<uuid:prosthesis_id>/"
+_PART = f"{_DEVICE}parts/<uuid:part_id>/"
 _EPISODE, _STAFF, _STAFF_PAGE = (
     "api/v1/episodes/<uuid:episode_id>/",
     "api/v1/staff/<uuid:staff_id>/",
@@ -150,7 +151,7 @@ PAGES: dict[str, tuple[Rule, Rule]] = {
     f"{_PLAN}cover/": (person(A.ARRANGE_COVER), person(A.ARRANGE_COVER)),
     f"{_PLAN}cover/<uuid:cover_id>/end/": (_SEES, person(A.ARRANGE_COVER)),
     **dict.fromkeys(
-        (f"{_PLAN}devices/", _DEVICE, f"{_DEVICE}parts/", f"{_DEVICE}parts/<uuid:part_id>/"),
+        (f"{_PLAN}devices/", _DEVICE, f"{_DEVICE}parts/", _PART, f"{_PART}correct/"),
         (_SEES, person(A.KEEP_DEVICES)),
     ),
     # --- one person's record ---

@@ -119,7 +119,7 @@ def test_working_out_a_price_records_nothing(enter: Enter) -> None:
 
 def test_the_page_says_the_price_in_words_before_anything_is_recorded(enter: Enter) -> None:
     episode = all_signed(person=a_person(given_name="Tamsin", family_name="Oyelledge"))
-    page = enter(a_prosthetist()).get(f"/bench/{episode.pk}/").content.decode()
+    page = enter(a_prosthetist()).get(f"/bench/{episode.pk}/?setting=resistance").content.decode()
     assert "A change of stance-flexion resistance will set 9 skills back" in page
     assert "7 to be proven again, 2 that rest on them" in page
     assert "Record the change, set 9 skills back" in page
@@ -218,13 +218,13 @@ def test_who_may_not_go_on_although_nothing_of_theirs_is_set_back_is_named(enter
         key: work(bench, episode.pk, at=clock.now(), setting=key).price.until for key in ("resistance", "footwear")
     }
     assert until == {"resistance": ("Slope up",), "footwear": ()}
-    page = enter(bench).get(f"/bench/{episode.pk}/").content.decode()
+    page = enter(bench).get(f"/bench/{episode.pk}/?setting=resistance").content.decode()
     assert "<b>Until that is done these wait as well:</b> Slope up." in page
     assert '<span class="quiet">1 more waits: Slope up</span>' in page, "the head counts who waits"
 
 
 def test_whoever_stays_signed_off_and_waits_has_a_word_for_it(enter: Enter) -> None:
-    page = enter(a_prosthetist()).get(f"/bench/{all_signed().pk}/").content.decode()
+    page = enter(a_prosthetist()).get(f"/bench/{all_signed().pk}/?setting=resistance").content.decode()
     assert page.count("signed off, but waits") == 2
 
 
@@ -278,9 +278,9 @@ def test_the_dial_has_the_marks_of_the_persons_own_scale(enter: Enter) -> None:
     episode = an_episode()
     Prosthesis.objects.create(episode=episode, side="left", label="Day leg", resistance_low=2, resistance_high=12)
     browser = enter(a_prosthetist())
-    page = browser.get(f"/bench/{episode.pk}/").content.decode()
+    page = browser.get(f"/bench/{episode.pk}/?setting=resistance").content.decode()
     assert ('value="12"' in page, 'value="13"' in page, 'value="1"' in page) == (True, False, False)
-    assert sent(browser, f"/bench/{episode.pk}/", to="13").status_code == 422
+    assert sent(browser, f"/bench/{episode.pk}/?setting=resistance", to="13").status_code == 422
 
 
 def test_whoever_has_two_prostheses_is_asked_which(enter: Enter) -> None:

@@ -86,7 +86,7 @@ def test_under_a_request_stands_what_was_changed_since_it_was_asked(enter: Enter
 
 def test_what_the_setting_is_now_is_said_and_not_asked(enter: Enter) -> None:
     episode, browser = registered(an_episode()), enter(a_prosthetist())
-    address = f"/bench/{episode.pk}/"
+    address = f"/bench/{episode.pk}/?setting=resistance"
     assert 'id="id_before"' in browser.get(address).content.decode()
     sent(browser, address, to="5")
     page = browser.get(address).content.decode()

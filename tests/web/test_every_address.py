@@ -30,6 +30,7 @@ NO_ROW = {
     *("floor_state", "floor_others", "plan_weight", "plan_visits", "visit_state", "plan_review", "put_off_review"),
     *("cancel_review", "ask_adjustment", "reword_request", "pause_episode", "transfer_episode", "reassign", "cover"),
     *("end_cover", "register_prosthesis", "edit_prosthesis", "fit_component", "remove_component", "answer_alert"),
+    "correct_component",
     *("withdraw_sign_off", "place_hold", "ask_archive", "ask_erasure", "paper_enter"),
 }
 DIGEST = "SELECT md5(coalesce(string_agg(t::text, chr(10) ORDER BY t::text), '')) FROM {} t"

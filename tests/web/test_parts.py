@@ -194,8 +194,9 @@ def test_the_persons_page_is_red_until_the_exchange_is_in_the_record(enter: Ente
     assert red in theirs
     assert "Have the bench record it before anything is trained." in theirs
     form = browser.get(f"/bench/{episode.pk}/?setting=knee").content.decode()
-    assert f'name="to" value="{WORDS}"' in form
-    recorded = sent(browser, f"/bench/{episode.pk}/?setting=knee", to=WORDS, features=["yielding"])
+    assert 'name="to" value="Bench knee 9"' in form
+    assert 'name="serial" value="SN-4471"' in form
+    recorded = sent(browser, f"/bench/{episode.pk}/?setting=knee", features=["yielding"], **NEW)
     assert (recorded.status_code, recorded.headers["Location"]) == (302, "/bench/")
     assert len(knees()) == 2
     assert red not in browser.get(page).content.decode()
