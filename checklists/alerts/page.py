@@ -8,25 +8,24 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
-from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop, ngettext
+from django.utils.translation import ngettext
 
 from caseload.models import Episode
 from checklists.alerts import recipients, selectors
-from checklists.alerts.models import Notice, Severity, StepKind
+from checklists.alerts.models import Severity, StepKind
+from checklists.alerts.news import news_words
 from checklists.alerts.refused import seen_to_words
 from checklists.alerts.reviewed import reviewed_words, theirs_to_review
-from checklists.alerts.rules import FALL_UNREVIEWED, REFUSED_DANGER
+from checklists.alerts.rules import FALL_UNREVIEWED, REFUSED_DANGER, SIGN_OFF_RULES
 from checklists.alerts.selectors import Act, Filters, RuleInAct
-from checklists.alerts.since import settled_since
+from checklists.alerts.sign_offs import over_words
 from checklists.alerts.struck import STRUCK, danger_words, is_own, what_now
 from checklists.person.facts import Told, happened_at, tell
 from checklists.words import Spoken, pgettext_noop, said
 from checklists.words.tables import worded
 from clinic import access, clock
 from clinic.access import Action
-from clinic.access.standing import beyond
 from clinic.errors import NotFound
 from clinic.staff.models import Staff
 from clinic.web.pages import Page, cut
@@ -83,21 +82,6 @@ class Shown:
         return self.act.rules
 
 
-@dataclass(frozen=True, slots=True)
-class NewsLine:
-    """A piece of the actor's own news. `person` is empty where they are not the actor's to see now."""
-
-    words: str
-    person: str
-    reference: str
-    episode_id: object
-    severity: str
-    made_at: datetime
-    place: str
-    number: int
-    since: str  # what has become of it since then; nothing where it is as it was
-
-
 def shown_acts(actor: Staff, filters: Filters, *, at: datetime) -> Page[Shown]:
     """A page of acts, the last known first."""
     access.permit(actor, Action.SEE_ALERTS, at)
@@ -135,7 +119,9 @@ def taken_back_words(shown: Shown) -> str:
 def answered_words(actor: Staff, shown: Shown, *, at: datetime) -> str:
     """What is said once it is answered: whose, and what; and what of theirs still waits."""
     others = selectors.waiting_count(actor, at=at, episode_id=shown.act.episode_id)
-    done = _("{person}: answered. {what}.").format(person=shown.act.person, what=shown.told.head.rstrip("."))
+    done = _("Answered for {person}: the alert “{what}”.").format(
+        person=shown.act.person, what=shown.told.head.rstrip(".")
+    )
     more = ngettext("{n} more of theirs waits.", "{n} more of theirs wait.", others).format(n=others)
     return f"{done} {more}" if others else done
 
@@ -234,11 +220,14 @@ def _told(act: Act) -> Told:
 
 
 def do_now(actor: Staff, act: Act, rule: RuleInAct) -> str:
-    """What the rule asks for; nobody is asked to record again what is seen to or reviewed, or to ask themselves."""
+    """What the rule asks for; nobody is asked to record again what is seen to or reviewed, to withdraw what counts no
+    longer, or to ask themselves."""
     if rule.rule == REFUSED_DANGER and act.seen_to:
         return seen_to_words(act.seen_to)
     if rule.rule == FALL_UNREVIEWED and act.reviewed:
         return reviewed_words(act.reviewed)
+    if rule.rule in SIGN_OFF_RULES and act.over:
+        return over_words(act.over)
     return what_now(actor, act, rule) if rule.rule == STRUCK else said(rule.do_now)
 
 
@@ -278,102 +267,6 @@ def _leads_hear_at(act: Act) -> datetime | None:
 def _by(words: str, step: object) -> str:
     by = getattr(step, "by", None)
     return _("{words} by {name}").format(words=words, name=by.name) if by else words
-
-
-TOPICS = Spoken(
-    {
-        "alarm.raised": gettext_noop("An alarm of the server"),
-        "emergency.opened": gettext_noop("Somebody reads a record in an emergency: look at Emergency access"),
-        "alert.raised": gettext_noop("A rule was broken"),
-        "alert.struck_away": gettext_noop("What a critical alert rested on was struck out"),
-        "alert.escalated": gettext_noop("An alert that nobody answered in time"),
-        "entry.held": gettext_noop("A late fact waits for you to release it"),
-        "request.asked": gettext_noop("An adjustment is asked for"),
-        "correction.asked": gettext_noop("Somebody says that the record is wrong: answer it"),
-        "request.answered": gettext_noop("Your request is answered"),
-        "episode.given": gettext_noop("Given to you"),
-        "episode.left": gettext_noop("Nobody carries them any more"),
-        "episode.transferred": gettext_noop("Moved to another site"),
-        "review.due_soon": gettext_noop("A review is due soon"),
-        "review.due": gettext_noop("A review is due"),
-        "review.overdue": gettext_noop("A review is overdue"),
-        "review.escalated": gettext_noop("An overdue review that nobody has seen to"),
-    }
-)
-
-
-def news_words(topic: str) -> str:
-    """A topic in words."""
-    return TOPICS[topic] if topic in TOPICS else topic.replace(".", ": ").replace("_", " ").capitalize()
-
-
-_SHOWN_ELSEWHERE = ("alert.raised", "alert.escalated", "entry.held")  # as acts, and as what waits for a decision
-
-
-@dataclass(frozen=True, slots=True)
-class UnreadNews:
-    """The newest of the actor's unread news, of `all` that there is."""
-
-    lines: Sequence[NewsLine]
-    all: int
-
-    @property
-    def more(self) -> int:
-        """How much older news is not shown yet."""
-        return self.all - len(self.lines)
-
-    @property
-    def up_to(self) -> int:
-        """The newest number that is shown."""
-        return max((line.number for line in self.lines), default=0)
-
-    @property
-    def since(self) -> int:
-        """The oldest number that is shown."""
-        return min((line.number for line in self.lines), default=0)
-
-
-def unread_news(actor: Staff, *, at: datetime, most: int = 20) -> UnreadNews:
-    """The actor's unread news that the page does not show by itself, newest first."""
-    mine = Notice.objects.filter(staff=actor, read_at__isnull=True).exclude(topic__in=_SHOWN_ELSEWHERE)
-    rows = list(mine.select_related("episode__person").order_by("-pk")[:most])
-    with beyond("a reference in one's own news, which says nothing about anybody, where the person is another's now"):
-        named = dict(Notice.objects.filter(pk__in=[row.pk for row in rows]).values_list("pk", "episode__reference"))
-    about = Episode.objects.filter(pk__in={row.episode_id for row in rows})
-    seen = set(access.scoped(actor, Action.SEE_PERSON, about, at=at).values_list("pk", flat=True))
-    since = settled_since(actor, rows, at=at)
-    lines = [
-        NewsLine(
-            words=news_words(row.topic),
-            person=row.episode.person.full_name if row.episode and row.episode_id in seen else "",
-            reference=named[row.pk] or "",
-            episode_id=row.episode_id,
-            severity=row.severity,
-            made_at=row.made_at,
-            place=_place(row, row.episode_id in seen),
-            number=row.pk,
-            since=since.get(row.pk, ""),
-        )
-        for row in rows
-    ]
-    return UnreadNews(lines, all=len(rows) if len(rows) < most else mine.count())
-
-
-# Where a topic is dealt with: pages of their own, and pages of the person whom it is about.
-PLACES = {
-    "alarm.raised": "watch",
-    "emergency.opened": "emergencies",
-    "correction.asked": "keeping",
-}
-OF_PERSON = {"review": "plan", "request": "plan"}
-
-
-def _place(notice: Notice, seen: bool) -> str:
-    """The address where it is dealt with; nothing where that is not the reader's to see."""
-    if notice.topic in PLACES:
-        return reverse(PLACES[notice.topic])
-    name = OF_PERSON.get(notice.topic.split(".")[0], "person")
-    return reverse(name, args=[notice.episode_id]) if seen else ""
 
 
 def waits(actor: Staff, *, at: datetime) -> dict[str, int]:

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from caseload.models import Episode
-from checklists.person.settings import facts_of_all, last_reviews
+from checklists.person.settings import last_reviews, standing_of_all
 from checklists.words.tables import worded
 from clinic import access
 from clinic.access import Action
@@ -29,10 +29,8 @@ class Reviewed:
 
 def reviews_of(falls: Mapping[UUID, UUID]) -> dict[UUID, Reviewed]:
     """The last review of each of these falls, each given with its episode. One statement; none where there are none."""
-    if not falls:
-        return {}
-    facts, struck = facts_of_all(set(falls.values()), ("review",))
-    last = last_reviews(row for row in facts if row[0]["id"] not in struck)
+    rows = standing_of_all(set(falls.values()), ("review",))
+    last = last_reviews(row for of_one in rows.values() for row in of_one)
     found = {fall: last[str(fall)] for fall in falls if str(fall) in last}
     return {fall: Reviewed(at, by, fact["outcome"]) for fall, (fact, at, by) in found.items()}
 

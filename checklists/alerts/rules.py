@@ -9,6 +9,8 @@ from checklists.domain import BUILTIN_RULES, Protocol
 
 UNAUTHORISED_SIGN_OFF = "unauthorised_sign_off"
 REFUSED_DANGER = "refused_danger"
+UNSUPPORTED_SIGN_OFF = "unsupported_sign_off"  # of the built-in ones that a sign-off is carried by its evidence
+SIGN_OFF_RULES = frozenset({UNAUTHORISED_SIGN_OFF, UNSUPPORTED_SIGN_OFF})  # that ask to look at a sign-off again
 FALL_UNREVIEWED = "fall_unreviewed"  # of the built-in ones that a fall is looked at in time (SEMANTICS.md §4)
 
 

@@ -9,13 +9,14 @@ from typing import Any
 from uuid import UUID
 
 import orjson
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Case, Count, Max, Q, QuerySet, When
 
 from caseload.models import Episode
 from checklists.alerts.models import Alert, AlertStep, Notice, Severity, StepKind
 from checklists.alerts.refused import SeenTo, refused_under
 from checklists.alerts.reviewed import Reviewed, reviews_of
-from checklists.alerts.rules import FALL_UNREVIEWED, words_of
+from checklists.alerts.rules import FALL_UNREVIEWED, SIGN_OFF_RULES, words_of
+from checklists.alerts.sign_offs import Over, over_since
 from checklists.record import protocols
 from checklists.record.models import Entry
 from clinic import access
@@ -62,7 +63,8 @@ class Said:
 class Act:
     """Something that somebody did, and every rule that it broke. `fact`: what was recorded, or what was refused;
     `struck`: what it struck out, where it did, and of an attempt the faults seen that bar it (`barred`); `seen_to`:
-    that what was refused is seen to; `reviewed`: that a fall that was not reviewed in time is reviewed.
+    that what was refused is seen to; `reviewed`: that a fall that was not reviewed in time is reviewed; `over`: that a
+    sign-off counts no longer.
 
     `state` is that of the act: waiting as long as one of its rules is, answered, or withdrawn with all of them.
     """
@@ -87,6 +89,7 @@ class Act:
     barred: tuple[str, ...] = ()
     seen_to: SeenTo | None = None
     reviewed: Reviewed | None = None
+    over: Over | None = None
 
     @property
     def waiting(self) -> bool:
@@ -98,6 +101,11 @@ class Act:
         """Whether it is a fall that was not reviewed in time, and is not yet."""
         asks = any(rule.rule == FALL_UNREVIEWED and rule.state != "withdrawn" for rule in self.rules)
         return asks and self.reviewed is None
+
+    @property
+    def signs(self) -> bool:
+        """Whether it is a sign-off that somebody is asked to look at again."""
+        return any(rule.rule in SIGN_OFF_RULES and rule.state == "waiting" for rule in self.rules)
 
     @property
     def answer(self) -> AlertStep | None:
@@ -130,7 +138,7 @@ class Cursor:
 class Filters:
     """Which acts: of one episode, a single one (`entry`), only those that wait, in one state (waiting, answered,
     withdrawn), of one severity; `before` the cursor of the last act seen, for the next page (many become known with
-    one call, at one instant)."""
+    one call, at one instant). `first`: this act comes before all others, wherever it stands among them."""
 
     episode_id: UUID | None = None
     entry: UUID | None = None
@@ -139,6 +147,7 @@ class Filters:
     severity: str = ""
     escalated: bool = False
     before: Cursor | None = None
+    first: UUID | None = None
     most: int = 50
 
 
@@ -166,8 +175,12 @@ def acts(actor: Staff, filters: Filters | None = None, *, at: datetime) -> list[
         _act(of, facts.get(entry, {}), names, cursors[entry], struck.get(entry, {})) for entry, of in grouped.items()
     ]
     reviews = reviews_of({act.entry: act.episode_id for act in found_acts if act.unreviewed})
+    over = over_since({act.entry: act.episode_id for act in found_acts if act.signs}, at=at)
     seen_to = {entry: one.seen_to for entry, one in refused.items()}
-    return [replace(act, seen_to=seen_to.get(act.entry), reviewed=reviews.get(act.entry)) for act in found_acts]
+    return [
+        replace(act, seen_to=seen_to.get(key := act.entry), reviewed=reviews.get(key), over=over.get(key))
+        for act in found_acts
+    ]
 
 
 _STATES = {
@@ -194,7 +207,8 @@ def _wanted(rows: QuerySet[Alert], filters: Filters) -> list[dict[str, Any]]:
     if filters.before is not None:
         seen = filters.before
         by_act = by_act.filter(Q(latest__lt=seen.known_at) | Q(latest=seen.known_at, entry__gt=seen.entry))
-    wanted = by_act.order_by("-latest", "entry").values("episode_id", "entry", "latest")
+    first = [Case(When(entry=filters.first, then=0), default=1)] if filters.first else []
+    wanted = by_act.order_by(*first, "-latest", "entry").values("episode_id", "entry", "latest")
     return [dict(one) for one in wanted[: filters.most]]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -17,6 +18,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
 from checklists.alerts import page, services
+from checklists.alerts.news import unread_news
 from checklists.alerts.selectors import Cursor, Filters
 from checklists.alerts.severity import Severity
 from checklists.aside.selectors import held_for, refused_count
@@ -53,13 +55,20 @@ class AgainForm(AnswerForm):
 
 def _filters(request: HttpRequest) -> Filters:
     """What to show: by default what waits for an answer. What does not fit is left out."""
-    state = request.GET.get("state", "waiting")
+    state, before = request.GET.get("state", "waiting"), Cursor.read(request.GET.get("before", ""))
     return Filters(
         state=state if state in page.STATES else "waiting",
         severity=request.GET.get("severity", "") if request.GET.get("severity") in Severity.values else "",
-        before=Cursor.read(request.GET.get("before", "")),
+        before=before,
+        first=_entry(request.GET.get("first", "")) if before is None else None,
         most=page.PAGE + 1,
     )
+
+
+def _entry(sent: str) -> UUID | None:
+    with suppress(ValueError):
+        return UUID(sent)
+    return None
 
 
 @require_GET
@@ -74,7 +83,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "states": page.STATES.items(),
         "waits": page.waits(actor, at=at) if filters.state == "waiting" else {},
         "severities": Severity.choices,
-        "news": page.unread_news(actor, at=at),
+        "news": unread_news(actor, at=at),
         "held": held_for(actor, at=at),
         "refused": refused_count(actor, at=at),
         "may_judge": access.reach(actor, Action.JUDGE_EMERGENCY, at) is not None,

@@ -19,7 +19,7 @@ from caseload.prosthesis.selectors import devices
 from caseload.request.selectors import Asked, requests_of_episode
 from caseload.review.selectors import Due, reviews_of_episode
 from caseload.words import age_on
-from checklists.alerts.selectors import waiting_count
+from checklists.alerts.ways import waiting_for
 from checklists.person.exchanged import Apart, Unrecorded, apart, unrecorded
 from checklists.person.first import first_lines
 from checklists.person.heads import Standing, standings
@@ -73,6 +73,7 @@ class PersonPage:
     unrecorded: Sequence[Unrecorded]
     apart: Sequence[Apart]
     alerts: str  # how many wait for an answer, among those that the reader sees; nothing where none does
+    alerts_way: str  # to the gravest of them
     falls: Sequence[Fell]
     reviews: Sequence[Due]
     requests: Sequence[Asked]
@@ -125,7 +126,7 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
     shown = with_again(actor, episode_id, shown, head.zone, closed=ended, at=at)
     document = standing.protocol.document
     parts, made = devices(actor, episode_id, at=at), changes(episode_id, document)
-    waits = waiting_count(actor, at=at, episode_id=episode_id)
+    waits = waiting_for(actor, episode_id, at=at)
     seen = access.reach(actor, Action.SEE_REQUESTS, at) is not None
     offered = OFFERED_CLOSED if ended else OFFERED
     may = frozenset(str(action) for action in offered if access.reach(actor, action, at) is not None)
@@ -149,7 +150,8 @@ def person_page(actor: Staff, episode_id: UUID, *, at: datetime, before: str = "
         changes=made,
         unrecorded=() if ended else unrecorded(parts, made, head.zone),
         apart=() if ended else apart(parts, made, head.zone),
-        alerts=alert_words(actor, waits, at=at) if waits else "",
+        alerts=alert_words(actor, waits.many, at=at) if waits else "",
+        alerts_way=waits.way if waits else "",
         falls=falls(episode_id),
         reviews=[row for row in reviews_of_episode(actor, episode_id, at=at) if row.state not in ("done", "cancelled")],
         requests=requests_of_episode(actor, episode_id, at=at) if seen else (),

@@ -8,7 +8,6 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
@@ -17,6 +16,7 @@ from caseload.review.selectors import open_reviews
 from checklists.alerts.models import Alert
 from checklists.alerts.rules import FALL_UNREVIEWED, words_of
 from checklists.alerts.selectors import WAITING
+from checklists.alerts.ways import waiting_of
 from checklists.person.heads import Standing
 from checklists.record.models import Deadline
 from checklists.today.rows import Due
@@ -34,8 +34,9 @@ ASKED = Spoken({"walking_mode_in_time": gettext_noop("walking mode proven again,
 def dues_of(actor: Staff, stand: Mapping[UUID, Standing], *, at: datetime, zone: str) -> dict[UUID, list[Due]]:
     """What is due for each person. Three statements."""
     dues: dict[UUID, list[Due]] = defaultdict(list)
-    for episode, acts in _alerts(stand):
-        dues[episode].append(Due("alert", "critical", alert_words(actor, acts, at=at), link="alerts"))
+    for episode, waits in waiting_of(Alert.objects.filter(WAITING, episode__in=list(stand))).items():
+        words = alert_words(actor, waits.many, at=at)
+        dues[episode].append(Due("alert", "critical", words, way=waits.way))
     for episode, standing in stand.items():
         if falls := len(falls_waiting(standing)):
             dues[episode].append(Due("fall", "critical", _fall_words(falls), link="review", many=falls))
@@ -62,11 +63,6 @@ def _fall_words(falls: int) -> str:
     if falls == 1:
         return _("Fall to review")
     return ngettext("{n} fall to review", "{n} falls to review", falls).format(n=falls)
-
-
-def _alerts(stand: Mapping[UUID, Standing]) -> list[tuple[UUID, int]]:
-    counts = Alert.objects.filter(WAITING, episode__in=list(stand)).values_list("episode")
-    return list(counts.annotate(acts=Count("entry", distinct=True)).order_by("episode"))
 
 
 def _deadlines(stand: Mapping[UUID, Standing], zone: str) -> list[tuple[UUID, str]]:

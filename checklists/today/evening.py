@@ -23,6 +23,7 @@ from caseload.words import instant_words
 from checklists.alerts.page import do_now
 from checklists.alerts.selectors import Act, Filters, acts, grave
 from checklists.alerts.short import SHORT
+from checklists.alerts.ways import card_of
 from checklists.person.heads import Standing, standings
 from checklists.record.models import Entry
 from checklists.today.coming import who_comes, who_was_to_come
@@ -213,7 +214,7 @@ def _unanswered(actor: Staff, people: dict[UUID, Episode], at: datetime) -> list
 
 def _alert(actor: Staff, act: Act, answers: bool) -> Line:
     """What was skipped, in few words, and what is to be done now."""
-    place = reverse("answer_alert", args=[act.episode_id, act.entry]) if answers else reverse("alerts")
+    place = reverse("answer_alert", args=[act.episode_id, act.entry]) if answers else card_of(act.entry)
     first, more = act.rules[0], len(act.rules) - 1
     what = SHORT[first.rule] if first.rule in SHORT else said(first.sentence).rstrip(".")
     text = _("{what}: {do_now}").format(what=what[:1].upper() + what[1:], do_now=do_now(actor, act, first))

@@ -14,6 +14,7 @@ from caseload.words import day_words, listed
 from checklists.alerts.models import Alert
 from checklists.alerts.selectors import critical_waiting
 from checklists.alerts.short import short_of
+from checklists.alerts.ways import card_of
 from checklists.record import protocols
 from checklists.record.selectors import held_entries
 from checklists.sealed.selectors import count_waiting, waiting_by_author
@@ -59,7 +60,8 @@ def _critical(actor: Staff, at: datetime) -> Plate | None:
         return None
     head = ngettext("{n} critical alert", "{n} critical alerts", len(acts)).format(n=len(acts))
     lines = list(dict.fromkeys(_skipped(row) for row in reversed(acts.values())))
-    return Plate("stop", head, f"{'; '.join(_counted(lines))}.", reverse("alerts"), _("See what to do now"))
+    way = card_of(next(reversed(acts)))  # of whoever is named first
+    return Plate("stop", head, f"{'; '.join(_counted(lines))}.", way, _("See what to do now"))
 
 
 def _skipped(alert: Alert) -> str:

@@ -23,7 +23,7 @@ OTHER_SIDE = {"left": "right", "right": "left"}
 class Due:
     """Something that is overdue or waits: its kind (order.GRAVITY), its mark, its sentence, and where to go.
 
-    `many`: how many things it stands for.
+    `many`: how many things it stands for; `way`: the address itself, where `link` names none.
     """
 
     kind: str
@@ -33,6 +33,7 @@ class Due:
     skill: str = ""
     detail: str = ""
     many: int = 1
+    way: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,8 @@ from clinic.staff.factors.selectors import FactorRow, factors_of
 from clinic.staff.models import Authorisation, Registration, RoleTerm, Site, Staff
 from clinic.staff.move_models import SiteMove
 from clinic.staff.moves import waiting
-from clinic.staff.roles import KneeFeature, Role
+from clinic.staff.role_spans import held_roles
+from clinic.staff.roles import KneeFeature
 from clinic.staff.session_models import Pin
 from clinic.staff.sessions import open_sessions
 from clinic.staff.terms import Held, Standing, held
@@ -39,7 +40,7 @@ class StaffRow:
     reference: str
     username: str
     site: str
-    roles: str
+    roles: list[str]  # each with its last day, where one is given
     registration: Held
     authorisations: list[Authorised]
     is_active: bool
@@ -127,7 +128,6 @@ def sites(actor: Staff, *, at: datetime) -> QuerySet[Site]:
 
 def _row(staff: Staff, day: date) -> StaffRow:
     """A line from what was fetched beforehand: no further query."""
-    roles = sorted({str(Role(term.role).label) for term in staff.role_terms.all() if _covers(term, day)})
     registered = [(paper.starts_on, paper.expires_on) for paper in staff.registrations.all()]
     return StaffRow(
         id=staff.pk,
@@ -135,7 +135,7 @@ def _row(staff: Staff, day: date) -> StaffRow:
         reference=staff.reference,
         username=staff.username,
         site=staff.site.name,
-        roles=", ".join(roles) or _("no role today"),
+        roles=[one.words(day) for one in held_roles(staff.role_terms.all(), day)] or [_("no role today")],
         registration=held(registered, day),
         authorisations=[
             Authorised(value, str(title), _granted(staff, value, day)) for value, title in KneeFeature.choices
@@ -148,8 +148,3 @@ def _row(staff: Staff, day: date) -> StaffRow:
 def _granted(staff: Staff, feature: str, day: date) -> Held:
     papers = [p for p in staff.authorisations.all() if p.feature == feature and p.withdrawn_at is None]
     return held([(paper.starts_on, paper.expires_on) for paper in papers], day)
-
-
-def _covers(term: RoleTerm, day: date) -> bool:
-    lower, upper = term.period.lower, term.period.upper
-    return (lower is None or lower <= day) and (upper is None or day < upper)

@@ -85,6 +85,22 @@ def test_an_act_is_answered_in_place_by_keyboard(enter: Enter) -> None:
     assert Alert.objects.get().acknowledged_by == therapist
 
 
+@pytest.mark.parametrize("size", ["tablet", "tablet upright"])
+def test_the_way_from_the_persons_page_leads_to_their_card_among_all(enter: Enter, size: str) -> None:
+    therapist = a_therapist()
+    episode = an_episode(assigned_to=therapist)
+    a_skipped_start_check(therapist, episode)
+    for _other in range(6):
+        a_skipped_start_check(therapist, an_episode(assigned_to=therapist))
+    act = Alert.objects.get(episode=episode)
+    page = enter(therapist, f"/people/{episode.pk}/", size=size)
+    page.get_by_role("link", name="1 alert to answer").click()
+    card = page.locator(f"#act-{act.entry}")
+    expect(page.get_by_role("article")).to_have_count(7)
+    expect(card.get_by_role("heading", level=2)).to_be_in_viewport()
+    assert card.evaluate("(one) => one.matches(':target') && getComputedStyle(one).outlineStyle") == "solid"
+
+
 @pytest.mark.parametrize("colours", ["light", "dark"])
 def test_no_barriers_on_the_alerts_page(enter: Enter, colours: str) -> None:
     therapist = a_therapist()

@@ -356,7 +356,7 @@ def test_an_alert_about_a_strike_says_which_danger_it_was_on_the_list_and_where_
         assert f"It was a danger on record: {danger} · One hand was on the bars" in page
         assert "Your reason stands, and is kept: One hand was on the bars, not free. Add what you did" in page
     said = browser.post(f"/alerts/{episode.pk}/{entry}/", {"text": "nothing more"}, follow=True)
-    assert "answered." in said.content.decode()
+    assert f"Answered for {episode.person.full_name}: the alert “Struck out: " in said.content.decode()
 
 
 def test_news_of_a_request_that_is_answered_since_says_so(enter: Enter) -> None:

@@ -10,6 +10,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
+from clinic.language import dates
 from clinic.models import Authorisation, Registration, RoleTerm, Site, Staff, TrailRow
 from clinic.staff.ended import forget_ended
 from clinic.staff.roles import Role
@@ -183,6 +184,51 @@ def test_who_ends_a_role_learns_that_the_account_stays_open_until_somebody_close
     fresh = Staff.objects.get(pk=therapist.pk)
     assert fresh.roles_on(TODAY + timedelta(days=6)) == frozenset()
     assert fresh.is_active, "what the page says is what the code does"
+
+
+def listed(browser: Client, staff: Staff) -> str:
+    """What the list says they are."""
+    page = " ".join(browser.get("/staff/").content.decode().split())
+    row = page.split(f'href="/staff/{staff.pk}/"')[1].split("</tr>")[0]
+    said = re.search(r"<td>(.*?)<br><span", row)
+    assert said
+    return said[1]
+
+
+def test_the_list_says_to_which_day_a_role_is_held_and_the_page_and_the_account_review_say_the_same_day(
+    enter: Enter,
+) -> None:
+    hale, browser = a_therapist(authorised=[]), enter(a_lead())
+    assert listed(browser, hale) == "therapist"
+    last = TODAY + timedelta(days=4)
+    browser.post(f"/staff/{hale.pk}/roles/{hale.role_terms.get().pk}/end/", {"last_day": last})
+    assert listed(browser, hale) == f"therapist, to {dates.day(last)}"
+    assert f" to {dates.day(last)}, that day included" in text_of(browser, f"/staff/{hale.pk}/")
+    assert f"therapist ends on {dates.day(last)}" in text_of(browser, "/staff/review/")
+
+
+def test_the_list_says_from_when_a_role_is_held_that_begins_later(enter: Enter) -> None:
+    hale, browser = an_assistant(), enter(a_lead())
+    hale.role_terms.all().delete()
+    assert listed(browser, hale) == "no role today"
+    hale.role_terms.create(role=Role.THERAPIST, period=(SOON, None))
+    hale.role_terms.create(role=Role.ASSISTANT, period=(TODAY - timedelta(days=9), TODAY))
+    assert listed(browser, hale) == f"therapist, from {dates.day(SOON)}"
+    days = {"starts_on": SOON, "ends_on": LATER}
+    browser.post(f"/staff/{hale.pk}/roles/add/", {"role": "assistant", **days})
+    spans = f"assistant, from {dates.day(SOON)} to {dates.day(LATER)}<br>therapist, from {dates.day(SOON)}"
+    assert listed(browser, hale) == spans
+
+
+def test_terms_that_follow_each_other_without_a_day_between_are_one(enter: Enter) -> None:
+    hale, browser = an_assistant(), enter(a_lead())
+    term = hale.role_terms.get()
+    hale.role_terms.update(period=(term.period.lower, SOON))
+    hale.role_terms.create(role=Role.ASSISTANT, period=(SOON, LATER))
+    assert listed(browser, hale) == f"assistant, to {dates.day(LATER - timedelta(days=1))}"
+    hale.role_terms.create(role=Role.ASSISTANT, period=(LATER + timedelta(days=1), None))
+    after = f"assistant, from {dates.day(LATER + timedelta(days=1))}"
+    assert listed(browser, hale) == f"assistant, to {dates.day(LATER - timedelta(days=1))}<br>{after}"
 
 
 def test_the_only_lead_cannot_close_their_own_account(enter: Enter) -> None:

@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 
 from caseload.models import Episode
+from checklists.alerts.models import Alert
 from checklists.models import Entry
 from clinic.staff.models import Staff
 from tests.makers import (
@@ -105,7 +106,9 @@ def test_what_alerts_came_of_a_strike_out_is_said(enter: Enter) -> None:
     imported(therapist, episode, check, an_attempt(at=ago(minutes=10), by=therapist))
     address = f"/people/{episode.pk}/strike-out/?entry={check['id']}"
     said = enter(therapist).post(address, {"reason": "another person"}, follow=True).content.decode()
-    assert "Struck out. <a href='/alerts/'>1 alert came of it.</a>" in said
+    entry = Alert.objects.get().entry
+    way = f"/alerts/?first={entry}#act-{entry}"
+    assert f"Struck out. <a href='{way}'>1 alert came of it.</a>" in said
 
 
 def a_strike(at_work: Staff, episode: Episode, **days: int) -> dict[str, object]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -17,6 +17,7 @@ from clinic.staff.factors.policy import Moment, requires
 from clinic.staff.models import Staff
 from clinic.staff.moves import waiting
 from clinic.staff.review.models import AccountReview
+from clinic.staff.role_spans import held_roles
 from clinic.staff.roles import Role
 from clinic.staff.tablet.selectors import TabletRow, tablets
 from clinic.staff.terms import Standing, held
@@ -80,12 +81,13 @@ def account_review(actor: Staff, *, at: datetime) -> Review:
 
 def _account(staff: Staff, move: str, at: datetime) -> Account:
     day = at.date()
-    roles = {Role(term.role) for term in staff.role_terms.all() if _holds(term.period, day)}
+    spans = [one for one in held_roles(staff.role_terms.all(), day) if one.first_day <= day]
+    roles = {one.role for one in spans}
     last_used: datetime | None = staff.last_used  # type: ignore[attr-defined]  # annotated above
     said = (
         _unused(staff, last_used, at),
         "" if roles else _("no role today"),
-        *_ending(staff, day),
+        *(one.ends for one in spans if one.last_day and one.last_day - day < ENDS_SOON),
         _registration(staff, roles, day),
         _factor(staff, roles),
         "" if staff.identity_checked_at or not roles & SIGNERS else _("identity not checked: they sign nothing"),
@@ -105,16 +107,6 @@ def _unused(staff: Staff, last_used: datetime | None, at: datetime) -> str:
     return _("not used for {days}").format(days=dates.days((at - last_used).days)) if last_used else _("never used")
 
 
-def _ending(staff: Staff, day: date) -> Iterable[str]:
-    """Roles of today that end soon and are not taken up again."""
-    terms = list(staff.role_terms.all())
-    for term in terms:
-        upper = term.period.upper
-        ends = _holds(term.period, day) and upper is not None and upper - day <= ENDS_SOON
-        if ends and not any(other.role == term.role and _holds(other.period, upper) for other in terms):
-            yield _("{role} ends on {day}").format(role=Role(term.role).label, day=dates.day(upper - timedelta(days=1)))
-
-
 def _registration(staff: Staff, roles: set[Role], day: date) -> str:
     if not roles & SIGNERS:
         return ""
@@ -132,8 +124,3 @@ def _factor(staff: Staff, roles: set[Role]) -> str:
 def _pin_locked(staff: Staff) -> bool:
     pin = getattr(staff, "pin", None)
     return pin is not None and pin.locked_at is not None
-
-
-def _holds(period: object, day: date) -> bool:
-    lower, upper = period.lower, period.upper  # type: ignore[attr-defined]  # a range of days
-    return (lower is None or lower <= day) and (upper is None or day < upper)
