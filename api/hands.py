@@ -39,7 +39,8 @@ class Reassign(serializers.Serializer[dict[str, Any]]):
 class CoverDays(serializers.Serializer[dict[str, Any]]):
     """Days of a leave, both included: for one episode, or for all that a colleague who is away carries.
 
-    Whoever is away themselves on one of them is refused unless `although_away` says that it is meant.
+    Whoever is away themselves on one of them is refused unless `although_away` says that it is meant. Where a cover of
+    the same person ended within today, one whose first day is today begins at that end, or now where that is later.
     """
 
     staff_id = serializers.UUIDField()

@@ -71,13 +71,17 @@ def listed(names: Sequence[str]) -> str:
     return dates.listed(names)
 
 
+def few(names: Sequence[str]) -> str:
+    """'a, b and c'; of more than a few the first, and how many more."""
+    rest = len(names) - FEW
+    return listed([*names[:FEW], _("{n} more").format(n=rest)] if rest > 0 else names)
+
+
 def may_not_teach(lacks: Sequence[tuple[str, str]], people: int) -> str:
     """'may not teach 2 of 7: Ines Vartholm (free swing) and Bertil Quaymor (lock)': of so many people these names, each
     with what is wanting."""
-    rest = len(lacks) - FEW
-    names = [f"{name} ({what})" for name, what in lacks[:FEW]]
-    names += [_("{n} more").format(n=rest)] if rest > 0 else []
-    return _("may not teach {n} of {all}: {names}").format(n=len(lacks), all=people, names=listed(names))
+    names = few([f"{name} ({what})" for name, what in lacks])
+    return _("may not teach {n} of {all}: {names}").format(n=len(lacks), all=people, names=names)
 
 
 def hours(minutes: int) -> str:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime, timedelta
+from functools import reduce
+from operator import or_
 from uuid import UUID
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
+from django.db.models import Q
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.assignment.steps import carrier, cut_cover
@@ -40,9 +44,9 @@ def arrange_cover(
     """Let a colleague stand in, for one episode or for all that a therapist who is away carries, or those of them that
     are named (`episode_ids`), both days included.
 
-    All or nothing: where one of them is covered on one of the days already, none is written, and the Conflict names it.
-    Days are those of each person's site. Who is away themselves on one of the days is refused, unless `although_away`
-    says that it is meant.
+    All or nothing: where some of them are covered on one of the days already, none is written, and the Conflict names
+    all of them. Days are those of each person's site; what of today is past stays with whoever stood in until then
+    (`_period`). Who is away themselves on one of the days is refused, unless `although_away` says that it is meant.
     """
     at = clock.now()
     access.permit(actor, Action.ARRANGE_COVER, at)
@@ -60,13 +64,15 @@ def arrange_cover(
         raise Invalid(_("Give either one person, or the colleague who is away."))
     _sensible(episodes, staff_id, away_id)
     if not although_away:
-        _there(staff_id, first_day, last_day)
-    covers = []
-    for episode in episodes:
-        period = _days(first_day, last_day, episode.site.time_zone)
-        staff = carrier(staff_id, max(at, period.lower))
-        covers.append(_cover(episode, staff, period, actor=actor, at=at, reason=reason))
-    return covers
+        _there(staff_id, first_day, last_day, at)
+    wanted = [(episode, _period(episode, first_day, last_day, at)) for episode in episodes]
+    staff = {since: carrier(staff_id, since) for since in {max(at, period.lower) for _episode, period in wanted}}
+    if standing := _standing(wanted):
+        raise _covered_already(standing, at)
+    return [
+        _cover(episode, staff[max(at, period.lower)], period, actor=actor, at=at, reason=reason)
+        for episode, period in wanted
+    ]
 
 
 @transaction.atomic(durable=True)
@@ -101,6 +107,25 @@ def _days(first: date, last: date, zone: str) -> DateTimeTZRange:
     return DateTimeTZRange(clock.day_starts(first, zone), clock.day_starts(last + timedelta(days=1), zone))
 
 
+def _period(episode: Episode, first_day: date, last_day: date, at: datetime) -> DateTimeTZRange:
+    """The days of a cover as a period, where the clocks of the person's site stand: the one place where they become
+    one.
+
+    A cover that begins today while another of this person ends within today follows on that one: from its end, or from
+    now where that is later. Nobody is left without, no two overlap, and what is past stays with whoever stood in.
+    """
+    zone = episode.site.time_zone
+    days = _days(first_day, last_day, zone)
+    if first_day != clock.local_day(at, zone):
+        return days
+    within = _days(first_day, first_day, zone)
+    rows = Cover.objects.filter(
+        episode=episode, period__isempty=False, period__endswith__gt=within.lower, period__endswith__lt=within.upper
+    )
+    ends = [period.upper for period in rows.values_list("period", flat=True)]
+    return DateTimeTZRange(max(at, *ends), days.upper) if ends else days
+
+
 def _of_these(carried: list[Episode], named: Collection[UUID] | None) -> list[Episode]:
     """Those of them that are named. Somebody among the named who is carried no longer: Conflict."""
     if named is None:
@@ -122,15 +147,16 @@ def _sensible(episodes: Sequence[Episode], staff_id: UUID, away_id: UUID | None)
         raise Conflict(_("The episode of {person} is closed.").format(person=closed.person.full_name))
 
 
-def _there(staff_id: UUID, first_day: date, last_day: date) -> None:
-    """Refuse somebody for whom colleagues stand in on these days: their people, and these, would have nobody."""
+def _there(staff_id: UUID, first_day: date, last_day: date, at: datetime) -> None:
+    """Refuse somebody for whom colleagues stand in on these days: their people, and these, would have nobody. A leave
+    that is over, if only since this morning, is none."""
     staff = Staff.objects.filter(pk=staff_id).select_related("site").first()
     if staff is None:
         return  # said by whoever gives them an episode
     period = _days(first_day, last_day, staff.site.time_zone)
     carried = Assignment.objects.filter(staff=staff, period__overlap=period, episode__closed_at__isnull=True)
     owners = dict.fromkeys(carried.values_list("episode_id", flat=True), staff.pk)
-    rows = Cover.objects.filter(episode__in=owners, period__overlap=period).select_related("episode__site")
+    rows = Cover.objects.filter(ahead(at), episode__in=owners, period__overlap=period).select_related("episode__site")
     leave = next(iter(leaves(rows.order_by("period"), owners).get(staff.pk, ())), None)
     if leave is not None:
         raise Conflict(
@@ -145,7 +171,7 @@ def _cover(
     episode: Episode, staff: Staff, period: DateTimeTZRange, *, actor: Staff, at: datetime, reason: str
 ) -> Cover:
     """Write one cover and tell whoever stands in. Overlap is the database's to refuse."""
-    carried = Assignment.objects.filter(episode=episode, staff=staff, period__overlap=period)
+    carried = Assignment.objects.filter(ahead(at), episode=episode, staff=staff, period__overlap=period)
     if carried.exists():
         raise Invalid(
             _("{staff} carries {person} on those days: no cover is needed.").format(
@@ -154,7 +180,7 @@ def _cover(
         )
     cover = Cover(episode=episode, staff=staff, period=period, made_by=actor, reason=reason.strip())
     fit(cover)
-    with refused_as(lambda: _standing(cover), "cover_one_at_a_time"):
+    with refused_as(lambda: _covered_already(_standing([(episode, period)]), at), "cover_one_at_a_time"):
         cover.save(force_insert=True)
     when = {"from": period.lower.isoformat(), "until": period.upper.isoformat()}
     detail = {"version": 1, "staff": staff.reference, **when}
@@ -165,17 +191,36 @@ def _cover(
     return cover
 
 
-def _standing(wanted: Cover) -> Conflict:
-    """The refusal for an overlap: who covers whom, and on which days."""
-    rows = Cover.objects.filter(episode_id=wanted.episode_id, period__overlap=wanted.period)
-    row = rows.select_related("staff", "episode__person", "episode__site").order_by("period").first()
-    if row is None:
+def _standing(wanted: Iterable[tuple[Episode, DateTimeTZRange]]) -> list[Cover]:
+    """The covers that stand in the way of these, by name."""
+    taken = reduce(or_, (Q(episode=episode, period__overlap=period) for episode, period in wanted))
+    rows = Cover.objects.filter(taken).select_related("staff", "episode__person", "episode__site")
+    return list(rows.order_by("episode__person__family_name", "episode", "period"))
+
+
+def _covered_already(standing: Sequence[Cover], at: datetime) -> Conflict:
+    """The refusal for an overlap: of all of them who covers whom, and on which days, and what to do."""
+    if not standing:
         return Conflict(_("Somebody else arranged a cover a moment ago. Look again, then decide."))
-    days = span_words(row.period.lower, row.period.upper, row.episode.site.time_zone)
-    return Conflict(
-        _(
-            "{staff} covers {person} already, {days}. Nothing was arranged for anybody: end "
-            "that cover, or choose other days."
-        ).format(staff=row.staff.name, person=row.episode.person.full_name, days=days),
-        code="cover_overlaps",
-    )
+    said = [
+        _("{staff} covers {person} already, {days}.").format(
+            staff=row.staff.name,
+            person=row.episode.person.full_name,
+            days=span_words(row.period.lower, row.period.upper, row.episode.site.time_zone),
+        )
+        for row in standing
+    ]
+    people = len({row.episode_id for row in standing})
+    if all(row.period.upper is not None and row.period.upper <= at for row in standing):
+        todo = _("Nothing was arranged for anybody: what is past stays as it was. Let the cover begin today or later.")
+    else:
+        todo = ngettext(
+            "Nothing was arranged for anybody: end that cover first (“End” beside the person on “Cover for leave”, or "
+            "on their plan), leave them out, or choose other days.",
+            "Nothing was arranged for anybody. {n} people are covered already: end those covers first (“End” beside "
+            "each on “Cover for leave”, or on their plan), leave them out, or choose other days.",
+            people,
+        ).format(n=people)
+    if len(said) == 1:
+        return Conflict(f"{said[0]} {todo}", code="cover_overlaps")
+    return Conflict(todo, code="cover_overlaps", reasons=said)

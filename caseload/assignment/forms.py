@@ -13,9 +13,9 @@ from django.utils.translation import gettext_lazy, ngettext
 from clinic.web.acts import DayInput, Pick, Version, offer
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from django.forms.boundfield import BoundWidget
 
-    from caseload.assignment.selectors import Turn
+    from caseload.assignment.gaps import Span
     from caseload.assignment.stand_ins import StandIn, ToCover
     from caseload.episode.models import Episode
 
@@ -83,28 +83,30 @@ class LeaveForm(CoverForm):
     away_id = Pick()
     field_order = ("episode_ids",)
     reckoned: str = ""  # of whom the page says hours and who may teach
+    people: Sequence[ToCover] = ()
 
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.fields["away_id"].widget = forms.HiddenInput()
 
-    def ask_about(self, people: Iterable[ToCover], ticked: Sequence[str] | None = None) -> None:
-        """Whom to cover: ticked are those for whom nobody stands in yet, unless it is said who is."""
-        who = list(people)
+    def ask_about(self, people: Iterable[ToCover], days: Span | None, ticked: Sequence[str] | None = None) -> None:
+        """Whom to cover: ticked are those for whom nobody stands in on these days yet, unless it is said who is."""
+        self.people = list(people)
         cast("forms.TypedMultipleChoiceField", self.fields["episode_ids"]).choices = [
-            (str(one.episode_id), one.words) for one in who
+            (str(one.episode_id), one.words) for one in self.people
         ]
-        free = [str(one.episode_id) for one in who if not one.covered]
+        free = [str(one.episode_id) for one in self.people if not one.taken(days)]
         self.initial["episode_ids"] = free if ticked is None else list(ticked)
 
-    def same_days(self, covers: Iterable[Turn], at: datetime) -> None:
-        """The days and the reason of the cover of theirs that ends last, if there is one: a leave is often shared out
-        among several who stand in."""
-        ending = [turn for turn in covers if turn.end is not None]
-        if not ending:
-            return
-        last = max(ending, key=lambda turn: (turn.end, turn.start))
-        self.initial.update(first_day=last.first_day(at), last_day=last.last_day, reason=last.reason)
+    @property
+    def whom(self) -> list[tuple[BoundWidget, ToCover]]:
+        """Each tick, with who stands in for that person already."""
+        return list(zip(self["episode_ids"], self.people, strict=True))
+
+    @property
+    def any_covered(self) -> bool:
+        """Whether somebody stands in for one of them, now or later."""
+        return any(one.covers for one in self.people)
 
     def ticked(self, people: Sequence[Episode]) -> list[Episode]:
         """Those who stand ticked as the page is made, of whom it reckons, and says so; everybody where nobody is."""

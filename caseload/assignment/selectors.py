@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from caseload.assignment.gaps import Span, span_of
 from caseload.assignment.models import Assignment, Cover, ahead
 from caseload.load.carried import carriers
 from caseload.load.selectors import lacking_of
-from caseload.words import last_words, listed, may_not_teach, span_words
-from clinic import access, clock
+from caseload.words import last_words, listed, span_words
+from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
 from clinic.staff.selectors import who_may
@@ -47,13 +47,9 @@ class Turn:
         return last_words(self.end, self.zone)
 
     @property
-    def last_day(self) -> date | None:
-        """The last day, where the clocks of the site stand."""
-        return clock.local_day(self.end - timedelta(microseconds=1), self.zone) if self.end else None
-
-    def first_day(self, at: datetime) -> date:
-        """The first day that is not past at an instant."""
-        return clock.local_day(max(self.start, at), self.zone)
+    def span(self) -> Span:
+        """The same by the clocks of the site."""
+        return span_of(self.start, self.end, self.zone)
 
     def over(self, at: datetime) -> bool:
         """Whether it has ended by then."""
@@ -161,48 +157,6 @@ class Standing:
         return _("may not teach this knee: {lacks}").format(lacks=self.lacks) if self.lacks else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """What one colleague covers of somebody's people on the same days, and whom of them they may not teach."""
-
-    words: str
-    lacks_words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Away:
-    """Everybody of one therapist for whom somebody stands in; `carried`: whom they carry, covered or not."""
-
-    staff_id: UUID | None
-    name: str
-    covers: tuple[Standing, ...]
-    carried: frozenset[UUID] = frozenset()
-
-    @property
-    def without_words(self) -> str:
-        """'6 of their 12 people are covered by nobody'; nothing where everybody is covered."""
-        without = len(self.carried - {one.episode_id for one in self.covers})
-        words = ngettext(
-            "{n} of their {all} people is covered by nobody", "{n} of their {all} people are covered by nobody", without
-        )
-        return words.format(n=without, all=len(self.carried)) if without else ""
-
-    @property
-    def lines(self) -> list[Line]:
-        """'Lucie Amberwick covers 7 people, 30 Nov 2026 – 4 Dec 2026': one line a colleague and span of days."""
-        by: dict[tuple[str, str], list[Standing]] = defaultdict(list)
-        for one in self.covers:
-            by[one.turn.staff, one.turn.days].append(one)
-        return [_line(staff, days, covers) for (staff, days), covers in by.items()]
-
-
-def _line(staff: str, days: str, covers: Sequence[Standing]) -> Line:
-    words = ngettext("{staff} covers {n} person, {days}", "{staff} covers {n} people, {days}", len(covers))
-    lacks = [(one.person, one.lacks) for one in covers if one.lacks]
-    told = may_not_teach(lacks, len(covers)) if lacks else ""
-    return Line(words.format(staff=staff, n=len(covers), days=days), told)
-
-
 def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) -> list[Standing]:
     """Every cover that has not ended yet, soonest first; of one episode where one is named."""
     rows = Cover.objects.filter(ahead(at)).order_by("period", "pk")
@@ -225,30 +179,6 @@ def covers_ahead(actor: Staff, *, at: datetime, episode_id: UUID | None = None) 
         )
         for row in covers
     ]
-
-
-def everybody_away(actor: Staff, *, at: datetime, staff_id: UUID | None = None) -> list[Away]:
-    """The covers in force or to come, by whom they are for; of one therapist where one is named."""
-    access.permit(actor, Action.ARRANGE_COVER, at)
-    found: dict[tuple[str, UUID | None], list[Standing]] = defaultdict(list)
-    for one in covers_ahead(actor, at=at):
-        if staff_id in (None, one.away_id):
-            found[one.away, one.away_id].append(one)
-    carried = _carried(actor, [key for _name, key in found if key is not None], at=at)
-    return [
-        Away(key, name, tuple(covers), frozenset(carried.get(key, ())))
-        for (name, key), covers in sorted(found.items(), key=lambda each: each[0][0])
-    ]
-
-
-def _carried(actor: Staff, staff_ids: Sequence[UUID], *, at: datetime) -> dict[UUID | None, set[UUID]]:
-    """Whom each of them carries now, as far as the actor may arrange cover for them."""
-    rows = Assignment.objects.filter(staff_id__in=staff_ids, period__contains=at, episode__closed_at__isnull=True)
-    found: dict[UUID | None, set[UUID]] = defaultdict(set)
-    mine = access.scoped(actor, Action.ARRANGE_COVER, rows, at=at)
-    for staff_id, episode_id in mine.values_list("staff_id", "episode_id"):
-        found[staff_id].add(episode_id)
-    return found
 
 
 def covered_words(whom: str, covers: Sequence[Cover]) -> str:

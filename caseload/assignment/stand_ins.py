@@ -9,8 +9,9 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
+from caseload.assignment.gaps import Span
 from caseload.assignment.models import Assignment
-from caseload.assignment.selectors import Standing
+from caseload.assignment.selectors import Standing, Turn
 from caseload.episode.models import Episode
 from caseload.load.candidates import Offered, lacks_of_one
 from caseload.load.carried import carried, total
@@ -55,24 +56,29 @@ class StandIn(Offered):
 
 @dataclass(frozen=True, slots=True)
 class ToCover:
-    """One of a colleague's people, with who stands in for them already."""
+    """One of a colleague's people, with who stands in for them already, now or later."""
 
     episode_id: UUID
     name: str
-    covered: str
+    covers: tuple[Turn, ...] = ()
 
     @property
     def words(self) -> str:
         """'Ines Vartholm', 'Bertil Quaymor (Lucie Amberwick, 30 Nov 2026 – 4 Dec 2026)'."""
-        return f"{self.name} ({self.covered})" if self.covered else self.name
+        covered = "; ".join(f"{turn.staff}, {turn.days}" for turn in self.covers)
+        return f"{self.name} ({covered})" if covered else self.name
+
+    def taken(self, days: Span | None) -> bool:
+        """Whether somebody stands in on some of these days already; on any, where none are given."""
+        return any(days is None or days.overlaps(turn.span) for turn in self.covers)
 
 
-def to_cover(people: list[Episode], standing: Iterable[Standing]) -> list[ToCover]:
+def to_cover(people: Iterable[Episode], standing: Iterable[Standing]) -> list[ToCover]:
     """The same people, each with the covers of theirs among these."""
-    covers: dict[UUID, list[str]] = {}
+    covers: dict[UUID, list[Turn]] = {}
     for cover in standing:
-        covers.setdefault(cover.episode_id, []).append(f"{cover.turn.staff}, {cover.turn.days}")
-    return [ToCover(one.pk, one.person.full_name, "; ".join(covers.get(one.pk, ()))) for one in people]
+        covers.setdefault(cover.episode_id, []).append(cover.turn)
+    return [ToCover(one.pk, one.person.full_name, tuple(covers.get(one.pk, ()))) for one in people]
 
 
 def people_of(actor: Staff, away_id: UUID, *, at: datetime) -> list[Episode]:

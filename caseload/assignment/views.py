@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from caseload.assignment import typed
+from caseload.assignment.absences import everybody_away
 from caseload.assignment.cover import arrange_cover, end_cover, end_cover_of
 from caseload.assignment.forms import AwayForm, CoverForm, EndForm, LeaveForm, Nothing, ReassignForm
 from caseload.assignment.selectors import (
@@ -21,8 +23,6 @@ from caseload.assignment.selectors import (
     colleagues,
     cover_of,
     covered_words,
-    covers_ahead,
-    everybody_away,
     hands,
 )
 from caseload.assignment.services import reassign
@@ -41,6 +41,7 @@ from clinic.web.policy import swaps_markup
 if TYPE_CHECKING:
     from caseload.assignment.models import Assignment, Cover
     from caseload.assignment.selectors import Turn
+    from caseload.assignment.stand_ins import ToCover
     from caseload.episode.selectors import Plan
     from clinic.staff.models import Staff
 
@@ -108,9 +109,14 @@ def end_cover_page(request: HttpRequest, episode_id: UUID, cover_id: UUID) -> Ht
     """End a cover."""
     actor, at = signed_in(request), clock.now()
     head, cover = plan(actor, episode_id, at=at), cover_of(actor, episode_id, cover_id, at=at)
-    back = reverse("plan", args=[episode_id])
-    lead = _("{staff} stands in. From now on they no longer see this person.").format(staff=cover.staff)
-    act = Act(title=_("End the cover"), submit=_("End it now"), back=back, over=head.whose, lead=lead)
+    act = Act(
+        title=_("End the cover"),
+        submit=_("End it now"),
+        back=typed.back_to(request, episode_id),
+        over=head.whose,
+        lead=_("{staff} stands in. From now on they no longer see this person.").format(staff=cover.staff),
+        done=_("{staff} no longer stands in for {person}.").format(staff=cover.staff, person=head.name),
+    )
     form = EndForm(request.POST or None, initial={"version": cover.version})
     fresh = lambda: cover_of(actor, episode_id, cover_id, at=at).version  # noqa: E731 - passed on as it is
     return answer(request, act, form, partial(end_cover, actor=actor, cover_id=cover_id), fresh=fresh)
@@ -135,12 +141,14 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
     """Who stands in for this one, and on which days."""
     actor, name = signed_in(request), colleague(away, at=at)
     people = people_of(actor, away, at=at)
-    form = LeaveForm(request.POST or None, initial={"away_id": away})
+    found = next(iter(everybody_away(actor, at=at, staff_id=away)), None)
+    theirs = to_cover(people, found.covers if found else ())
+    if "end" in request.POST:
+        return _first_ended(request, away, theirs)
+    known = {**(found.days_meant(at) if found else {}), **typed.kept(request, away).get("lines", {})}
+    form = LeaveForm(request.POST or None, initial={"away_id": away, **known})
     offer(form, "away_id", every)
-    ticked = request.GET.getlist("episode_ids") if "ticked" in request.GET else None
-    standing = covers_ahead(actor, at=at)
-    form.ask_about(to_cover(people, standing), ticked)
-    form.same_days((one.turn for one in standing if one.away_id == away), at)
+    form.ask_about(theirs, found.meant if found else None, typed.ticked(request, away, theirs))
     who = stand_ins(actor, form.ticked(people), away, at=at)
     form.ask_of(who)
     act = Act(
@@ -153,6 +161,16 @@ def _leave_of(request: HttpRequest, away: UUID, every: list[tuple[UUID, str]], a
         extra={"candidates": who, "widest": widest(who), "pick": "staff_id", "whom": "episode_ids"},
     )
     return answer(request, act, form, partial(arrange_cover, actor=actor), then=partial(_covered, name))
+
+
+def _first_ended(request: HttpRequest, away: UUID, people: list[ToCover]) -> HttpResponse:
+    """On to the end of a cover that stands in the way; what is filled in waits for the way back."""
+    wanted = request.POST["end"]
+    of_whom = next((one.episode_id for one in people for turn in one.covers if str(turn.row_id) == wanted), None)
+    if of_whom is None:
+        return redirect(f"{reverse('cover_leave')}?away={away}")  # it was ended meanwhile
+    typed.keep(request, away, people, of_whom)
+    return redirect(f"{reverse('end_cover', args=[of_whom, wanted])}?leave={away}")
 
 
 def _covered(whom: str, covers: list[Cover], act: Act) -> Act:
