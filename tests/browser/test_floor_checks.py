@@ -1,4 +1,5 @@
-"""What has to be checked first has its way on the Floor: the skill that it is done by, and a word when it is done."""
+"""What has to be checked first has its way on the Floor: the skill that it is done by, and a word when it is done. What
+is somebody else's to do is not asked for."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from caseload.models import Episode
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand
-from tests.makers import a_prosthetist, ago, an_attempt, an_entry, imported
+from tests.makers import a_prosthetist, ago, an_assistant, an_attempt, an_entry, imported
 
 
 def test_the_check_after_a_change_is_taken_up_where_it_is_asked_for_and_said_when_it_is_done(
@@ -33,3 +34,17 @@ def test_the_check_after_a_change_is_taken_up_where_it_is_asked_for_and_said_whe
     expect(hand.page.locator("#res-hint")).to_contain_text("No longer under “Check first”")
     hand.result("safe")
     expect(hand.page.locator("#res-hint")).not_to_contain_text("No longer under “Check first”")
+
+
+def test_where_a_skill_is_a_therapists_to_lead_no_support_is_asked_for(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    imported(therapist, ines, an_attempt("don_check", "none", by=therapist, at=ago(days=2)))
+    hand = Hand(enter(an_assistant(), f"/floor/{ines.pk}/"))
+    hand.start_check()
+    hand.skill("stand_load")
+    expect(hand.page.locator("[data-floor-advice]")).to_contain_text("Not now")
+    expect(hand.page.locator("#res-hint")).to_have_text("")
+    expect(hand.page.locator("[data-result=safe]")).to_be_disabled()
+    hand.skill("don_check")
+    expect(hand.page.locator("#res-hint")).to_have_text("Tap a support first.")

@@ -129,7 +129,8 @@ export function results(floor, root) {
     if (state.taking) shut ||= gettext("A moment: the mark is being taken.");
     const last = view.justTried(state);
     watchChecks(state);
-    put(hint, [...(state.taking ? [] : [recorded(last, state), checked(last)]), shut].filter(Boolean).join(" ") || unread(lacks, skill));
+    const asks = shut && !theirs(state) ? shut : "";
+    put(hint, [...(state.taking ? [] : [recorded(last, state), checked(last)]), asks].filter(Boolean).join(" ") || unread(lacks, skill));
     if (shut === shutNow) return;
     shutNow = shut;
     if (shut) left = keys.find((each) => each === document.activeElement) ?? left;
@@ -160,6 +161,9 @@ export function results(floor, root) {
   function checked(last) {
     return last?.entry.result === "safe" && gone.length ? fill(gettext("No longer under “Check first”: {what}."), { what: gone.map((line) => spoken(line).replace(/\.$/, "")).join("; ") }) : "";
   }
+
+  // 'Not now' stands above, for it is a therapist's to lead: no support is asked for below it, though one can be tapped.
+  const theirs = (state) => !state.taking && (view.shutAltogether(state) ?? []).some((one) => one.rule === LEADS);
 
   function shutBecause(given, chosen) {
     if (!chosen.support) return Object.keys(chosen.measures).length ? gettext("Tap a support first; the reading is kept.") : gettext("Tap a support first.");
