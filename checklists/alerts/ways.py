@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from checklists.alerts.models import Alert
 from checklists.alerts.selectors import WAITING, grave
+from checklists.record.verdict import Raised
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -28,6 +29,11 @@ class Waiting:
 def card_of(entry: UUID | str) -> str:
     """The address of an act's card. It stands on the first page, however many wait before it (`first`)."""
     return f"{reverse('alerts')}?first={entry}#act-{entry}"
+
+
+def way_to(raised: Sequence[Raised]) -> str:
+    """The way to the gravest of the alerts that came of one call, of equals to the first."""
+    return card_of(min(raised, key=lambda one: grave(one.severity)).entry)
 
 
 def waiting_for(actor: Staff, episode_id: UUID, *, at: datetime) -> Waiting | None:

@@ -13,8 +13,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from checklists.alerts.selectors import grave
-from checklists.alerts.ways import card_of
+from checklists.alerts.ways import way_to
 from checklists.keeping.about import About, about, entered_again, note_opened, right_one
 from checklists.keeping.forms import WhyForm
 from checklists.keeping.striking import strike_out
@@ -62,8 +61,7 @@ def _done(came: Recorded, *, right: str, enters: str, theirs: bool) -> str:
     raised = ngettext("{n} alert came of it.", "{n} alerts came of it.", acts).format(n=acts) if acts else ""
     raised = raised if theirs or not acts else _("The therapist is told.")
     words = _("Struck out. Now record the right one, as of the same time.") if right else _("Struck out.")
-    way = card_of(min(came.raised, key=lambda one: grave(one.severity)).entry) if raised else ""
-    said = format_html("{} <a href='{}'>{}</a>", words, way, raised) if raised else words
+    said = format_html("{} <a href='{}'>{}</a>", words, way_to(came.raised), raised) if raised else words
     return format_html("{} <a href='{}'>{}</a>", said, enters, _("Enter the right one")) if enters else said
 
 

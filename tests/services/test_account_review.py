@@ -53,6 +53,14 @@ def test_a_role_that_ends_soon_appears_unless_it_is_taken_up_again() -> None:
     assert findings(lead, staff) == ()
 
 
+def test_one_that_ends_a_day_later_than_soon_does_not_appear_nor_is_one_held_that_begins_later() -> None:
+    lead, staff = a_lead(), used(an_assistant())
+    staff.role_terms.update(period=(TODAY, TODAY + ENDS_SOON + timedelta(days=1)))
+    assert findings(lead, staff) == ()
+    staff.role_terms.update(period=(TODAY + timedelta(days=1), TODAY + timedelta(days=9)))
+    assert findings(lead, staff) == ("no role today",)
+
+
 def test_papers_and_factors_that_a_signer_lacks_appear() -> None:
     lead, staff = a_lead(), used(a_therapist())
     staff.factors.update(removed_at=now(), secret=None, public_key=None, credential_id=None)

@@ -11,6 +11,8 @@ from django.test import Client
 
 from caseload.models import Episode
 from checklists.alerts.models import Alert
+from checklists.alerts.ways import way_to
+from checklists.record.verdict import Raised
 from clinic.models import Staff
 from tests.makers import (
     a_check,
@@ -22,6 +24,7 @@ from tests.makers import (
     an_entry,
     an_episode,
     imported,
+    now,
     recorded,
     stamp,
 )
@@ -31,6 +34,7 @@ from tests.web.test_today_page import a_visit
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_noon")]
 Enter = Callable[..., Client]
+MIXED = ("minor", "critical", "major")
 
 
 def alone(by: Staff, episode: Episode) -> str:
@@ -109,6 +113,11 @@ def test_the_line_about_critical_alerts_leads_to_whom_it_names_first(enter: Ente
     seen = page(enter(a_lead()), "/")
     assert "2 critical alerts.</b> Ines Vartholm" in seen
     assert f'href="{way(tried["id"])}"' in seen
+
+
+def test_of_several_that_came_of_one_deed_the_way_leads_to_the_gravest() -> None:
+    came = [Raised("r", name, severity, "", "", now()) for name, severity in zip("abc", MIXED, strict=True)]
+    assert way_to(came) == way("b")
 
 
 def test_at_the_end_of_the_day_whoever_answers_none_is_led_to_the_card(

@@ -220,6 +220,12 @@ def test_the_list_says_from_when_a_role_is_held_that_begins_later(enter: Enter) 
     assert listed(browser, hale) == spans
 
 
+def test_a_role_is_in_the_list_on_its_first_day_and_on_its_last(enter: Enter) -> None:
+    hale, browser = an_assistant(), enter(a_lead())
+    hale.role_terms.update(period=(TODAY, TODAY + timedelta(days=1)))
+    assert listed(browser, hale) == f"assistant, to {dates.day(TODAY)}"
+
+
 def test_terms_that_follow_each_other_without_a_day_between_are_one(enter: Enter) -> None:
     hale, browser = an_assistant(), enter(a_lead())
     term = hale.role_terms.get()
