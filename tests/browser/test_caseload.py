@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from caseload.models import Episode, Referral
+from caseload.models import Cover, Episode, Referral
 from tests.browser.caseload_scene import Scene, a_busy_morning
 from tests.browser.looking import barriers
-from tests.makers import a_lead, a_person, a_therapist, ago, an_entry, an_episode, recorded
+from tests.makers import a_cover, a_lead, a_person, a_therapist, ago, an_entry, an_episode, now, recorded
 
 Enter = Callable[..., Page]
 
@@ -226,3 +227,28 @@ def test_an_answer_that_is_no_page_of_candidates_takes_nothing_away(enter: Enter
     page.wait_for_load_state("networkidle")
     expect(page.locator(".candidate").first).to_contain_text("4\u00a0h with them")
     expect(page.locator("#reckoned")).to_contain_text("the 2 ticked of 2")
+
+
+def test_beside_a_tick_a_cover_is_ended_and_what_is_filled_in_is_there_again(enter: Enter) -> None:
+    away, runa = a_therapist(name="Jonas Wexthorn"), a_therapist(name="Runa Achterling")
+    tamsin, rhys = (an_episode(assigned_to=away, person=a_person(given_name=name)) for name in ("Tamsin", "Rhys"))
+    a_cover(tamsin, a_therapist(name="Lucie Amberwick"), start=ago(days=3), end=now() + timedelta(days=9))
+    page = enter(a_lead(), f"/caseload/cover/?away={away.pk}", size="tablet upright")
+    assert barriers(page) == []
+    row = page.locator(".candidate").filter(has_text=runa.name)
+    row.get_by_role("radio").check()
+    page.get_by_label("Why").fill("Leave, shared out")
+    expect(page.get_by_role("checkbox", checked=True)).to_have_count(1)
+    page.get_by_role("checkbox", name="Tamsin").check()
+    expect(page.locator("#reckoned")).to_contain_text("the 2 ticked of 2")
+    page.get_by_label("Why").press("Enter")
+    expect(page.get_by_role("alert")).to_contain_text("Lucie Amberwick covers Tamsin Ashdown already")
+    page.get_by_role("button", name=re.compile("End that cover first.*Tamsin")).click()
+    page.get_by_role("button", name="End it now").click()
+    expect(page.get_by_text("Lucie Amberwick no longer stands in for Tamsin Ashdown.")).to_be_visible()
+    expect(page.get_by_role("checkbox", checked=True)).to_have_count(2)
+    expect(row.get_by_role("radio")).to_be_checked()
+    expect(page.get_by_label("Why")).to_have_value("Leave, shared out")
+    page.get_by_role("button", name="Arrange for those ticked").click()
+    expect(page.get_by_text("Runa Achterling covers Jonas Wexthorn, 2 people")).to_be_visible()
+    assert Cover.objects.filter(staff=runa, episode__in=(tamsin, rhys)).count() == 2
