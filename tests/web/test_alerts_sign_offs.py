@@ -124,6 +124,7 @@ def test_lapsed_it_says_since_when(enter: Enter, runa: Staff, aurel: Episode) ->
     assert (LEFT in seen, ASKS in seen) == (True, False)
 
 
+@pytest.mark.usefixtures("at_noon")  # the clock stands: nothing is asked for the time that passes
 def test_however_many_there_are_the_page_asks_no_more_often(enter: Enter, runa: Staff) -> None:
     browser = enter(runa)
 
