@@ -207,6 +207,7 @@ def test_where_record_and_register_name_different_knees_a_box_says_both_and_wher
         box = shown[shown.index(RED) : shown.index(RED) + 1200]
         for words in (f"<b>Bench knee 9, {RIGHT}</b>", f"<b>Bench knee 9, {WRONG}</b>", address, f"entry={entry}"):
             assert words in box, page
+        assert "<p>By the record" in box, "of one knee it is not said which"
     theirs = enter(episode.assignments.get().staff).get(f"/people/{episode.pk}/").content.decode()
     assert ("Have the bench put it right." in theirs, address in theirs) == (True, False)
     browser = enter(bench)
