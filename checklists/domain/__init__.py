@@ -14,7 +14,7 @@ from .advice import Advice, Broken, CheckFirst, Step
 from .counted import Counted
 from .course import Alert
 from .deadline import Deadline
-from .document import in_bars
+from .document import bars, in_bars
 from .entry import Entry, same_content
 from .episode import Episode, Replayed, StaleSnapshot
 from .errors import EntryRefused, ProtocolRefused
@@ -51,6 +51,7 @@ __all__ = [
     "SkillStatus",
     "StaleSnapshot",
     "Step",
+    "bars",
     "in_bars",
     "load_protocol",
     "parse_entry",

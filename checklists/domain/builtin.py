@@ -39,7 +39,7 @@ def judge_attempt(fold: Fold, facts: AttemptFacts, signed: int, off: bool, gap: 
         (PREREQUISITE, missing),
         (SUPPORT_STEP, off),
         (FALL_REVIEW, falls),
-        (GAP, gap and not facts.first_two),
+        (GAP, gap and not facts.in_bars),
         (ALONE, facts.alone and not (signed & facts.bit and facts.covered)),
         (FEATURE, not fold.applicable & facts.bit),
     )

@@ -163,9 +163,14 @@ def reached(key: str, skills: dict[str, Skill]) -> set[str]:
     return found
 
 
+def bars(support: Sequence[str]) -> Sequence[str]:
+    """The parallel bars: the first two of a document's `support` (SEMANTICS.md §4, *in hand*)."""
+    return support[:2]
+
+
 def in_bars(ladder: Iterable[str], support: Sequence[str]) -> bool:
-    """Whether a skill with this ladder can be tried in the bars: on one of the document's first two supports."""
-    return not set(support[:2]).isdisjoint(ladder)
+    """Whether a skill with this ladder can be tried in the bars."""
+    return not set(bars(support)).isdisjoint(ladder)
 
 
 _SKILL_REQUIRED = ("key", "title", "rungs", "proven")

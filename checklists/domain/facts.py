@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from .document import bars
 from .knee import ModeEvent, mode_event
 from .plan import Plan, features_mask
 from .shape import Shape
@@ -44,7 +45,7 @@ class AttemptFacts:
     """Facts of an attempt: its rung on the person's ladder (-1: off it), and how it stands to every bound."""
 
     __slots__ = (
-        "act", "alone", "barred", "bit", "counts", "covered", "dangerous", "first_two", "in_hand", "measures", "mode",
+        "act", "alone", "barred", "bit", "counts", "covered", "dangerous", "in_bars", "in_hand", "measures", "mode",
         "prerequisites", "result", "rung", "seated", "skill", "stage_ok", "stages",
     )  # fmt: skip  # a list of words
 
@@ -57,8 +58,8 @@ class AttemptFacts:
         self.skill, self.bit, self.seated = skill.number, skill.bit, skill.seated
         self.prerequisites, self.counts = skill.depends, skill.counts
         self.rung = skill.ladder.index(support) if support in skill.ladder else -1
-        self.first_two = support in words.support[:2]
-        self.in_hand = self.first_two and help_ < 2
+        self.in_bars = support in bars(words.support)
+        self.in_hand = self.in_bars and help_ < 2
         self.alone = help_ == len(words.help) - 1
         self.covered = 0 <= self.rung <= skill.covered
         self.result = RESULTS[fields["result"]]

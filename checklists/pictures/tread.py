@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from checklists.domain import bars
 from checklists.pictures.names import short
 from checklists.pictures.words import WORDS, Words
 from checklists.words import said
@@ -84,13 +85,12 @@ def treads(
 def as_next(rows: Iterable[Tread], key: str | None, support: Sequence[str], words: Words = WORDS) -> list[Tread]:
     """The treads where this one is the next to try. A blocked one is so in the bars alone, the first two of `support`:
     it says so, and shows no rung beyond them."""
-    return [_in_bars(one, support[:2], words) if one.key == key and one.status == "blocked" else one for one in rows]
+    return [_in_bars(one, bars(support), words) if one.key == key and one.status == "blocked" else one for one in rows]
 
 
-def _in_bars(tread: Tread, bars: Sequence[str], words: Words) -> Tread:
-    within = [
-        rung for rung in tread.rungs[: tread.rungs.index(tread.allowed) + 1 if tread.allowed else 0] if rung in bars
-    ]
+def _in_bars(tread: Tread, held_by: Sequence[str], words: Words) -> Tread:
+    as_far_as = tread.rungs.index(tread.allowed) + 1 if tread.allowed else 0
+    within = [rung for rung in tread.rungs[:as_far_as] if rung in held_by]
     return replace(tread, brief=(words.drawn["meanwhile"],), meanwhile=True, allowed=within[-1] if within else None)
 
 

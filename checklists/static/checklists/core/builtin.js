@@ -28,7 +28,7 @@ export function judgeAttempt(fold, facts, signed, off, gap) {
     [PREREQUISITE, missing],
     [SUPPORT_STEP, off],
     [FALL_REVIEW, falls],
-    [GAP, gap && !facts.firstTwo],
+    [GAP, gap && !facts.inBars],
     [ALONE, facts.alone && !(signed & facts.bit && facts.covered)],
     [FEATURE, !(fold.applicable & facts.bit)],
   ]);

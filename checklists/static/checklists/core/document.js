@@ -148,6 +148,13 @@ export function readSkills(spot, words) {
 }
 
 /**
+ * The parallel bars: the first two of a document's `support` (SEMANTICS.md §4, in hand).
+ * @param {string[]} support
+ * @returns {string[]}
+ */
+export const bars = (support) => support.slice(0, 2);
+
+/**
  * All skills on which this one depends: that `after` reaches, directly or through others (SEMANTICS.md §5).
  * @returns {Set<string>}
  */

@@ -1,5 +1,6 @@
 // What follows from an entry's shape for the fold, worked out once for each shape and kind of person.
 
+import { bars } from "./document.js";
 import { kneesNamed, modeEvent } from "./knee.js";
 import { featuresMask } from "./plan.js";
 
@@ -48,8 +49,8 @@ export class AttemptFacts {
     this.prerequisites = skill.depends;
     this.counts = skill.counts;
     this.rung = skill.ladder.indexOf(support);
-    this.firstTwo = words.support.slice(0, 2).includes(support);
-    this.inHand = this.firstTwo && help < 2;
+    this.inBars = bars(words.support).includes(support);
+    this.inHand = this.inBars && help < 2;
     this.alone = help === words.help.length - 1;
     this.covered = this.rung >= 0 && this.rung <= skill.covered;
     this.result = RESULTS.get(fields.get("result"));

@@ -4,7 +4,7 @@
 // BigInts: a protocol may have more skills than the 32 bits that JavaScript's bit operators work on. Masks of features
 // and of knees are plain numbers.
 
-import { reached } from "./document.js";
+import { bars, reached } from "./document.js";
 import { DAY } from "./instant.js";
 import { FEATURES, SETTINGS } from "./kinds.js";
 
@@ -56,8 +56,8 @@ export class Plan {
     this.fallReview = protocol.fallReviewDays * DAY;
     this.skills = this.keys.map((key) => this.#skill(key));
     this.seated = this.#where((one) => one.seated);
-    const bars = protocol.words.support.slice(0, 2);
-    this.inBars = this.#where((one) => one.ladder.some((support) => bars.includes(support)));
+    const within = bars(protocol.words.support);
+    this.inBars = this.#where((one) => one.ladder.some((support) => within.includes(support)));
     this.bySetting = new Map(SETTINGS.map((setting) => [setting, this.#where((one) => one.skill.fallsBackOn.includes(setting))]));
     // what falls back with a fall of skill n: it, and all that depends on it
     this.fallsWith = this.skills.map((fallen) => fallen.bit | this.#where((one) => one.depends & fallen.bit));
