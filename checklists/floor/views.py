@@ -20,12 +20,13 @@ from checklists.record.moving import move_entries
 from clinic import clock
 from clinic.web.entrance import poll
 from clinic.web.forms import signed_in
-from clinic.web.kept_on_device import kept_on_device
+from clinic.web.kept_on_device import carries_on, kept_on_device
 
 TAKEN_ALONG = "X-Taken-Along"  # a tablet fetches the page before anybody opens it (static/checklists/js/along.js)
 
 
 @kept_on_device
+@carries_on
 @require_GET
 def floor(request: HttpRequest, episode_id: UUID) -> HttpResponse:
     """The page that stays open in the gym. Opening it leaves a trail row, taking it along another."""

@@ -15,6 +15,7 @@ from django.http import HttpRequest, HttpResponse
 from clinic.web.forms import signed_in
 
 PAGE_OF = "X-Page-Of"
+CARRIES_ON = "X-Carries-On"
 View = Callable[..., HttpResponse]
 Asked = Callable[..., bool]
 
@@ -22,6 +23,18 @@ Asked = Callable[..., bool]
 def kept_on_device(view: View) -> View:
     """A page that its reader's own device may keep."""
     return kept_where(lambda request, **kwargs: True)(view)
+
+
+def carries_on(view: View) -> View:
+    """A kept page that carries its own copy of the record on: what was recorded since does not make it old."""
+
+    @wraps(view)
+    def with_word(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        response = view(request, *args, **kwargs)
+        response[CARRIES_ON] = "record"
+        return response
+
+    return with_word
 
 
 def kept_where(asked: Asked) -> Callable[[View], View]:

@@ -16,8 +16,10 @@ from pytest_django.live_server_helper import LiveServer
 
 from caseload.episode.models import Episode
 from caseload.visit.models import Visit
+from checklists.floor import views as floor_views
 from checklists.person import selectors
 from checklists.speed import gym, taps
+from checklists.today import selectors as today
 from clinic.staff.models import Staff
 from clinic.web import worker
 from tests.browser.cable import Cable
@@ -384,6 +386,26 @@ def test_after_ones_own_form_a_late_server_is_waited_for(
     expect(tablet.locator(".as-of")).to_contain_text("The server answers.")
     tablet.get_by_role("link", name="Show it as it is now").click()
     expect(tablet.locator(".as-of")).to_have_count(0)
+
+
+def test_after_ones_own_facts_were_sent_a_late_server_is_waited_for_and_the_floor_opens_at_once(
+    tablet: Page, therapist: Staff, ines: Episode, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Today as it was before would say of a knee that was just proven that it is not."""
+    expect(tablet.locator(".call-now")).to_have_count(0)
+    hand = opened(tablet, ines)
+    hand.start_check()
+    hand.sent()
+    _late(monkeypatch, today, "today")
+    _late(monkeypatch, floor_views, "floor_page")
+    tablet.goto("/")
+    expect(tablet.locator(".as-of")).to_have_count(0)
+    expect(tablet.locator(".call-now")).to_have_count(1)
+    tablet.goto(f"/floor/{ines.pk}/")
+    assert tablet.evaluate("document.body.dataset.fromDevice") == ""
+    tablet.context.set_offline(True)
+    tablet.goto("/day-end/")
+    expect(tablet.locator(".as-of")).to_contain_text("What you recorded, signed or filled in at")
 
 
 def _late(monkeypatch: pytest.MonkeyPatch, module: ModuleType, name: str) -> None:

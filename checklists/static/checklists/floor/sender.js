@@ -2,6 +2,7 @@
 // server's own keeps everything as it is: shown, and tried again.
 
 import { call } from "../../clinic/device/call.js";
+import { noteFactsSent } from "../../clinic/device/pages.js";
 
 export { call };
 
@@ -26,6 +27,7 @@ export function makeSender({ next, settle, failed }) {
     if (!rows.length) return false;
     const { kind, answer, sentence } = await call(rows[0].address, posted(rows));
     if (kind === "ok" && Array.isArray(answer?.verdicts)) {
+      await noteFactsSent().catch(() => {}); // a page that is kept from before shall not be taken for the present one
       await settle(rows, answer);
       wait = 1000;
       return true;

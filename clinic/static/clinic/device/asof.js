@@ -8,7 +8,7 @@ export const clock = (time) => new Date(time).toLocaleTimeString(document.docume
 function words(kept, sent, late) {
   const when = fill(gettext("From this tablet, as of {time}."), { time: clock(kept) });
   const why = late ? gettext("The server has not answered yet.") : gettext("The server is not in reach.");
-  const twice = sent ? fill(gettext("What you signed or filled in at {sent} is not shown here yet: do not do it twice."), { sent: clock(sent) }) : "";
+  const twice = sent ? fill(gettext("What you recorded, signed or filled in at {sent} is not shown here yet: do not do it twice."), { sent: clock(sent) }) : "";
   return [when, why, twice].filter(Boolean).join(" ");
 }
 

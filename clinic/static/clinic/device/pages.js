@@ -5,14 +5,22 @@ import { note, putNote, within } from "./database.js";
 import * as vault from "./vault.js";
 
 const PAGE_OF = "X-Page-Of"; // clinic/web/kept_on_device.py: which pages may be kept, and whose they are
+const CARRIES_ON = "x-carries-on"; // the page carries its own copy of the record on: what was recorded does not make it old
 const AS_IT_CAME = new Set(["content-encoding", "content-length", "transfer-encoding", "connection", "date", "set-cookie"]);
 const LEFT = "left";
+const [FORM_SENT, FACTS_SENT] = ["form-sent", "facts-sent"]; // when either last went from here to the server
 
 /** Somebody has signed out: what was asked for before that is not kept. */
 export const noteLeft = () => putNote(LEFT, Date.now());
 
 /** Whether nobody signed out since an instant (milliseconds). */
 export const nobodyLeftSince = async (asked) => (await note(LEFT, 0)) < asked;
+
+/** A form goes to the server: what is kept here was so before it. */
+export const noteFormSent = (time) => putNote(FORM_SENT, time);
+
+/** The server has facts that were recorded here: the same. */
+export const noteFactsSent = () => putNote(FACTS_SENT, Date.now());
 
 /** Whether an answer is a page that may be kept: no redirect, no refusal, no fault, nothing that is not said to be somebody's. */
 export function mayBeKept(response) {
@@ -41,17 +49,20 @@ export async function keepPage(address, response, asked) {
 /**
  * The page of an address as this device keeps it; null where there is none, where it is older than a session may be, and where
  * it is not of whoever's key is here. How old it is stands in its `Server-Timing`, for the page itself to say (asof.js), with
- * whether the server is only late, and when a form was sent that the page knows nothing of.
+ * whether the server is only late, and when something was sent that the page knows nothing of.
  * @param {string} address
  * @param {number} hours
- * @param {{late: boolean, before: number}} why `before`: when a form last went to the server, in milliseconds
+ * @param {{late: boolean, form: number}} why `form`: when a form last went to the server, in milliseconds, as far as no note says it
  * @returns {Promise<{response: Response, isBefore: boolean} | null>}
  */
-export async function keptPage(address, hours, { late, before }) {
+export async function keptPage(address, hours, { late, form }) {
   const row = await within("pages", "readonly", (pages) => pages.get(address)).catch(() => undefined);
   if (!row || Date.now() - row.kept_at > hours * 3_600_000 || row.staff !== (await vault.whose())) return null;
   const page = await vault.unlock(row);
   if (!page) return null;
+  const carriesOn = page.headers.some(([name]) => name.toLowerCase() === CARRIES_ON);
+  const notes = [FORM_SENT, ...(carriesOn ? [] : [FACTS_SENT])].map((name) => note(name, 0).catch(() => 0));
+  const before = Math.max(form, ...(await Promise.all(notes)));
   const isBefore = row.kept_at < before;
   const told = [`kept;dur=${row.kept_at}`, late ? "late" : "", isBefore ? `sent;dur=${before}` : ""];
   const headers = new Headers(page.headers);

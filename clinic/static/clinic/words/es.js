@@ -477,7 +477,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "What is not done in the bars is not tried until then.": "Lo que no se hace en las paralelas no se intenta hasta entonces.",
  "What is not signed off, or no longer current, begins anew.": "Lo que aún no está superado, o ya no está vigente, vuelve a empezar.",
  "What was done at once (optional)": "Qué se hizo de inmediato (opcional)",
- "What you signed or filled in at {sent} is not shown here yet: do not do it twice.": "Lo que usted firmó o rellenó a las {sent} no se ve aquí todavía: no lo haga dos veces.",
+ "What you recorded, signed or filled in at {sent} is not shown here yet: do not do it twice.": "Lo que usted registró, firmó o rellenó a las {sent} no se ve aquí todavía: no lo haga dos veces.",
  "When a critical rule is about to be broken": "Cuando está a punto de incumplirse una regla crítica",
  "When it happened": "Cuándo ocurrió",
  "Where is the person?": "¿Dónde está la persona?",

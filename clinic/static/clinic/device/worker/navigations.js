@@ -1,13 +1,11 @@
-// Pages: the server's answer where it comes within a moment, else the one that this device keeps. Whoever has just sent a form, or
-// asks for the page again, is not answered with what stood there before: they wait for the server as long as it may still answer.
+// Pages: the server's answer where it comes within a moment, else the one that this device keeps. Whoever has just sent a form or
+// what they recorded, or asks for the page again, is not answered with what stood there before: they wait for the server as long as it may still answer.
 
-import { note, putNote } from "../database.js";
-import { dropOld, keepPage, keptPage, mayBeKept } from "../pages.js";
+import { dropOld, keepPage, keptPage, mayBeKept, noteFormSent } from "../pages.js";
 
 const PATIENCE = 600; // milliseconds; the server's own answer takes less than a tenth of it
 const PATIENT = 20_000; // a server under load answers within it
 const RELOADS = new Set(["no-cache", "reload"]); // how a browser asks for a page again
-const SENT = "form-sent"; // when a form last went from here
 
 const after = (time) => new Promise((resolve) => setTimeout(resolve, time));
 
@@ -17,10 +15,8 @@ export function makePages({ hours, pages }, statics) {
   /** A form goes to the server: what is kept here was so before it. */
   function formGoes(event) {
     sent = Date.now();
-    event.waitUntil(putNote(SENT, sent).catch(() => {}));
+    event.waitUntil(noteFormSent(sent).catch(() => {}));
   }
-
-  const lastSent = async () => Math.max(sent, await note(SENT, 0).catch(() => 0));
 
   async function answer(event) {
     const { request } = event;
@@ -30,7 +26,7 @@ export function makePages({ hours, pages }, statics) {
     const network = fetch(request).then((response) => [response, !search && mayBeKept(response) ? response.clone() : null]);
     event.waitUntil(network.then(([, copy]) => copy && keepPage(pathname, copy, asked)).catch(() => {}));
     const fresh = network.then(([response]) => response);
-    const kept = async (late) => (search ? null : keptPage(pathname, hours, { late, before: await lastSent() }).catch(() => null));
+    const kept = async (late) => (search ? null : keptPage(pathname, hours, { late, form: sent }).catch(() => null));
     const late = async () => {
       await after(PATIENCE);
       const page = await kept(true);
