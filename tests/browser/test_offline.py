@@ -6,7 +6,6 @@ import re
 import time
 from collections.abc import Iterator
 from datetime import timedelta
-from types import ModuleType
 from typing import Any
 
 import pytest
@@ -16,10 +15,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from caseload.episode.models import Episode
 from caseload.visit.models import Visit
-from checklists.floor import views as floor_views
-from checklists.person import selectors
 from checklists.speed import gym, taps
-from checklists.today import selectors as today
 from clinic.staff.models import Staff
 from clinic.web import worker
 from tests.browser.cable import Cable
@@ -365,55 +361,3 @@ def test_it_can_be_installed(tablet: Page) -> None:
             icon["src"],
         )
         assert icon["sizes"] == f"{size}x{size}"
-
-
-def test_after_ones_own_form_a_late_server_is_waited_for(
-    tablet: Page, therapist: Staff, ines: Episode, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The page that the device kept knows nothing of what was just sent. Else a late server is said to be late, and the
-    line goes when it answers."""
-    wrong = an_attempt("stand_load")
-    record(therapist, ines, wrong)
-    tablet.goto(f"/people/{ines.pk}/")
-    until(tablet, f"({ROWS})(['pages', 'address']).then((kept) => kept.includes('/people/{ines.pk}/'))")
-    _late(monkeypatch, selectors, "person_page")
-    tablet.goto(f"/people/{ines.pk}/strike-out/?entry={wrong['id']}")
-    tablet.get_by_label("Why").fill("Tapped by mistake.")
-    tablet.get_by_role("button", name="Strike out").click()
-    expect(tablet.get_by_text("Struck out.")).to_be_visible()
-    expect(tablet.locator(".as-of")).to_have_count(0)
-    tablet.goto(f"/people/{ines.pk}/")
-    expect(tablet.locator(".as-of")).to_contain_text("The server answers.")
-    tablet.get_by_role("link", name="Show it as it is now").click()
-    expect(tablet.locator(".as-of")).to_have_count(0)
-
-
-def test_after_ones_own_facts_were_sent_a_late_server_is_waited_for_and_the_floor_opens_at_once(
-    tablet: Page, therapist: Staff, ines: Episode, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Today as it was before would say of a knee that was just proven that it is not."""
-    expect(tablet.locator(".call-now")).to_have_count(0)
-    hand = opened(tablet, ines)
-    hand.start_check()
-    hand.sent()
-    _late(monkeypatch, today, "today")
-    _late(monkeypatch, floor_views, "floor_page")
-    tablet.goto("/")
-    expect(tablet.locator(".as-of")).to_have_count(0)
-    expect(tablet.locator(".call-now")).to_have_count(1)
-    tablet.goto(f"/floor/{ines.pk}/")
-    assert tablet.evaluate("document.body.dataset.fromDevice") == ""
-    tablet.context.set_offline(True)
-    tablet.goto("/day-end/")
-    expect(tablet.locator(".as-of")).to_contain_text("What you recorded, signed or filled in at")
-
-
-def _late(monkeypatch: pytest.MonkeyPatch, module: ModuleType, name: str) -> None:
-    """A server under load: what makes a page takes a second and a half longer."""
-    prompt = getattr(module, name)
-
-    def late(*args: Any, **kwargs: Any) -> Any:
-        time.sleep(1.5)
-        return prompt(*args, **kwargs)
-
-    monkeypatch.setattr(module, name, late)
