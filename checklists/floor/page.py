@@ -17,6 +17,7 @@ from checklists.floor.state import floor_state, of_floor
 from checklists.person.helping import helping, whose
 from checklists.pictures.words import MODE, PROOF, RESULT, STATUS
 from checklists.record import protocols
+from checklists.record.reception import strikes
 from clinic import access
 from clinic.access import Action
 from clinic.staff.models import Staff
@@ -64,6 +65,7 @@ def _config(actor: Staff, episode: Episode, theirs: Hands, at: datetime) -> dict
         "judgements": words.JUDGEMENTS,
         "strike_reasons": words.chosen_words(words.STRIKE_REASONS),
         "strike_for": words.STRIKE_FOR,
+        "strikes": strikes(lambda action: access.reach(actor, action, at) is not None),
         "wrong_result": words.WRONG_RESULT,
         "others": _others(actor, episode, theirs, at),
         "protocol": f"{protocol.key} {protocol.version}",

@@ -8,8 +8,8 @@ from django.utils.translation import gettext as _
 
 from caseload.writes import because
 from checklists.record.models import Entry
-from checklists.record.moving import STAYS
 from checklists.record.one import fact
+from checklists.record.reception import STAYS
 from checklists.record.services import record_entries
 from checklists.record.verdict import Recorded
 from checklists.words import said

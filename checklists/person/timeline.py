@@ -17,8 +17,7 @@ from checklists.keeping.about import entered_again
 from checklists.keeping.corrections import Correction, corrections_of
 from checklists.person.facts import Told, tell
 from checklists.record.models import EntryContent
-from checklists.record.moving import STAYS
-from checklists.record.reception import SIGNING, action_of
+from checklists.record.reception import SIGNING, STAYS, action_of
 from checklists.signoff.selectors import Printed, by_entry
 from checklists.words.tables import worded
 from clinic import clock

@@ -16,7 +16,7 @@ from caseload.episode.models import Episode
 from checklists.record import steps
 from checklists.record.models import EntryContent, Head
 from checklists.record.one import fact
-from checklists.record.reception import MOST_AT_ONCE, Reception, action_of
+from checklists.record.reception import MOST_AT_ONCE, STAYS, Reception, action_of
 from checklists.record.verdict import Recorded
 from checklists.words import said
 from clinic import access, clock
@@ -26,11 +26,6 @@ from clinic.audit.models import Origin
 from clinic.audit.trail import came_from
 from clinic.errors import Invalid
 from clinic.staff.models import Staff
-
-STAYS = frozenset(
-    {"episode_opened", "episode_closed", "sign_off", "sign_off_withdrawn", "struck_out"}
-    | {"correction_requested", "correction_answered"}
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from checklists.domain import CHOICES, KINDS
 from checklists.judged.claims import Claim
 from clinic.access import Action
 from clinic.audit.models import Origin
@@ -18,6 +19,8 @@ MOST_AT_ONCE = 1_000
 AT_ONCE = timedelta(minutes=5)  # as far as a clock may be out; until then a fact is not late
 LATEST = timedelta(days=7)  # an older fact waits for the lead to release it
 SIGNING = frozenset({"sign_off", "sign_off_withdrawn"})
+# What is never struck out from a page: it is withdrawn, opened again or answered instead.
+STAYS = SIGNING | {"episode_opened", "episode_closed", "struck_out", "correction_requested", "correction_answered"}
 
 _ACTION = {
     "episode_opened": Action.OPEN_EPISODE,
@@ -40,6 +43,15 @@ def action_of(entry: Mapping[str, Any]) -> Action:
     if entry["kind"] == "setting_changed" and entry["setting"] == "footwear":
         return Action.RECORD_KNEE
     return _ACTION.get(entry["kind"], Action.RECORD)
+
+
+def strikes(may: Callable[[Action], bool]) -> list[str]:
+    """What somebody may strike out: kinds, and of the changes of a setting each as `setting_changed:socket`. What has a
+    way of its own (STAYS) is none; whoever may strike any may these."""
+    kinds = [{"kind": kind} for kind in KINDS if kind not in STAYS and kind != "setting_changed"]
+    settings = [{"kind": "setting_changed", "setting": setting} for setting in CHOICES["setting"]]
+    every = may(Action.STRIKE_ANY)
+    return [":".join(fact.values()) for fact in [*kinds, *settings] if every or may(action_of(fact))]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from caseload.models import Episode
 from clinic.staff.models import Staff
 from tests.browser.conftest import Enter
 from tests.browser.floor_hands import Hand
-from tests.makers import a_prosthetist, ago, an_assistant, an_attempt, an_entry, imported
+from tests.makers import a_check, a_prosthetist, ago, an_assistant, an_attempt, an_entry, imported
 
 
 def test_the_check_after_a_change_is_taken_up_where_it_is_asked_for_and_said_when_it_is_done(
@@ -48,3 +48,22 @@ def test_where_a_skill_is_a_therapists_to_lead_no_support_is_asked_for(
     expect(hand.page.locator("[data-result=safe]")).to_be_disabled()
     hand.skill("don_check")
     expect(hand.page.locator("#res-hint")).to_have_text("Tap a support first.")
+
+
+def test_struck_out_is_what_whoever_records_may_record_and_nothing_else_is_offered(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    """The device's own copy would believe a stroke that the server does not take: of a new knee it would say that it is
+    the old one, proven."""
+    bench = a_prosthetist()
+    changed = an_entry("setting_changed", setting="knee", to="Bench knee 4", features=[], at=ago(minutes=9), by=bench)
+    check = a_check("end_of_session", at=ago(minutes=12), by=therapist)
+    imported(therapist, ines, check, changed)
+    offered = {}
+    for who in (an_assistant(), bench, therapist):
+        hand = Hand(enter(who, f"/floor/{ines.pk}/"))
+        facts = {fact["kind"]: hand.page.locator(f"[data-fact='{fact['id']}']") for fact in (check, changed)}
+        for line in facts.values():
+            expect(line).to_be_visible()
+        offered[who.reference] = [kind for kind, line in facts.items() if line.get_by_role("button").count()]
+    assert list(offered.values()) == [["check"], ["check", "setting_changed"], ["check"]]

@@ -157,6 +157,17 @@ def test_an_exchange_of_the_knee_says_what_must_be_proven_first(enter: Enter) ->
     assert "First thing then:" in page
 
 
+def test_the_bench_names_who_has_no_prosthesis_and_says_where_nobody_lacks_one(enter: Enter) -> None:
+    episode, client = an_episode(), enter(a_prosthetist())
+    lacking = client.get("/bench/").content.decode()
+    assert "No prosthesis registered yet" in lacking
+    assert f"/people/{episode.pk}/plan/" in lacking
+    Prosthesis.objects.create(episode=episode, side="left", label="Day leg")
+    has = client.get("/bench/").content.decode()
+    assert "Nobody: each of them has one." in has
+    assert f"/people/{episode.pk}/plan/" not in has
+
+
 def test_the_queue_is_oldest_first_and_a_month_old_one_stands_out(enter: Enter) -> None:
     new, old = (all_signed(person=a_person(given_name=name)) for name in ("New", "Old"))
     asked(new)

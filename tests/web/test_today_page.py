@@ -60,6 +60,19 @@ def test_a_therapist_sees_who_of_theirs_comes_today_with_both_identifiers(enter:
     assert "Corin Ashgrove" not in seen
 
 
+def test_before_a_seated_skill_it_is_said_that_the_session_begins_with_the_start_check(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    """No rule asks for it before somebody sits and puts the prosthesis on; the Floor begins with it all the same."""
+    a_visit(ines, runa)
+    client = enter(runa)
+    assert "Nothing besides the start check" in page(client)
+    recorded(runa, ines, an_entry("session_opened", at=ago(minutes=2)), a_check(at=ago(minutes=1)))
+    seen = page(client)
+    assert "Nothing besides the start check" not in seen
+    assert "Nothing open" in seen
+
+
 def test_whom_one_covers_stands_on_ones_own_sheet(enter: Enter) -> None:
     runa, other = a_therapist(), a_therapist()
     corin = an_episode(assigned_to=other, person=a_person(given_name="Corin", family_name="Ashgrove"))

@@ -55,7 +55,7 @@ export function log(floor, root) {
       ofFall(fact) ? h("p", { class: "small quiet" }, gettext("recorded with the fall")) : null,
       fact.by && fact.by !== config.staff.name ? h("p", { class: "small quiet", "data-by": true }, fill(gettext("by {name}"), { name: fact.by })) : null,
       fact.state === "refused" ? [h("p", { class: "small is-unsafe" }, fill(gettext("Not taken: {error}. It is kept for you and the lead."), { error: spoken(fact.error) })), mend(floor, fact)] : null);
-    const strike = strikable(fact) ? undo(fact) : null;
+    const strike = strikable(config, fact) ? undo(fact) : null;
     const element = h("li", { class: fact.struck ? "struck" : "", "data-fact": fact.entry.id }, h("time", { datetime: fact.entry.at }, clockTime(fact.entry.at, config.zone)), body, state, strike);
     return {
       element,
@@ -98,10 +98,11 @@ export function log(floor, root) {
     return config.records_attempts ? gettext("opens with the start check") : gettext("not open");
   }
 
-  // What is to be done about a mark goes with it when it is struck out.
+  // What is to be done about a mark goes with it when it is struck out; that a danger was struck out, when that was not taken.
   function showAlerts(state, facts) {
-    const struck = new Set(facts.filter((fact) => fact.struck).map((fact) => fact.entry.id));
-    const stand = state.alerts.filter((alert) => !struck.has(alert.entry));
+    const ids = (which) => new Set(facts.filter(which).map((fact) => fact.entry.id));
+    const [struck, refused] = [ids((fact) => fact.struck), ids((fact) => fact.state === "refused")];
+    const stand = state.alerts.filter(({ rule, entry }) => !struck.has(entry) && !(rule === STRUCK && refused.has(entry)));
     const walks = view.walksSince(state);
     if (stand.length === told.length && stand.every((alert, at) => alert === told[at]) && state.follows === followed && walks === proven) return;
     const more = stand.length + state.follows.length > alerts.childElementCount;
@@ -123,7 +124,7 @@ export function log(floor, root) {
     const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at, fact.uncounted]));
     if (now === drawn) return;
     drawn = now;
-    const newest = facts.find(strikable);
+    const newest = facts.find((fact) => strikable(config, fact));
     arrange(list, facts.length ? facts.map((fact) => lineOf(fact, newest)) : [nothing]);
     if (facts[0]?.entry.id !== top) list.scrollTop = 0; // what was recorded just now is seen
     top = facts[0]?.entry.id;

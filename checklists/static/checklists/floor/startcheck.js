@@ -41,7 +41,7 @@ export function startCheck(floor, root) {
       ...(config.helps?.said ? [h("p", { class: "sc-helps small" }, config.helps.said)] : []),
       h("ol", {}, steps.map(row)),
       h("p", { class: "acts" }, button(gettext("Go to the attempts without it"), () => store.set({ skipped: true }), "act act-soft"),
-        h("span", { class: "quiet small" }, gettext("Each attempt warns until the check is good."))));
+        h("span", { class: "quiet small" }, gettext("Each attempt that is not made seated warns until the check is good."))));
   }
 
   function notGood(state) {

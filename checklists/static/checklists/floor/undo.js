@@ -6,8 +6,10 @@ import { ask, button, h } from "./dom.js";
 import * as view from "./view.js";
 import { wrongPerson } from "./wrongperson.js";
 
-// What can be struck out: not what is struck already, what the server refused, nor the opening that came with the first mark.
-export const strikable = (fact) => !fact.struck && fact.state !== "refused" && fact.entry.kind !== "session_opened";
+// What can be struck out here: of what whoever records may strike at all, not what is struck already, what the server refused, nor
+// the opening that came with the first mark. What the server would refuse must not be believed of this device's own copy.
+const key = ({ kind, setting }) => kind === "setting_changed" ? `${kind}:${setting}` : kind;
+export const strikable = ({ strikes }, fact) => strikes.includes(key(fact.entry)) && !fact.struck && fact.state !== "refused" && fact.entry.kind !== "session_opened";
 
 export function inWords({ config, words }, fact) {
   const { head, result } = words.fact(fact.entry);
@@ -44,8 +46,8 @@ export function strikeOut(floor, fact) {
 }
 
 // The last act, if it was one's own mark; after a strike-out there is none to undo.
-function lastOf(facts, name) {
-  const newest = facts.find(strikable) ?? null;
+function lastOf(config, facts, name) {
+  const newest = facts.find((fact) => strikable(config, fact)) ?? null;
   const since = newest && Date.parse(newest.entry.at);
   const struckSince = facts.some((fact) => fact.struck && Date.parse(fact.struck.at) >= since);
   return newest && newest.by === name && !struckSince ? newest : null;
@@ -59,7 +61,7 @@ export function undo(floor, root) {
 
   floor.store.on((state) => {
     key.disabled = Boolean(state.taking); // the last mark is about to be another one
-    const newest = lastOf(view.facts(state), floor.config.staff.name);
+    const newest = lastOf(floor.config, view.facts(state), floor.config.staff.name);
     if (newest?.entry.id === last?.entry.id) return;
     last = newest;
     key.hidden = !last;

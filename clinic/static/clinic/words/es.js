@@ -81,7 +81,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Drop it: {mark}": "Descartarla: {mark}",
  "Drop what was not taken?": "¿Descartar lo no admitido?",
  "During": "Durante",
- "Each attempt warns until the check is good.": "Cada intento avisa hasta que la comprobación esté bien.",
+ "Each attempt that is not made seated warns until the check is good.": "Cada intento que no se hace sentado avisa hasta que la comprobación esté bien.",
  "End check: closes the session": "Comprobación final: cierra la sesión de gimnasio",
  "End of session: mode, skin": "Comprobación final: modo, piel",
  "Engaging the lock and verifying it; releasing it and verifying that": "Poner el bloqueo y verificarlo; quitarlo y verificarlo",
