@@ -9,7 +9,8 @@ from typing import Any
 
 @dataclass(slots=True)
 class Session:
-    """One session. `start` and `end`: how its checks went (good, bad), or empty where there were none.
+    """One session. `start` and `end`: how its checks went (good, bad), or empty where there were none; `end_bad`: which
+    steps of the end check were not good.
 
     `since` is empty where attempts or checks were recorded and nobody opened a session; `until` while it is not closed.
     """
@@ -19,6 +20,7 @@ class Session:
     start: str = ""
     end: str = ""
     attempts: int = 0
+    end_bad: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -64,6 +66,7 @@ def _take(session: Session, fact: Mapping[str, Any]) -> None:
         session.start = _how(fact)
     elif kind == "check" and fact["name"] == "end_of_session":
         session.end = _how(fact)
+        session.end_bad = tuple(step for step, good in fact["steps"].items() if not good)
 
 
 def _how(check: Mapping[str, Any]) -> str:

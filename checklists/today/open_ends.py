@@ -10,9 +10,12 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from checklists.floor.sessions import Session
+from checklists.floor.words import START
 from checklists.pictures.words import MODE
 from checklists.words.tables import worded
 from clinic.language import dates
+
+OF_THE_BODY = ("skin", "fit")  # what else an end check finds not good the knee itself says (`of_knees`)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +29,10 @@ class OpenEnd:
 
 
 def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
-    """Sessions that are still open, and checks that were not made. A check that was made and not good is no gap."""
-    found = []
-    for session in sessions:
+    """Sessions that are still open, checks that were not made, and what an end check found not good, unless a later
+    start check of the day found it good."""
+    found, held = [], list(sessions)
+    for place, session in enumerate(held):
         name = _("Session that nobody opened")
         if session.since:
             name = _("Session of {time}").format(time=_clock(session.since, zone))
@@ -38,11 +42,19 @@ def of_sessions(sessions: Iterable[Session], zone: tzinfo) -> list[OpenEnd]:
             found.append(
                 OpenEnd("check", _("{name}: no start check. If it was made, enter it.").format(name=name), "start")
             )
+        if not any(one.start == "good" for one in held[place + 1 :]):
+            found += [OpenEnd("stop", _not_good(name, step)) for step in session.end_bad if step in OF_THE_BODY]
         if not session.end and not session.is_open and (session.attempts or session.until):
             found.append(
                 OpenEnd("check", _("{name}: no end check. If it was made, enter it.").format(name=name), "end")
             )
     return found
+
+
+def _not_good(session: str, step: str) -> str:
+    """What to do about it is what the Floor said as it was found."""
+    _head, _good, todo = map(_, START[step])
+    return _("{name}: end check not good. {todo}").format(name=session, todo=todo)
 
 
 def of_knees(knees: Iterable[Mapping[str, Any]], zone: tzinfo) -> list[OpenEnd]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+from functools import reduce
+from operator import or_
 from typing import Any, NamedTuple
 from uuid import UUID
 
 import orjson
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, Q, Subquery
 from django.utils.text import Truncator, capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
@@ -22,7 +24,7 @@ from checklists.words import Spoken
 from clinic.language import dates
 from clinic.staff.models import Staff
 
-TELLING = ("setting_changed", "fall", "near_miss", "review", "sign_off", "sign_off_withdrawn")
+TELLING = ("setting_changed", "fall", "near_miss", "review", "sign_off", "sign_off_withdrawn", "struck_out")
 MOST = 200  # letters of an answer; the whole of it stands on the Plan
 SAID = Spoken(
     {
@@ -43,15 +45,15 @@ class _Line(NamedTuple):
 
 
 def since_last_time(actor: Staff, episodes: Iterable[UUID], *, today: datetime, at: datetime) -> dict[UUID, list[str]]:
-    """Settings, falls, reviews, signatures and answers of the bench after the last attempt before `today`, when the
-    local day began; by the clock."""
+    """Settings, falls, reviews, signatures, checks that were not good and answers of the bench after the last attempt
+    before `today`, when the local day began; by the clock."""
     keys = list(episodes)
     attempts = Entry.objects.filter(episode=OuterRef("pk"), kind="attempt", at__lt=today).order_by("-at").values("at")
     ended = Episode.objects.filter(pk__in=keys).annotate(last=Subquery(attempts[:1]))  # the newest alone is read
     last: dict[UUID, datetime | None] = dict(ended.values_list("pk", "last"))
     asked = told_since(actor, last, at=at)
     rows = (
-        EntryContent.objects.filter(entry__episode__in=keys, entry__kind__in=(*TELLING, "struck_out"))
+        EntryContent.objects.filter(Q(entry__episode__in=keys, entry__kind__in=TELLING) | _checks_since(last))
         .order_by("entry__at", "entry__number")
         .values_list("entry__episode", "body", "entry__at", "entry__by__name")
     )
@@ -60,6 +62,12 @@ def since_last_time(actor: Staff, episodes: Iterable[UUID], *, today: datetime, 
         episode: [f"{line.words}, {dates.day_of_year(line.at)} ({line.by})" for line in sorted(lines, key=_when)]
         for episode, lines in told.items()
     }
+
+
+def _checks_since(last: Mapping[UUID, datetime | None]) -> Q:
+    """The checks after it: of a whole course they would be most of what is read."""
+    of_each = [Q(entry__episode=key, entry__at__gt=at) for key, at in last.items() if at is not None]
+    return Q(entry__kind="check") & reduce(or_, of_each, Q(pk__in=[]))
 
 
 def _when(line: _Line) -> datetime:
@@ -77,7 +85,9 @@ def _told(
     told: dict[UUID, list[_Line]] = defaultdict(list)
     for episode, fact, at, by in facts:
         since = last[episode]
-        if fact["kind"] != "struck_out" and fact["id"] not in struck and (since is None or at > since):
+        good = fact["kind"] == "check" and all(fact["steps"].values())
+        tells = fact["kind"] != "struck_out" and not good and fact["id"] not in struck
+        if tells and (since is None or at > since):
             told[episode].append(_Line(at, _fact_words(fact, answers.pop(fact["id"], None)), by))
     for key, one in answers.items():
         told[one.episode_id].append(_answered(one, struck=key in struck))

@@ -67,3 +67,27 @@ def test_struck_out_is_what_whoever_records_may_record_and_nothing_else_is_offer
             expect(line).to_be_visible()
         offered[who.reference] = [kind for kind, line in facts.items() if line.get_by_role("button").count()]
     assert list(offered.values()) == [["check"], ["check", "setting_changed"], ["check"]]
+
+
+def test_whoever_passed_the_start_check_over_has_a_way_to_it_wherever_it_is_asked_for(
+    enter: Enter, ines: Episode, therapist: Staff
+) -> None:
+    signs = [an_entry("sign_off", skill=skill, by=therapist, at=ago(days=2)) for skill in ("don_check", "sit_stand")]
+    imported(therapist, ines, *signs)
+    hand = Hand(enter(therapist, f"/floor/{ines.pk}/"))
+    hand.start_check(bad=["skin"])
+    hand.tap(hand.page.get_by_role("button", name="Go to the attempts"))
+    first = hand.page.locator(".held .note-check").filter(has_text="Check first")
+    way = first.get_by_role("button", name="Make the start check")
+    hand.tap(way)
+    expect(hand.page.locator(".startcheck").get_by_role("heading", name="Start check")).to_be_visible()
+    hand.tap(hand.page.get_by_role("button", name="Go to the attempts without it"))
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    warned = hand.page.locator("[data-floor-advice]")
+    expect(warned).to_contain_text("start-of-session check")
+    hand.tap(warned.get_by_role("button", name="Make the start check"))
+    hand.start_check()
+    expect(hand.page.locator(".startcheck")).to_be_hidden()
+    expect(hand.page.get_by_role("button", name="Make the start check")).to_have_count(0)
+    hand.sent()

@@ -123,6 +123,20 @@ def test_a_missing_end_check_is_said_until_it_is_made(enter: Enter, runa: Staff,
     assert lines(client, "unproven") == []
 
 
+def test_skin_that_was_not_good_at_the_end_is_said_until_a_later_start_check_finds_it_good(
+    enter: Enter, runa: Staff, ines: Episode
+) -> None:
+    opened, closed = {**an_entry("session_opened"), **at(20)}, {**an_entry("session_closed"), **at(15)}
+    recorded(runa, ines, opened, {**a_check(), **at(19)}, {**a_check("end_of_session", bad=["skin"]), **at(16)}, closed)
+    client = enter(runa)
+    ((link, text),) = lines(client, "unproven")
+    assert "end check not good. Skin: no weight on this socket until a therapist has looked at it." in text
+    assert link == f"/floor/{ines.pk}/"
+    again, end = {**an_entry("session_opened"), **at(9)}, {**a_check("end_of_session"), **at(2)}
+    recorded(runa, ines, again, {**a_check(), **at(8)}, end, {**an_entry("session_closed"), **at(1)})
+    assert lines(client, "unproven") == []
+
+
 def test_a_missing_start_check_is_said(enter: Enter, runa: Staff, ines: Episode) -> None:
     end = {**a_check("end_of_session"), **at(4)}
     recorded(runa, ines, {**an_entry("session_opened"), **at(10)}, end, {**an_entry("session_closed"), **at(3)})

@@ -143,6 +143,17 @@ def test_what_is_next_comes_with_its_reason(enter: Enter) -> None:
     assert "0 of 3 safe attempts in a row, on 2 days" in seen
 
 
+def test_a_check_that_was_not_good_is_told_next_time(enter: Enter, runa: Staff, ines: Episode) -> None:
+    a_visit(ines, runa)
+    first = [a_check(bad=["fit"], at=ago(days=3, hours=1)), an_attempt("sit_stand", at=ago(days=3))]
+    ends = [a_check("end_of_session", bad=["skin"], at=ago(days=2)), a_check("end_of_session", at=ago(days=1))]
+    recorded(runa, ines, *first, *ends)
+    seen = page(enter(runa))
+    assert "End check: skin not good" in seen
+    assert "fit not good" not in seen, "what was before the last attempt is over"
+    assert seen.count("End check:") == 1, "a good one is no news"
+
+
 def test_what_changed_since_last_time_is_told_with_who_and_when(enter: Enter) -> None:
     runa, ebo = a_therapist(), a_prosthetist(name="Ebo Lanterne")
     ines = an_episode(assigned_to=runa)

@@ -1,10 +1,11 @@
 // Beside the keys: which skill, the advice (results.js fills it), what was seen, the numbers; and what to do while none is chosen.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
-import { DONE_BY } from "../core/first.js";
+import { BEFORE, DONE_BY } from "../core/first.js";
 import { said as spoken } from "../words/said.js";
 import { ask, button, find, h, key, note, put } from "./dom.js";
 import { pads } from "./pads.js";
+import { START, toStartCheck } from "./startcheck.js";
 import * as view from "./view.js";
 
 // Returns what is called with each new state.
@@ -79,8 +80,9 @@ export function look(floor, root) {
     ];
   }
 
-  // What is done by trying a skill has its key, as the next step has.
+  // What is done by trying a skill has its key, as the next step has; so has the start check, where it was passed over.
   function toCheck(line) {
+    if (line === BEFORE.get(START)) return [spoken(line), toStartCheck(floor)];
     const skill = DONE_BY.get(line);
     return skill && words.skills[skill] ? [spoken(line), button(fill(gettext("Take up: {skill}"), { skill: words.skills[skill].name }), () => takeUp({ skill, first: [line] }))] : [spoken(line)];
   }

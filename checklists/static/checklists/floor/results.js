@@ -7,6 +7,7 @@ import { LEADS } from "./attempt.js";
 import { ask, button, find, h, key, note, picture, put } from "./dom.js";
 import { rounded, runningNow } from "./pads.js";
 import { clockTime } from "./clock.js";
+import { START, toStartCheck } from "./startcheck.js";
 import { undo } from "./undo.js";
 import * as view from "./view.js";
 
@@ -45,8 +46,10 @@ export function results(floor, root) {
   function shutPlate(breaks) {
     const helps = helpsAllowed();
     return h("div", { role: "status" }, note("check", fill(gettext("Not now: {what}"), { what: spoken(gravest(breaks)[0].do_first) }),
-      helps ? h("b", {}, fill(gettext("Allowed with: {helps}"), { helps })) : null));
+      helps ? h("b", {}, fill(gettext("Allowed with: {helps}"), { helps })) : null, wayTo(breaks)));
   }
+
+  const wayTo = (breaks) => breaks.some(({ rule }) => rule === START) ? h("span", { class: "acts" }, toStartCheck(floor)) : null;
 
   function against(given, chosen) {
     const [first, ...rest] = gravest(given.breaks);
@@ -59,7 +62,7 @@ export function results(floor, root) {
       note("stop", fill(gettext("Not yet, {skill}: {sentence}"), { skill: words.skills[chosen.skill].name, sentence: spoken(first.sentence) }), h("span", {}, h("b", {}, gettext("Do now:")), " ", spoken(first.do_first)),
         led && config.helps ? h("b", {}, fill(gettext("Fetch {name}."), { name: config.helps.therapist })) : null,
         helps ? h("b", {}, fill(gettext("Allowed here with: {helps}"), { helps })) : null,
-        rest.length ? h("span", { class: "also" }, h("b", {}, ngettext("A rule that it breaks too:", "Rules that it breaks too:", rest.length)), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null)));
+        rest.length ? h("span", { class: "also" }, h("b", {}, ngettext("A rule that it breaks too:", "Rules that it breaks too:", rest.length)), " ", rest.map((each) => spoken(each.sentence)).join(" ")) : null, wayTo(given.breaks))));
     const fit = led ? config.reasons.filter(([reason]) => !config.judgements.includes(reason)) : config.reasons;
     const other = button(gettext("Other"), () => otherReason(led), "act act-soft", { "aria-label": gettext("Other reason") });
     why.replaceChildren(

@@ -6,6 +6,11 @@ import { clockTime } from "./clock.js";
 import { button, h, key, note, picture, put } from "./dom.js";
 import * as view from "./view.js";
 
+export const START = "start_check"; // the protocol's rule
+
+/** The way to the questions from where they are asked for; none for whoever records no attempts. */
+export const toStartCheck = ({ config, store }) => config.records_attempts ? button(gettext("Make the start check"), () => store.set({ again: true, skipped: false }), "act act-main") : null;
+
 export function startCheck(floor, root) {
   const { config, record, store } = floor;
   const steps = config.checks.start_of_session;

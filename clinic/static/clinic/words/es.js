@@ -189,6 +189,7 @@ globalThis.words = { language: "es", plural: (n) => Number((n != 1)), texts: {
  "Make a safe attempt with the next firmer support first.": "Haga antes un intento seguro con el apoyo inmediatamente más firme.",
  "Make a safe attempt {rung} first.": "Haga antes un intento seguro {rung}.",
  "Make the first attempt after the break in the bars.": "Haga en las paralelas el primer intento después de la ausencia.",
+ "Make the start check": "Hacer la comprobación inicial",
  "Measure": "Medida",
  "Measure: {what}": "Medida: {what}",
  "More than {n} days since the last attempt.": "Han pasado más de {n} días desde el último intento.",
