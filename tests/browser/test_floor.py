@@ -359,7 +359,8 @@ def test_a_whole_session_takes_no_more_taps_than_promised(hand: Hand, ines: Epis
 
 
 def test_in_portrait_the_facts_of_the_session_stay_in_reach(enter: Enter, therapist: Staff, ines: Episode) -> None:
-    """Once a skill is chosen the others fold away, and the newest fact stands on the first screen."""
+    """Once a skill is chosen the others fold away, and the newest fact stands on the first screen; however many there
+    are, the page itself is no taller than the screen."""
     hand = Hand(enter(therapist, f"/floor/{ines.pk}/", size="tablet upright"))
     hand.start_check()
     hand.skill("stand_load")
@@ -368,6 +369,10 @@ def test_in_portrait_the_facts_of_the_session_stay_in_reach(enter: Enter, therap
     hand.sent()
     expect(hand.facts.first).to_contain_text("Quiet standing")
     assert hand.page.evaluate("document.querySelector('.ledger > li').getBoundingClientRect().top + 60") < 1280
+    for _ in range(11):
+        hand.result("safe")
+    expect(hand.facts).to_have_count(14)
+    assert hand.page.evaluate("document.documentElement.scrollHeight - innerHeight") == 0
 
 
 def test_nothing_scrolls_at_tablet_size_while_an_attempt_is_recorded(hand: Hand) -> None:
