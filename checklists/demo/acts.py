@@ -42,7 +42,6 @@ WANTED = {
 ANSWERED = {
     "resistance": ("4", "5"),
     "alignment": ("foot out 7°", "foot out 5°"),
-    "knee": ("Demo knee, worn out", "Demo knee, new"),  # the part goes into the register as well
 }
 KIN = ("Sister", "Husband", "Wife", "Son", "Neighbour")
 
@@ -98,7 +97,7 @@ def _register(desk: Desk, episode: Episode, side: str, who: Resident) -> Prosthe
     made = register_prosthesis(
         actor=desk.prosthetist, episode_id=episode.pk, side=side, label=f"Demo prosthesis, {side}"
     )
-    parts = (("socket", "Socket, invented"), ("knee", f"Demo knee {len(who.features)}"), ("foot", "Demo foot"))
+    parts = (("socket", "Socket, invented"), ("knee", first_knee(who)), ("foot", "Demo foot"))
     for kind, description in parts:
         fit_component(actor=desk.prosthetist, prosthesis_id=made.pk, kind=kind, description=description)
     return made
@@ -224,9 +223,14 @@ def answer_requests(desk: Desk, residents: dict[object, Resident], day: int) -> 
                 see_request(actor=desk.prosthetist, request_id=request.pk, version=request.version)
 
 
+def first_knee(who: Resident) -> str:
+    """What the register calls the knee that they came with."""
+    return f"Demo knee {len(who.features)}"
+
+
 def change(desk: Desk, who: Resident, setting: str, at: datetime, request: AdjustmentRequest | None = None) -> None:
     """The prosthetist changes something, answering a request where there is one."""
-    before, after = ANSWERED[setting]
+    before, after = ANSWERED.get(setting, (first_knee(who), "Demo knee, new"))  # a knee goes into the register as well
     one_knee = "left" if who.side == "both" and setting in ("knee", "resistance") else None
     with clock.at_instant(at):
         do: Callable[..., object] = exchange_part if setting == "knee" else change_setting
