@@ -53,7 +53,7 @@ export async function keepPage(address, response, asked) {
  * @param {string} address
  * @param {number} hours
  * @param {{late: boolean, form: number}} why `form`: when a form last went to the server, in milliseconds, as far as no note says it
- * @returns {Promise<{response: Response, isBefore: boolean} | null>}
+ * @returns {Promise<{response: Response, isBefore: {form: boolean, facts: boolean}} | null>}
  */
 export async function keptPage(address, hours, { late, form }) {
   const row = await within("pages", "readonly", (pages) => pages.get(address)).catch(() => undefined);
@@ -61,13 +61,13 @@ export async function keptPage(address, hours, { late, form }) {
   const page = await vault.unlock(row);
   if (!page) return null;
   const carriesOn = page.headers.some(([name]) => name.toLowerCase() === CARRIES_ON);
-  const notes = [FORM_SENT, ...(carriesOn ? [] : [FACTS_SENT])].map((name) => note(name, 0).catch(() => 0));
-  const before = Math.max(form, ...(await Promise.all(notes)));
-  const isBefore = row.kept_at < before;
-  const told = [`kept;dur=${row.kept_at}`, late ? "late" : "", isBefore ? `sent;dur=${before}` : ""];
+  const [formSent, factsSent] = await Promise.all([FORM_SENT, FACTS_SENT].map((name) => note(name, 0).catch(() => 0)));
+  const before = { form: Math.max(form, formSent), facts: carriesOn ? 0 : factsSent };
+  const sent = Math.max(...Object.values(before).filter((time) => row.kept_at < time));
+  const told = [`kept;dur=${row.kept_at}`, late ? "late" : "", sent > 0 ? `sent;dur=${sent}` : ""];
   const headers = new Headers(page.headers);
   headers.set("Server-Timing", told.filter(Boolean).join(", "));
-  return { response: new Response(page.body, { status: 200, headers }), isBefore };
+  return { response: new Response(page.body, { status: 200, headers }), isBefore: { form: row.kept_at < before.form, facts: row.kept_at < before.facts } };
 }
 
 /** When each page of these addresses was kept: address → milliseconds. */

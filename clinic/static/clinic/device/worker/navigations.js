@@ -1,10 +1,12 @@
 // Pages: the server's answer where it comes within a moment, else the one that this device keeps. Whoever has just sent a form or
-// what they recorded, or asks for the page again, is not answered with what stood there before: they wait for the server as long as it may still answer.
+// what they recorded, or asks for the page again, is not answered with what stood there before: they wait for the server as long as
+// it may still answer, at the bars a few seconds.
 
 import { dropOld, keepPage, keptPage, mayBeKept, noteFormSent } from "../pages.js";
 
 const PATIENCE = 600; // milliseconds; the server's own answer takes less than a tenth of it
 const PATIENT = 20_000; // a server under load answers within it
+const PATIENT_AT_THE_BARS = 4_000; // after what was recorded: a signal that is lost there is not waited for as long
 const RELOADS = new Set(["no-cache", "reload"]); // how a browser asks for a page again
 
 const after = (time) => new Promise((resolve) => setTimeout(resolve, time));
@@ -30,7 +32,8 @@ export function makePages({ hours, pages }, statics) {
     const late = async () => {
       await after(PATIENCE);
       const page = await kept(true);
-      if (page?.isBefore || RELOADS.has(request.cache)) await after(PATIENT - PATIENCE);
+      if (page?.isBefore.form || RELOADS.has(request.cache)) await after(PATIENT - PATIENCE);
+      else if (page?.isBefore.facts) await after(PATIENT_AT_THE_BARS - PATIENCE);
       return page?.response ?? fresh;
     };
     const instead = async () => (await kept(false))?.response;
