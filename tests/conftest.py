@@ -7,13 +7,11 @@ from pathlib import Path
 import psycopg
 import pytest
 from django.conf import settings
-from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.core.cache import cache
 from django.db import connection
-from django.test import TransactionTestCase, override_settings
+from django.test import TransactionTestCase
 from hypothesis import settings as hypothesis
 from psycopg.conninfo import conninfo_to_dict
-from pytest_django.live_server_helper import LiveServer
 
 from clinic.access import standing
 from clinic.watch import selectors as watch
@@ -47,7 +45,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure() -> None:
     """Passwords are hashed quickly here; tests/run/test_settings.py looks at the real setting."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-    settings.WHITENOISE_AUTOREFRESH = True  # no client of a test lists every file first; `live_server` does, once
+    settings.WHITENOISE_AUTOREFRESH = True  # no client of a test lists every file first
     # a test asks more in a second than anybody in a minute; tests/hardening/test_limits.py takes the real numbers
     settings.WATCH_LIMITS = {}  # no worker beats here; tests/watch takes the real numbers
     settings.LIMITS = {kind: (1_000_000, seconds) for kind, (_, seconds) in settings.LIMITS.items()}
@@ -108,22 +106,6 @@ def django_db_setup(django_db_setup: None) -> Iterator[None]:
     standing.process_stands_as(standing.NOBODY)
     patch.undo()
     _sign_in_as(os.environ["TEST_OWNER_URL"])
-
-
-class _NoneByDjango(StaticFilesHandler):
-    def _should_handle(self, path: str) -> bool:
-        return False
-
-
-@pytest.fixture(scope="session")
-def live_server() -> Iterator[LiveServer]:
-    """The server that browsers are given. Its static files come from where the programme's come from, WhiteNoise."""
-    server = LiveServer("localhost", start=False)
-    server.thread.static_handler = _NoneByDjango
-    with override_settings(WHITENOISE_AUTOREFRESH=False):
-        server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture
