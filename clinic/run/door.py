@@ -4,7 +4,7 @@ import os
 import signal
 import sys
 from collections.abc import Sequence
-from contextlib import nullcontext
+from contextlib import AbstractContextManager, nullcontext
 
 from clinic.run.lifeline import die_with_parent
 from clinic.run.progress import complain
@@ -37,15 +37,12 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _through_django(command: str, argv: Sequence[str]) -> int:
-    from clinic.run.embedded import lent, of_its_own
     from clinic.run.places import Unusable
 
-    asks_for_help = command.startswith("-") or {"--help", "-h"} & set(argv)
-    needs = command not in NEED_NO_DATABASE and not asks_for_help and not os.environ.get("DATABASE_URL")
+    asks_for_help = command.startswith("-") or bool({"--help", "-h"} & set(argv))
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))  # so that what was started is stopped
     try:
-        alone = command in ON_THEIR_OWN and not asks_for_help
-        with of_its_own() if alone else lent(migrated=command not in AS_OWNER) if needs else nullcontext():
+        with nullcontext() if asks_for_help else _servers_for(command):
             if command in AS_OWNER and os.environ.get("MIGRATE_DATABASE_URL"):
                 os.environ["DATABASE_URL"] = os.environ["MIGRATE_DATABASE_URL"]
             from django.core.management import execute_from_command_line
@@ -63,3 +60,14 @@ def _through_django(command: str, argv: Sequence[str]) -> int:
         complain("Stopped.")
         return 130
     return 0
+
+
+def _servers_for(command: str) -> AbstractContextManager[None]:
+    """Those that the command needs and that are not given. What starts them is loaded only where there are some to
+    start: it brings the broker's client and more, and most commands of a clinic are given theirs."""
+    given = command in NEED_NO_DATABASE or (os.environ.get("DATABASE_URL") and command not in ON_THEIR_OWN)
+    if given:
+        return nullcontext()
+    from clinic.run.embedded import lent, of_its_own
+
+    return of_its_own() if command in ON_THEIR_OWN else lent(migrated=command not in AS_OWNER)

@@ -237,7 +237,7 @@ def _told(command: str, name: str, fault: str, more: dict[str, str] | None = Non
         "LEDGER_KEYS": settings.LEDGER_KEYS,
         "CLINIC_DEMO": "yes" if settings.DEMO else "no",
     }
-    words = [sys.executable, str(ROOT / "manage.py"), command]
+    words = [sys.executable, str(ROOT / "manage.py"), command, "--skip-checks"]  # `restore` has checked the program
     answer = subprocess.run(words, env=surroundings | (more or {}), capture_output=True, text=True, check=False)
     said = [line for line in f"{answer.stdout}{answer.stderr}".splitlines() if line.strip()]
     for line in said[-5:]:
