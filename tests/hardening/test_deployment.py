@@ -52,31 +52,47 @@ def surroundings(folder: Path, **changed: str | None) -> dict[str, str]:
     return {name: value for name, value in (good | changed).items() if value is not None}
 
 
-SHOW = """
-import json
+# Everything but the settings is loaded once; each case is a process of its own that reads them in its own surroundings.
+ASKED = """
+import json, os, sys
+import celery.schedules, csp.constants
 from django.conf import settings
 from clinic.run.deployed_settings import findings
-print(json.dumps([[found.code, str(found), found.warning] for found in findings(settings)]))
+assert not settings.configured
+for line in sys.stdin:
+    if os.fork() == 0:
+        os.environ.clear()
+        os.environ.update(json.loads(line))
+        print(json.dumps([[found.code, str(found), found.warning] for found in findings(settings)]), flush=True)
+        os._exit(0)
+    if os.wait()[1]:
+        print("null", flush=True)
 """
+FoundWith = Callable[..., list[tuple[str, str, bool]]]
 
 
-def found_with(folder: Path, **changed: str | None) -> list[tuple[str, str, bool]]:
-    """What the check finds in a process with these surroundings."""
-    answer = subprocess.run(
-        [sys.executable, "-c", SHOW],
-        env=surroundings(folder, **changed),
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    assert answer.returncode == 0, answer.stderr
-    return [tuple(each) for each in json.loads(answer.stdout)]
+@pytest.fixture(scope="module")
+def found_with() -> Iterator[FoundWith]:
+    """`found_with(folder, **changed)`: what the check finds in a process with these surroundings."""
+    command, path = [sys.executable, "-c", ASKED], {"PATH": os.environ["PATH"]}
+    with subprocess.Popen(
+        command, env=path, cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
+        asked, answers = process.stdin, process.stdout
+        assert asked is not None
+        assert answers is not None
+
+        def ask(folder: Path, **changed: str | None) -> list[tuple[str, str, bool]]:
+            print(json.dumps(surroundings(folder, **changed)), file=asked, flush=True)
+            answer = json.loads(answers.readline())
+            assert answer is not None, "what went wrong stands above"
+            return [tuple(each) for each in answer]
+
+        yield ask
 
 
 @pytest.mark.slow
-def test_the_surroundings_of_the_compose_file_pass(tmp_path: Path) -> None:
+def test_the_surroundings_of_the_compose_file_pass(found_with: FoundWith, tmp_path: Path) -> None:
     assert found_with(tmp_path) == []
 
 
@@ -115,7 +131,9 @@ def test_the_surroundings_of_the_compose_file_pass(tmp_path: Path) -> None:
     ],
     ids=lambda value: "+".join(value) if isinstance(value, dict) else "",
 )
-def test_each_bad_variable_is_named(tmp_path: Path, changed: dict[str, str | None], codes: list[str]) -> None:
+def test_each_bad_variable_is_named(
+    found_with: FoundWith, tmp_path: Path, changed: dict[str, str | None], codes: list[str]
+) -> None:
     found = found_with(tmp_path, **changed)
     assert [code for code, _, _ in found] == codes
     assert all(sentence.endswith(".") and ":" in sentence for _, sentence, _ in found), "each says what to do"
@@ -123,14 +141,14 @@ def test_each_bad_variable_is_named(tmp_path: Path, changed: dict[str, str | Non
 
 
 @pytest.mark.slow
-def test_a_secret_of_the_demo_is_known(tmp_path: Path) -> None:
+def test_a_secret_of_the_demo_is_known(found_with: FoundWith, tmp_path: Path) -> None:
     (tmp_path / "secrets.json").write_text(json.dumps({"key": KEY}))
     assert [code for code, _, _ in found_with(tmp_path)] == ["secret_demo"]
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("what", "code"), [("folder", "keys_open"), ("file", "keys_readable")])
-def test_keys_that_others_can_read_are_known(tmp_path: Path, what: str, code: str) -> None:
+def test_keys_that_others_can_read_are_known(found_with: FoundWith, tmp_path: Path, what: str, code: str) -> None:
     surroundings(tmp_path)
     key = next((tmp_path / "keys").rglob("*.key"))
     (tmp_path / "keys").chmod(0o750) if what == "folder" else key.chmod(0o640)
@@ -138,7 +156,7 @@ def test_keys_that_others_can_read_are_known(tmp_path: Path, what: str, code: st
 
 
 @pytest.mark.slow
-def test_keys_of_before_tablets_sealed_are_warned_of_and_stop_nothing(tmp_path: Path) -> None:
+def test_keys_of_before_tablets_sealed_are_warned_of_and_stop_nothing(found_with: FoundWith, tmp_path: Path) -> None:
     older = made_in(tmp_path / "older", "alder-reach.example/ledger")
     shutil.rmtree(older / "sealing")
     [(code, sentence, warning)] = found_with(tmp_path, LEDGER_KEYS=str(older))
