@@ -298,6 +298,7 @@ SPECTACULAR_SETTINGS = {
     "TITLE": "Clinic API",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
+    "DEFAULT_GENERATOR_CLASS": "api.description.Description",
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",

@@ -7,6 +7,7 @@ its own checks: no server error, status, media type and body as described, authe
 from __future__ import annotations
 
 from collections.abc import Iterator
+from copy import deepcopy
 from functools import cache
 from typing import Any
 from uuid import UUID
@@ -15,14 +16,25 @@ import pytest
 import schemathesis
 from django.core.signals import request_finished, request_started
 from django.db import close_old_connections
+from django.test import Client
+from django.utils import translation
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openapi_spec_validator import validate
 
+from api.description import Description
 from clinic.staff.models import Staff
 from clinic.wsgi import application
-from tests.makers import a_lead, a_prosthetist, a_referral, a_therapist, a_token, an_episode
+from tests.makers import (
+    a_lead,
+    a_prosthetist,
+    a_referral,
+    a_therapist,
+    a_token,
+    an_episode,
+    in_through_the_door,
+)
 
 # Our own rules refuse more than a shape can say (a last day before the first, a site that is not there): 403, 409, 412
 # and 422 are then the right answers to data that fits the shape, so "positive data is accepted" is not asked.
@@ -31,7 +43,7 @@ LEFT_OUT = ("positive_data_acceptance", "missing_required_header", "unsupported_
 
 def specification() -> dict[str, Any]:
     """The description as `GET /api/v1/schema/` gives it."""
-    generator: Any = SchemaGenerator
+    generator: Any = Description
     spec: dict[str, Any] = generator().get_schema(public=True)
     return spec
 
@@ -39,7 +51,7 @@ def specification() -> dict[str, Any]:
 @cache
 def described() -> Any:
     """The description, as the running programme gives it, bound to the programme."""
-    schema = schemathesis.openapi.from_dict(specification())
+    schema = schemathesis.openapi.from_dict(deepcopy(specification()))
     schema.app = application
     return schema
 
@@ -54,6 +66,40 @@ def test_the_description_is_valid() -> None:
     spec = specification()
     validate(spec)
     assert spec["openapi"].startswith("3.1")
+
+
+def _sent(browser: Client, language: str, rest: str = "") -> Any:
+    """What the address of the description answers in a language."""
+    return browser.get(f"/api/v1/schema/{rest}", headers={"Accept-Language": language}).json()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("language", ["en-gb", "es"])
+def test_whoever_asks_for_the_description_gets_the_one_that_the_library_makes(language: str) -> None:
+    """It is remembered, by its language: made anew for who asks it is the same."""
+    generator: Any = SchemaGenerator
+    lead = Client()
+    in_through_the_door(lead, a_lead())
+    with translation.override(language):
+        made = generator().get_schema(public=True)
+    for browser in (Client(), lead):
+        assert _sent(browser, language) == made
+    assert _sent(Client(), language, "?version=7")["info"]["version"] == "1 (7)"
+    assert _sent(Client(), language) == made
+
+
+@pytest.mark.django_db
+def test_the_description_is_made_once_a_language(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Strangers may ask for it, and making it takes longer than most answers."""
+    for language in ("en-gb", "es"):
+        _sent(Client(), language)
+
+    def made_again(*given: Any, **named: Any) -> None:
+        raise AssertionError("made again")
+
+    monkeypatch.setattr(SchemaGenerator, "parse", made_again)
+    for language in ("en-gb", "es", "en-gb"):
+        _sent(Client(), language)
 
 
 @pytest.fixture
