@@ -17,9 +17,16 @@ class Sequence:
 
     def __init__(self, fold: Fold, entries: list[Entry], places: list[int]) -> None:
         self.fold, self.entries, self.places = fold, entries, places
+        self._known: dict[tuple[int, int], bool] = {}  # by the formula's place in memory: the fold holds its document
 
     def true(self, formula: Formula, i: int) -> bool:
-        """Whether a formula is true at index i."""
+        """Whether a formula is true at index i; each is asked about many times and worked out once."""
+        asked = (id(formula), i)
+        if asked not in self._known:
+            self._known[asked] = self._true(formula, i)
+        return self._known[asked]
+
+    def _true(self, formula: Formula, i: int) -> bool:
         if "entry" in formula:
             return self.atom(formula["entry"], i)
         if "status" in formula:
