@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -74,9 +75,15 @@ def instant_of(fact: Mapping[str, Any]) -> datetime:
     return instant.at_microseconds(instant.read(fact["at"])[0])
 
 
+@lru_cache(maxsize=1)
+def _protocol(source: str) -> Protocol:
+    """Most histories in a row are under the same document; floor_state.mjs keeps the last one too."""
+    return load_protocol(source)
+
+
 def taken(document: Mapping[str, Any], lines: Sequence[Any]) -> list[dict[str, Any]]:
     """The facts of one episode that reading takes, each id once, as the record holds them."""
-    protocol = load_protocol(json.dumps(document))
+    protocol = _protocol(json.dumps(document))
     found: dict[str, dict[str, Any]] = {}
     for line in lines:
         try:
@@ -90,7 +97,7 @@ def taken(document: Mapping[str, Any], lines: Sequence[Any]) -> list[dict[str, A
 
 def of_the_server(history: History, moments: Sequence[Moment]) -> list[dict[str, Any]]:
     """What the server's own functions answer, as JSON."""
-    protocol = load_protocol(json.dumps(history.document))
+    protocol = _protocol(json.dumps(history.document))
     entries = [parse_entry(fact, protocol) for fact in history.facts]
     return [_asked(history, protocol, entries, moment) for moment in moments]
 
