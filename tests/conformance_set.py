@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -48,20 +49,30 @@ def changed(document: Any, changes: list[dict[str, Any]]) -> Any:
 
 
 def all_cases() -> Iterator[Case]:
-    for path in sorted([*(FOLDER / "cases").glob("*.json"), *(FOLDER / "courses").glob("*.json")]):
-        content = json.loads(path.read_text(encoding="utf-8"))
-        for case in content["cases"]:
-            document = case.get("document", content.get("document"))
-            if isinstance(document, str):
-                document = shared_document(document)
-            yield Case(
-                name=f"{path.stem}/{case['name']}",
-                document=changed(document, case.get("with", [])),
-                entries=case.get("entries", []),
-                at=case.get("at"),
-                expected=case.get("expected", []),
-                refusal=case.get("expected_refusal"),
-            )
+    """Every case. They are read once for all who ask: nobody changes one in place."""
+    yield from _read()
+
+
+@cache
+def _read() -> tuple[Case, ...]:
+    paths = sorted([*(FOLDER / "cases").glob("*.json"), *(FOLDER / "courses").glob("*.json")])
+    return tuple(case for path in paths for case in _in_file(path))
+
+
+def _in_file(path: Path) -> Iterator[Case]:
+    content = json.loads(path.read_text(encoding="utf-8"))
+    for case in content["cases"]:
+        document = case.get("document", content.get("document"))
+        if isinstance(document, str):
+            document = shared_document(document)
+        yield Case(
+            name=f"{path.stem}/{case['name']}",
+            document=changed(document, case["with"]) if case.get("with") else document,
+            entries=case.get("entries", []),
+            at=case.get("at"),
+            expected=case.get("expected", []),
+            refusal=case.get("expected_refusal"),
+        )
 
 
 def differences(expected: list[dict[str, Any]], got: list[dict[str, Any]]) -> list[str]:

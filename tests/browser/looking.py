@@ -56,8 +56,13 @@ def in_theme(page: Page, theme: str, *, rules: Iterable[str] = (), sheets: bool 
     return found
 
 
+def in_both_schemes(page: Page) -> list[str]:
+    """axe in light, and in dark what depends on colour."""
+    return [*in_theme(page, "light"), *in_theme(page, "dark", rules=OF_COLOUR)]
+
+
 def in_every_theme(page: Page) -> list[str]:
-    """axe in light, and in dark and forced colours what depends on colour."""
+    """axe in light, with the sheets of style, and in dark and forced colours what depends on colour."""
     return [
         *in_theme(page, "light", sheets=True),
         *(line for theme in ("dark", "forced") for line in in_theme(page, theme, rules=OF_COLOUR)),
