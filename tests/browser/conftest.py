@@ -19,7 +19,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.core.signals import request_finished, request_started
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Dialog, Page, Request
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Dialog, Page
 from pytest_django.live_server_helper import LiveServer
 
 from caseload.models import Episode
@@ -29,6 +29,7 @@ from tests.browser.floor_hands import Hand
 from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode, in_through_the_door
 
 Enter = Callable[..., Page]
+QUIET = 3  # looks, one after the other, at which nobody waits for an answer
 SIZES = {"tablet": (1280, 800), "tablet upright": (800, 1280), "desk": (1440, 900)}
 
 
@@ -41,8 +42,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(autouse=True)
-def answered(transactional_db: None) -> Iterator[None]:
-    """The database is emptied when the server has answered everything: what a closed page had asked for, too."""
+def answered(transactional_db: None) -> Iterator[Callable[[], None]]:
+    """Waits until the server has answered everything. The database is emptied after that only, for what a closed page
+    had asked for, too. The server is asked and not the browser: being told of every file of every page is dear."""
     asked: set[int] = set()
 
     def begins(**_: Any) -> None:
@@ -51,12 +53,16 @@ def answered(transactional_db: None) -> Iterator[None]:
     def ends(**_: Any) -> None:
         asked.discard(threading.get_ident())
 
+    def wait() -> None:
+        deadline, quiet = time.monotonic() + 5, 0
+        while quiet < QUIET and time.monotonic() < deadline:
+            time.sleep(0.01)
+            quiet = 0 if asked else quiet + 1  # what was sent a moment ago may not have begun
+
     request_started.connect(begins)
     request_finished.connect(ends)
-    yield
-    deadline = time.monotonic() + 5
-    while asked and time.monotonic() < deadline:
-        time.sleep(0.01)
+    yield wait
+    wait()
     request_started.disconnect(begins)
     request_finished.disconnect(ends)
 
@@ -71,11 +77,12 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 
 
 @pytest.fixture
-def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveServer) -> Iterator[Enter]:
+def enter(
+    request: pytest.FixtureRequest, browser: Browser, live_server: LiveServer, answered: Callable[[], None]
+) -> Iterator[Enter]:
     """A page for one person, in a browser profile of their own; further pages by `page.context.new_page()`."""
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
-    under_way: set[Request] = set()
 
     def come_in(staff: Staff | None = None, address: str = "", *, size: str = "tablet", **profile: Any) -> Page:
         width, height = SIZES[size]
@@ -85,9 +92,6 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
         contexts.append(context)
         context.set_default_timeout(10_000)
         context.on("console", lambda said: complaints.extend(_complaint(said)))
-        context.on("request", lambda request: under_way.add(request))
-        context.on("requestfinished", lambda request: under_way.discard(request))
-        context.on("requestfailed", lambda request: under_way.discard(request))
         context.on("weberror", lambda error: complaints.append(str(error.error)))
         page = context.new_page()
         if staff is not None:
@@ -98,7 +102,7 @@ def enter(request: pytest.FixtureRequest, browser: Browser, live_server: LiveSer
         return page
 
     yield come_in
-    _let_finish(under_way, contexts)
+    answered()
     for context in contexts:
         context.close()
     if request.node.get_closest_marker("cut_off"):  # the test itself had answers fail: the browser may say so
@@ -122,14 +126,6 @@ def ines(therapist: Staff) -> Episode:
 def hand(enter: Enter, therapist: Staff, ines: Episode) -> Hand:
     """The therapist's, on the Floor of Ines."""
     return Hand(enter(therapist, f"/floor/{ines.pk}/"))
-
-
-def _let_finish(under_way: set[Request], contexts: list[BrowserContext]) -> None:
-    """Wait for what the server is still answering (a poll, say): the database is emptied next."""
-    pages = [page for context in contexts for page in context.pages]
-    deadline = time.monotonic() + 5
-    while under_way and pages and time.monotonic() < deadline:
-        pages[0].wait_for_timeout(20)
 
 
 def _complaint(said: ConsoleMessage) -> list[str]:
