@@ -23,6 +23,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openapi_spec_validator import validate
 
+from api import description
 from api.description import Description
 from clinic.staff.models import Staff
 from clinic.wsgi import application
@@ -100,6 +101,16 @@ def test_the_description_is_made_once_a_language(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(SchemaGenerator, "parse", made_again)
     for language in ("en-gb", "es", "en-gb"):
         _sent(Client(), language)
+
+
+@pytest.mark.django_db
+def test_a_description_in_a_language_that_is_none_of_ours_is_not_remembered() -> None:
+    """Of those a stranger may name any number, and each would be kept for good."""
+    _sent(Client(), "en-gb")
+    kept = description._public.cache_info().currsize
+    for language in ("de", "fr", "nl"):
+        assert _sent(Client(), "en-gb", f"?lang={language}")["openapi"].startswith("3.1")
+    assert description._public.cache_info().currsize == kept
 
 
 @pytest.fixture

@@ -48,6 +48,28 @@ def test_guesses_at_the_same_moment_all_count() -> None:
         sign_in(username=staff.username, password=PASSWORD)
 
 
+def were_made(count: int, *, name: str, address: str, minutes_ago: float) -> None:
+    """Guesses of before; `name` may count them with {n}."""
+    at = now() - timedelta(minutes=minutes_ago)
+    names = [attempts.key_of(name.format(n=n)) for n in range(count)]
+    SignInAttempt.objects.bulk_create(SignInAttempt(key=key, address=address, at=at) for key in names)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_guesses_over_many_names_lock_the_place_that_they_come_from_and_no_other() -> None:
+    were_made(attempts.ANY_NAME, name="name {n}", address="192.0.2.7", minutes_ago=10)
+    until = attempts.begin("one more", "192.0.2.7", at=now())
+    assert until == SignInAttempt.objects.latest("at").at + attempts.WINDOW
+    assert isinstance(attempts.begin("one more", "192.0.2.8", at=now()), SignInAttempt)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_limits_that_are_reached_the_one_that_opens_later_holds() -> None:
+    were_made(attempts.FROM_ANYWHERE - attempts.FROM_HERE, name="one", address="192.0.2.7", minutes_ago=14)
+    were_made(attempts.FROM_HERE, name="one", address="192.0.2.8", minutes_ago=1)
+    assert attempts.begin("one", "192.0.2.8", at=now()) == SignInAttempt.objects.latest("at").at + attempts.WINDOW
+
+
 @pytest.mark.django_db(transaction=True)
 def test_a_wrong_password_stays_counted_whatever_becomes_of_the_deed() -> None:
     """Inside a transaction the count would be undone with the deed: it refuses to run there."""
