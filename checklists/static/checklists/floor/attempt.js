@@ -3,7 +3,7 @@
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
-import { find, h, key, put } from "./dom.js";
+import { find, h, key, nextPicture, put } from "./dom.js";
 import { look } from "./look.js";
 import * as view from "./view.js";
 
@@ -26,6 +26,7 @@ export function attempt(floor, root) {
   const beside = look(floor, find("look"));
   let drawn = null;
   let marked = null;
+  let shown = null; // the skill whose keys stand there
 
   const aimOf = ({ next }, skill) => next.find((step) => step.skill === skill)?.support;
 
@@ -108,7 +109,7 @@ export function attempt(floor, root) {
     return after?.breaks.some((one) => one.rule === CLIMB) ? fill(gettext("{proven}: once more"), { proven: day }) : aim === rung ? fill(gettext("next; {proven}"), { proven: day }) : day;
   }
 
-  store.on((state) => {
+  function show(state) {
     const { skill } = state.chosen;
     form.hidden = !skill;
     if (skill) {
@@ -121,6 +122,13 @@ export function attempt(floor, root) {
       warn(state);
       warnOfHelp(state);
     }
+    shown = skill;
     beside(state);
+  }
+
+  // Another skill takes new keys, here and beside: they follow the picture in which its own key is seen to be chosen.
+  store.on((state) => {
+    if (state.chosen.skill === shown) show(state);
+    else nextPicture().then(() => show(store.get()));
   });
 }

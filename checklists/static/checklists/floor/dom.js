@@ -1,8 +1,5 @@
 // Making and finding elements. Text goes in as text, never as markup.
 
-import { gettext } from "../../clinic/js/gettext.js";
-import { uuid } from "./uuid.js";
-
 export function h(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
   for (const [name, value] of Object.entries(attributes)) {
@@ -20,10 +17,13 @@ const DIRECT = { checked: 1, disabled: 1, hidden: 1, value: 1 };
 const LONGEST_WAIT = 300; // milliseconds: a page out of sight draws nothing
 
 // When what was changed until now is on the screen: heavy work waits for it, so that a tap is answered first.
-export const drawn = () => new Promise((resolve) => {
+export const nextPicture = () => new Promise((resolve) => {
   requestAnimationFrame(() => setTimeout(resolve));
   setTimeout(resolve, LONGEST_WAIT);
 });
+
+// What is only made beforehand waits until nothing else is to be done.
+export const whenIdle = (work) => (globalThis.requestIdleCallback ? requestIdleCallback(work) : setTimeout(work, LONGEST_WAIT));
 
 // A drawing of the server's, by name: copied from the <template data-picture> that the page brought.
 export function picture(name) {
@@ -84,17 +84,4 @@ function wander(event) {
 
 export function button(words, onclick, cls = "act", more = {}) {
   return h("button", { type: "button", class: cls, onclick, ...more }, words);
-}
-
-// Open a dialog made for one question; it is taken out of the page when it closes.
-// The focus stands on its question first: on a field it would call the system's keyboard up.
-export function ask(title, content, { closable = true, cls = "", close = gettext("Cancel"), closeCls = "act act-soft" } = {}) {
-  const id = `ask-${uuid()}`;
-  const dialog = h("dialog", { class: `ask ${cls}`, "aria-labelledby": id }, h("h2", { id, tabindex: "-1", autofocus: true }, title), content);
-  dialog.addEventListener("close", () => dialog.remove());
-  if (closable) dialog.append(h("p", { class: "acts ask-close" }, button(close, () => dialog.close(), closeCls)));
-  else dialog.addEventListener("cancel", (event) => event.preventDefault());
-  document.body.append(dialog);
-  dialog.showModal();
-  return dialog;
 }

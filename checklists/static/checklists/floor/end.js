@@ -2,7 +2,8 @@
 // key that closes, and it is shut until the skin is answered: nobody leaves it out unawares.
 
 import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
-import { ask, button, h, key, note, put } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h, key, note, put } from "./dom.js";
 import { leaveNothing } from "./unrecorded.js";
 import * as view from "./view.js";
 
@@ -30,7 +31,7 @@ function question(floor) {
   const unproven = unprovenKnee(floor, knees);
   const about = knees.length > 1 ? gettext("Both knees in walking mode, both shown to bend under load?") : gettext("Walking mode, shown to bend under load?");
   const end = (mode) => async () => {
-    dialog.close();
+    dismiss(dialog);
     const check = { kind: "check", name: "end_of_session", steps: { mode, ...steps } };
     floor.choose({ skill: null, support: null, despite: "", deviations: [], measures: {} });
     document.body.classList.remove("chosen");
@@ -53,5 +54,5 @@ function question(floor) {
     h("p", { class: "ask-big" }, about),
     h("p", { class: "acts" }, yes, button(pgettext("walking mode is not proven", "No"), end(false), "act act-stop")),
     h("details", {}, h("summary", {}, gettext("Close without the proof")), h("p", {}, gettext("The lead is told, and somebody must prove the knee within three hours.")),
-      button(gettext("Close it unproven"), async () => { dialog.close(); await floor.record({ kind: "session_closed" }); }, "act act-stop"))), { cls: "ask-near" });
+      button(gettext("Close it unproven"), async () => { dismiss(dialog); await floor.record({ kind: "session_closed" }); }, "act act-stop"))), { cls: "ask-near" });
 }

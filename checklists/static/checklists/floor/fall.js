@@ -4,7 +4,8 @@ import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { fallDoFirst, NOT_HELD_BACK } from "../core/core.js";
 import { said as spoken } from "../words/said.js";
 import { clockTime, now } from "./clock.js";
-import { ask, button, h, key, put } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h, key, put } from "./dom.js";
 import { rounded, runningNow } from "./pads.js";
 import * as view from "./view.js";
 
@@ -52,7 +53,7 @@ function tell(floor, kind) {
   if (likely) dialog.querySelector(`input[name="during"][value="${likely}"]`)?.click();
 
   async function done() {
-    dialog.close();
+    dismiss(dialog);
     for (const name of ["circumstances", "action"]) if (!told[name]) delete told[name];
     const { deviations, measures } = store.get().chosen;
     const attempt = { kind: "attempt", skill, support, help, result: "unsafe", deviations, measures: rounded(measures) };

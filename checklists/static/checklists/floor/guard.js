@@ -1,7 +1,8 @@
 // The guard: when this device was last open for somebody else today, nothing is recorded before it is confirmed who stands here.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
-import { ask, button, h } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h } from "./dom.js";
 
 const LAST = "floor.last";
 
@@ -31,7 +32,7 @@ export function guard({ config }) {
   return new Promise((resolve) => {
     const fault = h("p", { class: "is-unsafe", role: "alert" });
     const typed = h("input", { type: "text", autocomplete: "off", spellcheck: "false" });
-    const confirmed = () => { remember(config); dialog.close(); resolve(); };
+    const confirmed = () => { remember(config); dismiss(dialog); resolve(); };
     const compare = () => {
       const same = typed.value.trim().toLowerCase() === person.second_identifier.toLowerCase();
       if (same) confirmed();

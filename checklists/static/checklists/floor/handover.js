@@ -4,7 +4,8 @@
 
 import { leave } from "../../clinic/device/leave.js";
 import { fill, gettext } from "../../clinic/js/gettext.js";
-import { ask, button, h } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h } from "./dom.js";
 import { call } from "./sender.js";
 import { leaveNothing } from "./unrecorded.js";
 
@@ -42,7 +43,7 @@ function leaving(hand, others) {
   const dialog = ask(gettext("Pass this tablet to a colleague"), h("div", { class: "asks" },
     h("p", {}, gettext("You will be signed out. The session stays open: your colleague signs in here and goes on with this person.")),
     h("p", { class: "quiet" }, may, " ", gettext("Anybody else comes to a page of their own.")),
-    h("p", { class: "acts" }, button(gettext("Sign out and pass it on"), () => { dialog.close(); hand(); }, "act act-main"))), { cls: "ask-near" });
+    h("p", { class: "acts" }, button(gettext("Sign out and pass it on"), () => { dismiss(dialog); hand(); }, "act act-main"))), { cls: "ask-near" });
 }
 
 function stay() {

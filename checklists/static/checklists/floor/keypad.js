@@ -2,7 +2,8 @@
 // Who has a keyboard may use it all the same.
 
 import { fill, gettext, language } from "../../clinic/js/gettext.js";
-import { ask, button, h, put } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h, put } from "./dom.js";
 
 const LONGEST = 6;
 const point = () => new Intl.NumberFormat(language()).formatToParts(1.5).find((part) => part.type === "decimal").value;
@@ -56,7 +57,7 @@ export function keypad(title, fields, done) {
     }
     if (empty >= 0 && empty !== at) return go(empty);
     if (empty >= 0) return put(fault, fill(gettext("{field}: a number, please."), { field: fields[empty].label }));
-    dialog.close();
+    dismiss(dialog);
     done(...fields.map((_, index) => number(index)));
   }
 

@@ -3,7 +3,8 @@
 
 import { fill, gettext, pgettext } from "../../clinic/js/gettext.js";
 import { clockTime, dayAndTime, now, sameDay } from "./clock.js";
-import { ask, button, find, h, key, picture, put } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, find, h, key, picture, put } from "./dom.js";
 import * as view from "./view.js";
 
 const PROOF_OF = { locked: "lock_in", free_swing: "free_swing_on" };
@@ -73,7 +74,7 @@ function bar(floor, side) {
 
   function where() {
     return new Promise((resolve) => {
-      const answer = (value) => () => { dialog.returnValue = value; dialog.close(value); };
+      const answer = (value) => () => { dismiss(dialog, value); };
       const dialog = ask(gettext("Where is the person?"), h("div", { class: "asks" },
         h("p", {}, gettext("Free swing is first felt in the bars. Later it is switched on only when already seated on the bicycle.")),
         button(gettext("Seated on the bicycle"), answer("none")), button(gettext("In the bars, both hands"), answer("bars_both")), button(gettext("In the bars, one hand"), answer("bars_one"))), { cls: "ask-near" });

@@ -3,10 +3,18 @@
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { BEFORE, DONE_BY } from "../core/first.js";
 import { said as spoken } from "../words/said.js";
-import { ask, button, find, h, key, note, put } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, find, h, key, nextPicture, note, put } from "./dom.js";
 import { pads } from "./pads.js";
 import { START, toStartCheck } from "./startcheck.js";
 import * as view from "./view.js";
+
+/** Lead the focus on to what is tapped next, once the keys of the chosen skill stand there. */
+export async function toKeys() {
+  await nextPicture();
+  const keys = find("attempt");
+  (keys.querySelector('input[name="support"]:checked') ?? keys.querySelector("input"))?.focus();
+}
 
 // Returns what is called with each new state.
 export function look(floor, root) {
@@ -47,7 +55,7 @@ export function look(floor, root) {
       choose({ deviations: [...new Set([...store.get().chosen.deviations, each.key])] });
       drawSeen(skill);
       mark(store.get().chosen);
-      dialog.close();
+      dismiss(dialog);
     }, "act act-soft"))), { cls: "ask-wide" });
   }
 
@@ -92,8 +100,7 @@ export function look(floor, root) {
   function takeUp({ skill, support, help, first }) {
     document.querySelector(`[data-floor="skillList"] input[value="${skill}"]`)?.click();
     if (!first?.length) choose({ support, help });
-    const keys = find("attempt");
-    (keys.querySelector('input[name="support"]:checked') ?? keys.querySelector("input"))?.focus();
+    toKeys();
   }
 
   // Why it is suspended or blocked stands there as soon as it is tapped, before any support is.

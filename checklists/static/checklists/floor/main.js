@@ -7,7 +7,7 @@ import { keepAwake } from "./awake.js";
 import { clockFace } from "./clockface.js";
 import { recordCopy } from "./copy.js";
 import { serverCore } from "./core.js";
-import { drawn, find } from "./dom.js";
+import { find, nextPicture } from "./dom.js";
 import { endSession } from "./end.js";
 import { madeNow } from "./entries.js";
 import { fallen } from "./fall.js";
@@ -57,7 +57,7 @@ function record(...facts) {
   const { head, result } = floor.words.fact(made.at(-1));
   const said = fill(gettext("Recorded: {mark}."), { mark: [head, config.words.result[result]].filter(Boolean).join(", ") });
   store.set({ said, taking: coming.length });
-  const taken = before.then(drawn).then(() => take(made));
+  const taken = before.then(nextPicture).then(() => take(made));
   before = taken.catch(() => {});
   return taken.then((kept) => kept());
 }
@@ -103,7 +103,7 @@ async function advise() {
 function choose(patch) {
   const { chosen } = store.get();
   store.set({ chosen: { ...chosen, ...patch } });
-  if (patch.skill && patch.skill !== chosen.skill) drawn().then(advise);
+  if (patch.skill && patch.skill !== chosen.skill) nextPicture().then(advise);
 }
 
 const parts = { handSwitch, clockFace, kneeBars, startCheck, skillList, attempt, results, log, net, endSession, fallen };

@@ -4,7 +4,8 @@
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
 import { clockTime } from "./clock.js";
-import { ask, button, h, key } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h, key } from "./dom.js";
 import { madeNow, madeThen } from "./entries.js";
 import { call } from "./sender.js";
 import { reasonsFor } from "./undo.js";
@@ -54,7 +55,7 @@ function correct(floor, fact, mark) {
   async function record() {
     const { id, at, seq, ...said } = { ...fact.entry, ...changed };
     const [made] = then ? [madeThen(said, fact.entry)] : madeNow([said], config.zone);
-    dialog.close();
+    dismiss(dialog);
     const taken = floor.keeping.take([made], floor.copy.take([made]));
     floor.copy.tell();
     await taken;
@@ -79,7 +80,7 @@ function drop(floor, fact, mark) {
     go.disabled = true;
     const { kind, sentence } = await settled(floor, fact.entry.id, why);
     if (kind === "ok" || kind === "refused") { // refused: the person is not theirs any more, and nothing is left to be said there
-      dialog.close();
+      dismiss(dialog);
       await floor.keeping.seen(fact.entry.id);
       return;
     }

@@ -4,7 +4,8 @@
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
 import { said as spoken } from "../words/said.js";
 import { LEADS } from "./attempt.js";
-import { ask, button, find, h, key, note, picture, put } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, find, h, key, note, picture, put } from "./dom.js";
 import { rounded, runningNow } from "./pads.js";
 import { clockTime } from "./clock.js";
 import { START, toStartCheck } from "./startcheck.js";
@@ -76,7 +77,7 @@ export function results(floor, root) {
   // The one place of an attempt where somebody may type; the field stands behind a key, so that no keyboard comes up unasked.
   function otherReason(led) {
     const typed = h("input", { type: "text", maxlength: "400" });
-    const take = () => { dialog.close(); choose({ despite: typed.value.trim() }); };
+    const take = () => { dismiss(dialog); choose({ despite: typed.value.trim() }); };
     const dialog = ask(led ? gettext("Why has it happened?") : gettext("Why try it against advice?"), h("form", { class: "asks", method: "dialog", onsubmit: (event) => { event.preventDefault(); take(); } },
       h("label", { class: "field" }, h("span", { class: "label" }, gettext("Another reason")), typed), h("p", { class: "acts" }, button(gettext("Keep this reason"), take, "act act-main"))), { cls: "ask-near" });
   }

@@ -2,7 +2,8 @@
 // Kept in the browser's store, for each person apart; a device that keeps nothing begins anew.
 
 import { fill, gettext } from "../../clinic/js/gettext.js";
-import { ask, button, h, key } from "./dom.js";
+import { ask } from "./ask.js";
+import { button, h, key } from "./dom.js";
 
 const KEPT = "floor.likes";
 const FIRST = Object.freeze({ hand: "right", sound: false, buzz: false, light: "device" });

@@ -3,7 +3,9 @@
 import { fill, gettext } from "../../clinic/js/gettext.js";
 import { DONE_BY } from "../core/first.js";
 import { said as spoken } from "../words/said.js";
-import { ask, button, find, h, key, picture } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { arrange, button, h, key, nextPicture, picture, whenIdle } from "./dom.js";
+import { toKeys } from "./look.js";
 import { leaveNothing } from "./unrecorded.js";
 import * as view from "./view.js";
 
@@ -24,10 +26,8 @@ export function skillList(floor, root) {
       button([h("span", {}, fill(gettext("All {n} skills"), { n: config.skills.length })), measured && h("small", {}, measured)], all, "act act-soft plan-all"), change),
     list);
   let before = [];
-  let drawn = "";
-  let marked = null;
 
-  const pick = (skill) => leaveNothing(floor, () => take(skill), mark);
+  const pick = (skill) => leaveNothing(floor, () => take(skill), () => mark());
 
   function take(skill) {
     const given = store.get().server.help[skill] ?? words.skills[skill].help;
@@ -35,8 +35,8 @@ export function skillList(floor, root) {
     choose({ skill, support: null, help: given, deviations: [], measures: {}, despite: "" });
   }
 
-  function mark() {
-    for (const input of list.querySelectorAll("input")) input.checked = input.value === store.get().chosen.skill;
+  function mark(keys = list) {
+    for (const input of keys.querySelectorAll("input")) input.checked = input.value === store.get().chosen.skill;
   }
 
   function plan(state) {
@@ -59,31 +59,39 @@ export function skillList(floor, root) {
     return status === "blocked" && words.skills[skill].in_bars ? gettext("only in the bars") : config.words.status[status];
   }
 
-  function face(state, skill, name, small, more = []) {
-    const { status } = state.server.skills[skill];
-    return key({
-      name, value: skill, words: words.skills[skill].name, lead: picture(`mark-${status}`), cls: "tread",
-      small: [standing(state.server.skills[skill], skill), spoken(small), ...more].filter(Boolean).join(" · "), checked: state.chosen.skill === skill, onchange: () => pick(skill),
-    });
+  // Every key is made once, and anew when what it says has changed.
+  const faces = new Map();
+  function face(state, skill, { name, onchange, more = [] }) {
+    const { status, short } = state.server.skills[skill];
+    const small = [standing(state.server.skills[skill], skill), spoken(short), ...more].filter(Boolean).join(" · ");
+    const says = `${status} ${small}`;
+    const place = `${name} ${skill}`;
+    if (faces.get(place)?.says !== says) {
+      faces.set(place, { says, key: key({ name, value: skill, words: words.skills[skill].name, lead: picture(`mark-${status}`), cls: "tread", small, onchange }) });
+    }
+    return faces.get(place).key;
   }
 
+  const faceOfAll = (skill) => face(store.get(), skill.key, { name: "all-skills", more: tools(skill) });
+
   store.on((state) => {
-    const rows = plan(state);
-    const now = JSON.stringify(rows.map((skill) => [skill, state.server.skills[skill].status, state.server.skills[skill].cause, state.server.skills[skill].short, standing(state.server.skills[skill], skill)]));
-    if (now === drawn && marked === state.chosen.skill) return;
-    marked = state.chosen.skill;
-    if (now !== drawn) {
-      const focused = list.contains(document.activeElement) ? document.activeElement.value : null;
-      drawn = now;
-      list.replaceChildren(...rows.map((skill) => face(state, skill, "skill", state.server.skills[skill].short)));
-      if (focused) list.querySelector(`[value="${focused}"]`)?.focus();
-    }
+    const focused = list.contains(document.activeElement) ? document.activeElement : null;
+    arrange(list, plan(state).map((skill) => face(state, skill, { name: "skill", onchange: () => pick(skill) })));
+    if (focused && focused !== document.activeElement) list.querySelector(`[value="${focused.value}"]`)?.focus();
     mark();
   });
 
   function all() {
-    const state = store.get();
-    const dialog = ask(gettext("All skills"), h("div", { class: "all-skills" }, config.skills.map((skill) => face(state, skill.key, "all-skills", state.server.skills[skill.key].short, tools(skill)))), { cls: "ask-wide" });
-    dialog.addEventListener("change", () => { dialog.close(); find("attempt").querySelector("input")?.focus(); });
+    const skills = h("div", { class: "all-skills coming" }, config.skills.map(faceOfAll));
+    mark(skills);
+    const dialog = ask(gettext("All skills"), skills, { cls: "ask-wide" });
+    nextPicture().then(() => skills.classList.remove("coming")); // the first rows answer the tap
+    dialog.addEventListener("click", ({ target: { name, value } }) => {
+      if (name !== "all-skills") return; // a tap on the one that is chosen already leads back too
+      dialog.addEventListener("close", () => { if (value !== store.get().chosen.skill) pick(value); toKeys(); });
+      dismiss(dialog);
+    });
   }
+
+  whenIdle(() => config.skills.forEach(faceOfAll)); // most of them before anybody asks
 }

@@ -2,7 +2,8 @@
 
 import { gettext } from "../../clinic/js/gettext.js";
 import { clockTime } from "./clock.js";
-import { ask, button, h } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h } from "./dom.js";
 import * as view from "./view.js";
 import { wrongPerson } from "./wrongperson.js";
 
@@ -42,7 +43,7 @@ function reasons(floor, fact, done) {
 export function strikeOut(floor, fact) {
   const dialog = ask(gettext("Strike this out?"), h("div", { class: "asks" },
     h("p", { class: "ask-big" }, inWords(floor, fact)),
-    h("p", { class: "quiet" }, floor.copy.isDanger(fact.entry.id) ? gettext("It stays in the record, struck through, and in Alerts, since it tells of a danger. Why?") : gettext("It stays in the record, struck through. Why?")), reasons(floor, fact, () => dialog.close())), { cls: "ask-near" });
+    h("p", { class: "quiet" }, floor.copy.isDanger(fact.entry.id) ? gettext("It stays in the record, struck through, and in Alerts, since it tells of a danger. Why?") : gettext("It stays in the record, struck through. Why?")), reasons(floor, fact, () => dismiss(dialog))), { cls: "ask-near" });
 }
 
 // The last act, if it was one's own mark; after a strike-out there is none to undo.

@@ -1,7 +1,8 @@
 // What was measured or seen and no result is tapped for: it would go with the next attempt. Whoever does what loses it is asked first.
 
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
-import { ask, button, h } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h } from "./dom.js";
 import { readings, runningNow } from "./pads.js";
 
 function unrecorded(floor) {
@@ -18,7 +19,7 @@ export function leaveNothing(floor, goOn, back = () => {}) {
     left = true;
     runningNow(floor);
     floor.choose({ deviations: [], measures: {} });
-    dialog.close();
+    dismiss(dialog);
   };
   const sentence = ngettext("{what} is not recorded: tap a result first.", "{what} are not recorded: tap a result first.", open.length);
   const dialog = ask(gettext("Not recorded yet"), h("div", { class: "asks" },

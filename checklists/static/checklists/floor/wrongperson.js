@@ -1,7 +1,8 @@
 // 'Recorded on the wrong person': struck out here and recorded there, as one act of the server's.
 
 import { fill, gettext, ngettext } from "../../clinic/js/gettext.js";
-import { ask, button, h, key } from "./dom.js";
+import { ask, dismiss } from "./ask.js";
+import { button, h, key } from "./dom.js";
 import { call } from "./sender.js";
 import * as view from "./view.js";
 import { clockTime } from "./clock.js";
@@ -32,7 +33,7 @@ export async function wrongPerson(floor, fact) {
     move.disabled = true;
     const { kind, sentence } = await call(config.addresses.move, { target: target.episode, entries: which.map((one) => one.entry.id) });
     if (kind === "ok") {
-      dialog.close();
+      dismiss(dialog);
       store.set({ said: fill(gettext("Moved to {name}."), { name: target.name }) });
       await floor.refresh();
     } else {
