@@ -48,7 +48,7 @@ class Size:
 FULL = Size(
     100_000, 1_000_000, 1_000_000, pairs=300, rounds=15, late_pairs=9, replay_pairs=3, scripts=100_000, deadlines=50_000
 )
-QUICK = Size(20_000, 30_000, 20_000, pairs=30, rounds=3, late_pairs=3, replay_pairs=1, scripts=5_000, deadlines=5_000)
+QUICK = Size(20_000, 30_000, 6_000, pairs=10, rounds=3, late_pairs=2, replay_pairs=1, scripts=1_000, deadlines=1_000)
 
 
 @dataclass(frozen=True, slots=True)

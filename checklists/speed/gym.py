@@ -38,6 +38,9 @@ ON_DEVICE = """async (address) => {
     database.close();
     return pages.includes(address) && packs.length > 0;
 }"""
+WORKER = """async () => (await navigator.serviceWorker.getRegistrations()).map(
+    ({ installing, waiting, active }) => [installing, waiting, active].map((worker) => worker?.state)
+)"""
 READY = "() => performance.getEntriesByName('floor-ready')[0]?.startTime ?? 0"
 SHOWN = "() => performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd"
 
@@ -115,4 +118,4 @@ def _until(page: Page, true: str, given: Any = None) -> None:
         if page.evaluate(true, given):
             return
         page.wait_for_timeout(100)
-    raise RuntimeError(f"The device did not take the Floor along: {true}")
+    raise RuntimeError(f"The device did not take the Floor along: {true}; its worker: {page.evaluate(WORKER)}")

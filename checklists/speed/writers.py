@@ -62,6 +62,7 @@ def _hired(work: Callable[..., None], *words: object) -> tuple[BaseProcess, Conn
     here, there = _employer().Pipe()
     process = _employer().Process(target=work, args=(there, *words), daemon=True)
     process.start()
+    there.close()  # so that a writer who fell is heard: the line ends
     if here.recv() != "ready":
         raise RuntimeError("a writer did not get ready")
     return process, here

@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.contrib.staticfiles.handlers import StaticFilesHandlerMixin
 from django.contrib.staticfiles.storage import staticfiles_storage
 from django.core.management import call_command
+from django.http import Http404
 
 from clinic.staff.models import Staff
 from clinic.web import worker
@@ -66,3 +68,23 @@ def test_a_floor_of_hashed_names_opens_from_the_device(enter: Enter, therapist: 
     assert len(modules) == len(set(modules)), "a module was asked for twice"
     assert set(modules) == {staticfiles_storage.url(name) for name in stands_on(MAIN, SHELL)}
     assert page.evaluate(NOTHING), "what is in no cache has no answer while the network is cut"
+
+
+@pytest.mark.usefixtures("hashed")
+def test_a_file_that_fails_twice_keeps_no_tablet_from_its_worker(
+    enter: Enter, therapist: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One of a hundred files, lost on the way: nobody loads the page again for it."""
+    of_today(therapist, "Ines", "Vartholm")
+    serve, asked = StaticFilesHandlerMixin.serve, list[str]()
+
+    def twice_not(handler: Any, request: Any) -> Any:
+        if MAIN.removesuffix(".js") in request.path:
+            asked.append(request.path)
+            if len(asked) < 3:
+                raise Http404
+        return serve(handler, request)
+
+    monkeypatch.setattr(StaticFilesHandlerMixin, "serve", twice_not)
+    on_device(enter(therapist, "/", service_workers="allow"))
+    assert len(asked) == 3

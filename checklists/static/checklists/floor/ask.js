@@ -30,8 +30,9 @@ function modal(dialog) {
   dialog.showModal();
 }
 
-/** Answered: out of sight with the next picture, and closed after it, with what `close` then says to those who listen. */
+/** Answered: out of sight with the next picture, and closed after it, with what `close` then says to those who listen. Until
+ * it is closed, which can be waited for, nothing behind it can be tapped. */
 export function dismiss(dialog, answer) {
   dialog.hidden = true;
-  nextPicture().then(() => dialog.close(answer));
+  return nextPicture().then(() => dialog.close(answer));
 }

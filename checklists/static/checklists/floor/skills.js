@@ -20,7 +20,7 @@ export function skillList(floor, root) {
   const { config, store, choose, words } = floor;
   const list = h("div", { class: "plan-list", role: "radiogroup", "aria-labelledby": "h-skill" });
   const measured = [...new Set(config.skills.flatMap(tools))].join(", "); // whoever looks for the scales finds them behind this key
-  const change = button(gettext("Change"), () => { document.body.classList.remove("chosen"); list.querySelector("input")?.focus(); }, "act act-soft plan-change", { "aria-label": gettext("Change the skill") });
+  const change = button(gettext("Change"), () => { document.body.classList.remove("chosen"); nextPicture().then(() => list.querySelector("input")?.focus()); }, "act act-soft plan-change", { "aria-label": gettext("Change the skill") });
   root.append(
     h("div", { class: "plan-head" }, h("h2", { class: "legend", id: "h-skill" }, h("span", { class: "tap" }, "1"), gettext("Skill")),
       button([h("span", {}, fill(gettext("All {n} skills"), { n: config.skills.length })), measured && h("small", {}, measured)], all, "act act-soft plan-all"), change),
@@ -31,7 +31,7 @@ export function skillList(floor, root) {
 
   function take(skill) {
     const given = store.get().server.help[skill] ?? words.skills[skill].help;
-    document.body.classList.add("chosen");
+    nextPicture().then(() => document.body.classList.add("chosen")); // the others make room with the picture after its key is seen to be chosen
     choose({ skill, support: null, help: given, deviations: [], measures: {}, despite: "" });
   }
 

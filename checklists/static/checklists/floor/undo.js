@@ -31,12 +31,16 @@ function standsAgain({ store, choose }, { kind, skill, support, help, deviations
   if (kind === "attempt" && free) choose({ support, help, deviations, measures: { ...measures } });
 }
 
-// The reasons as keys. `done` is called after one was chosen.
-function reasons(floor, fact, done) {
-  const strike = (reason) => () => { done(); floor.record({ kind: "struck_out", entry: fact.entry.id, reason }); if (reason === floor.config.wrong_result) standsAgain(floor, fact.entry); };
+// The reasons as keys. `dismissed` takes the question away once one was chosen.
+function reasons(floor, fact, dismissed) {
+  const strike = (reason) => async () => {
+    await dismissed();
+    floor.record({ kind: "struck_out", entry: fact.entry.id, reason });
+    if (reason === floor.config.wrong_result) standsAgain(floor, fact.entry);
+  };
   return h("div", { class: "keys" },
     reasonsFor(floor.config, fact.entry).map(([reason, word]) => button(word, strike(reason), "act act-soft")),
-    button(gettext("Wrong person"), () => { done(); wrongPerson(floor, fact); }, "act act-soft"));
+    button(gettext("Wrong person"), () => { dismissed(); wrongPerson(floor, fact); }, "act act-soft"));
 }
 
 // The question, low and on the thumb's side, wherever the mark stands.

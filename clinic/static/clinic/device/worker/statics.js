@@ -4,6 +4,8 @@
 const PREFIX = "files-";
 const KEPT = 3; // caches, the present one among them
 const AT_ONCE = 6;
+const TRIES = 3; // a signal that is weak loses one of two hundred files, and the next page load may be a day away
+const PAUSE = 1_000; // milliseconds before the next try, and twice as long before the last
 const HASHED = /\.[0-9a-f]{12}\.\w+$/; // with the digest of its content in its name
 
 export function makeStatics({ version, statics, files, pages }) {
@@ -14,9 +16,15 @@ export function makeStatics({ version, statics, files, pages }) {
   async function one(cache, address) {
     const hashed = HASHED.test(address);
     const had = hashed ? await caches.match(address) : undefined;
-    const response = had ?? (await fetch(address, { cache: hashed ? "default" : "no-cache", credentials: "omit" }));
-    if (response.status !== 200 || response.redirected) throw new Error(`${address} is not to be had`);
-    await cache.put(address, response);
+    await cache.put(address, had ?? (await fetched(address, hashed ? "default" : "no-cache")));
+  }
+
+  async function fetched(address, how, tries = 1) {
+    const response = await fetch(address, { cache: how, credentials: "omit" }).catch(() => null);
+    if (response?.status === 200 && !response.redirected) return response;
+    if (tries === TRIES) throw new Error(`${address} is not to be had`);
+    await new Promise((resolve) => setTimeout(resolve, tries * PAUSE));
+    return fetched(address, how, tries + 1);
   }
 
   // Everything of this version; without one of its files the version is not taken, and the one before goes on.
