@@ -52,9 +52,8 @@ def run(arguments: Sequence[str]) -> int:
         return 1
     failed = [] if for_pytest else _failed(steps(options.quick))
     subset = ["-m", QUICK] if options.quick else []
-    # One process more than the two cores that there are at least: whoever drives a browser or a server waits for it.
-    # The slowest tests are named at the end: what has grown is seen before the whole takes too long.
-    spread = [] if for_pytest else ["-n", "3", "--dist", "loadscope", "--no-loadscope-reorder", "--durations=30"]
+    # the slowest are named at the end: what has grown is seen before the whole takes too long
+    spread = [] if for_pytest else ["-n", "2", "--dist", "loadscope", "--no-loadscope-reorder", "--durations=30"]
     if not _passes("tests", [PYTHON, "-m", "pytest", "-q", *spread, *subset, *for_pytest], quiet=False):
         failed.append("tests")
     if failed:
