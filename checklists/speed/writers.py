@@ -33,8 +33,8 @@ def measure(
     `floor`: what the programme is measured against (recording.acts_of). `sealed`: while the programme writes, a sealer
     is at work, and a round lasts until it is done with what it found.
     """
-    crew = [_hired(_write, username, reference, at) for username, reference in writers]
-    sealer = [_hired(_seal)] if sealed else []
+    crew = [hired(_write, username, reference, at) for username, reference in writers]
+    sealer = [hired(_seal)] if sealed else []
     try:
         _round(crew, floor, each), _round(crew + sealer, "program", each)  # not counted
         floors, programs = [], []
@@ -58,7 +58,11 @@ def _employer() -> ForkServerContext:
     return context
 
 
-def _hired(work: Callable[..., None], *words: object) -> tuple[BaseProcess, Connection]:
+def hired(work: Callable[..., None], *words: object) -> tuple[BaseProcess, Connection]:
+    """A process that does `work`, and the line to it, once it has said that it is ready.
+
+    Raises EOFError where it fell before that, as every later word from it does.
+    """
     here, there = _employer().Pipe()
     process = _employer().Process(target=work, args=(there, *words), daemon=True)
     process.start()

@@ -15,6 +15,7 @@ from checklists.domain import load_protocol
 from checklists.speed.figures import QUICK, Figure
 from checklists.speed.histories import copy_of, courses
 from checklists.speed.measure import Ratio, in_turns
+from checklists.speed.writers import hired
 from clinic.run.places import ROOT
 
 # Of a plain page's, whatever else the machine does; on a quiet one a start is 7 and a tap 4. A quick run makes some
@@ -54,6 +55,16 @@ def test_copies_of_a_course_share_no_id_and_no_reference() -> None:
     assert not {fact_id for fact_id, _ in one} & {fact_id for fact_id, _ in other}
     assert {json.loads(text)["episode"] for _, text in one} == {"bench-00000001"}
     assert [json.loads(text)["id"] for _, text in one] == [fact_id for fact_id, _ in one]
+
+
+@pytest.mark.timeout(60)
+def test_a_writer_who_falls_is_heard_and_not_waited_for() -> None:
+    with pytest.raises(EOFError):
+        hired(_falls)
+
+
+def _falls(_: object) -> None:
+    raise SystemExit(3)
 
 
 @pytest.mark.slow

@@ -101,6 +101,27 @@ def test_with_another_skill_no_result_can_be_tapped_for_the_one_before(walking: 
     assert [fact["skill"] for fact in recorded(ines, "attempt")] == ["stand_load"]
 
 
+def test_with_another_skill_no_key_of_the_one_before_takes_a_tap(walking: Hand, ines: Episode) -> None:
+    """Support, help and what was seen: they stand there for one picture more, and would be counted for the other."""
+    walking.skill("sit_stand")
+    expect(walking.key("support", "bars_both")).to_be_visible()
+    walking.page.evaluate("""() => {
+        document.querySelector('input[name="skill"][value="stand_load"]').click();
+        for (const name of ["support", "help", "seen"]) document.querySelector(`input[name="${name}"]`).click();
+    }""")
+    expect(walking.page.get_by_role("heading", name="Quiet standing")).to_be_visible()
+    expect(walking.page.locator('input:is([name="support"], [name="seen"]):checked')).to_have_count(0)
+    walking.support("bars_both")
+    walking.result("safe")
+    walking.sent()
+    (fact,) = recorded(ines, "attempt")
+    assert (fact["skill"], fact["help"], fact.get("deviations", [])) == (
+        "stand_load",
+        "stand_by",
+        [],
+    )  # the help that is its own
+
+
 def test_of_all_skills_the_first_rows_answer_and_the_rest_follows(walking: Hand) -> None:
     page = walking.page
     coming = page.evaluate("""() => {

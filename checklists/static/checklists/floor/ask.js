@@ -31,7 +31,7 @@ function modal(dialog) {
 }
 
 /** Answered: out of sight with the next picture, and closed after it, with what `close` then says to those who listen. Until
- * it is closed, which can be waited for, nothing behind it can be tapped. */
+ * it is closed, which can be waited for, nothing behind a modal one can be tapped. */
 export function dismiss(dialog, answer) {
   dialog.hidden = true;
   return nextPicture().then(() => dialog.close(answer));

@@ -126,9 +126,16 @@ export function attempt(floor, root) {
     beside(state);
   }
 
-  // Another skill takes new keys, here and beside: they follow the picture in which its own key is seen to be chosen.
+  // Another skill takes new keys, here and beside: they follow the picture in which its own key is seen to be chosen. Until then
+  // the keys of the one before take no tap, which would be counted for the other.
   store.on((state) => {
     if (state.chosen.skill === shown) show(state);
     else nextPicture().then(() => show(store.get()));
   });
+  const swallow = (event) => {
+    if (store.get().chosen.skill === shown) return;
+    event.preventDefault();
+    event.stopPropagation();
+  };
+  for (const keys of [root, find("look")]) keys.addEventListener("click", swallow, { capture: true });
 }

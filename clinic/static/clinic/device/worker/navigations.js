@@ -2,14 +2,13 @@
 // what they recorded, or asks for the page again, is not answered with what stood there before: they wait for the server as long as
 // it may still answer, at the bars a few seconds.
 
+import { after } from "./after.js";
 import { dropOld, keepPage, keptPage, mayBeKept, noteFormSent } from "../pages.js";
 
 const PATIENCE = 600; // milliseconds; the server's own answer takes less than a tenth of it
 const PATIENT = 20_000; // a server under load answers within it
 const PATIENT_AT_THE_BARS = 4_000; // after what was recorded: a signal that is lost there is not waited for as long
 const RELOADS = new Set(["no-cache", "reload"]); // how a browser asks for a page again
-
-const after = (time) => new Promise((resolve) => setTimeout(resolve, time));
 
 export function makePages({ hours, pages }, statics) {
   let sent = 0; // the note takes a moment to be written, the next page is asked for at once

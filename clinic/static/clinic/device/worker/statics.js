@@ -1,6 +1,8 @@
 // Static files: one cache a version. Older ones stay for a while, since pages that are open, or kept on the device, name their
 // files; with the digest of its content in a file's name no two versions of it can be mistaken.
 
+import { after } from "./after.js";
+
 const PREFIX = "files-";
 const KEPT = 3; // caches, the present one among them
 const AT_ONCE = 6;
@@ -23,7 +25,7 @@ export function makeStatics({ version, statics, files, pages }) {
     const response = await fetch(address, { cache: how, credentials: "omit" }).catch(() => null);
     if (response?.status === 200 && !response.redirected) return response;
     if (tries === TRIES) throw new Error(`${address} is not to be had`);
-    await new Promise((resolve) => setTimeout(resolve, tries * PAUSE));
+    await after(tries * PAUSE);
     return fetched(address, how, tries + 1);
   }
 
@@ -34,7 +36,7 @@ export function makeStatics({ version, statics, files, pages }) {
     const some = async () => {
       while (left.length) await one(cache, left.pop());
     };
-    await Promise.all(Array.from({ length: AT_ONCE }, some));
+    await Promise.all(Array.from({ length: AT_ONCE }, some)).finally(() => { left.length = 0; }); // where one is not to be had, no more are asked for
   }
 
   // A browser that can looks into the cache by itself, without waking the worker for each of a page's hundred files.
