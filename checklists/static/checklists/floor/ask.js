@@ -17,17 +17,11 @@ export function ask(title, content, { closable = true, cls = "", close = gettext
   document.body.append(dialog);
   if (closable) {
     dialog.open = true; // floor-log.css: until it is modal it covers what lies behind it
-    nextPicture().then(() => modal(dialog));
+    nextPicture().then(() => { dialog.open = false; dialog.showModal(); });
   } else {
     dialog.showModal();
   }
   return dialog;
-}
-
-function modal(dialog) {
-  if (!dialog.open || dialog.hidden) return;
-  dialog.open = false;
-  dialog.showModal();
 }
 
 /** Answered: out of sight with the next picture, and closed after it, with what `close` then says to those who listen. Until
