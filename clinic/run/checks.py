@@ -52,8 +52,9 @@ def run(arguments: Sequence[str]) -> int:
         return 1
     failed = [] if for_pytest else _failed(steps(options.quick))
     subset = ["-m", QUICK] if options.quick else []
+    # three on two cores: a browser, its driver and the server wait for one another a fifth of the time
     # the slowest are named at the end: what has grown is seen before the whole takes too long
-    spread = [] if for_pytest else ["-n", "2", "--dist", "loadscope", "--no-loadscope-reorder", "--durations=30"]
+    spread = [] if for_pytest else ["-n", "3", "--dist", "loadscope", "--no-loadscope-reorder", "--durations=30"]
     if not _passes("tests", [PYTHON, "-m", "pytest", "-q", *spread, *subset, *for_pytest], quiet=False):
         failed.append("tests")
     if failed:

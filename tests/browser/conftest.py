@@ -26,11 +26,11 @@ from caseload.models import Episode
 from clinic.run import chromium, machine
 from clinic.staff.models import Staff
 from tests.browser.floor_hands import Hand
+from tests.browser.looking import SIZES
 from tests.makers import PASSWORD, a_code, a_person, a_therapist, an_episode, in_through_the_door
 
 Enter = Callable[..., Page]
 QUIET = 3  # looks, one after the other, at which nobody waits for an answer
-SIZES = {"tablet": (1280, 800), "tablet upright": (800, 1280), "desk": (1440, 900)}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

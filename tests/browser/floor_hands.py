@@ -46,7 +46,12 @@ class Hand:
         if not shown.count():
             self.tap(self.page.get_by_role("button", name="All 25 skills"))
             shown = self.key("all-skills", skill)
-        self.tap(shown)
+        try:
+            shown.click(timeout=2_000)
+        except TooLate:  # a plan folds in the picture after a tap, and this one did since it was looked at
+            self.tap(change)
+            shown.click()
+        self.taps += 1
 
     def support(self, rung: str) -> None:
         """Choose a support, and wait until the advice is there."""

@@ -28,7 +28,8 @@ THEMES: dict[str, dict[str, Any]] = {
 # a colour that is on its way to another is judged where it ends
 SETTLE = """document.getAnimations().forEach(
     (one) => one.effect.getComputedTiming().endTime === Infinity || one.finish())"""
-NARROW, ZOOMED, WIDE = (320, 640), (640, 400), (1280, 800)  # 1.4.10; 1280 x 800 at 200 %; the tablet itself
+SIZES = {"tablet": (1280, 800), "tablet upright": (800, 1280), "desk": (1440, 900)}
+NARROW, ZOOMED, WIDE = (320, 640), (640, 400), SIZES["tablet"]  # 1.4.10; 1280 x 800 at 200 %; the tablet itself
 
 
 def barriers(page: Page, *, rules: Iterable[str] = (), sheets: bool = False) -> list[str]:
@@ -90,6 +91,11 @@ def sized(page: Page, size: tuple[int, int], *questions: str) -> list[str]:
     found = asked_all(page, *questions)
     page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
     return [line for lines in found.values() for line in lines]
+
+
+def wider_than_the_screen(page: Page, *names: str) -> list[str]:
+    """At which of these SIZES, all where none is named, a page scrolls sideways, and what is too wide there."""
+    return [f"{name}: {line}" for name in names or SIZES for line in sized(page, SIZES[name], "sideways")]
 
 
 def dressed(page: Page, how: str, *questions: str) -> list[str]:

@@ -16,8 +16,9 @@ from playwright.sync_api import BrowserContext, BrowserType, Page, ViewportSize,
 
 from caseload.models import Episode
 from clinic.staff.models import Staff
-from tests.browser.conftest import SIZES, sign_in
+from tests.browser.conftest import sign_in
 from tests.browser.floor_hands import Hand
+from tests.browser.looking import SIZES
 
 WAYS = ("reload", "page", "browser")  # in which a page dies
 PATIENCE = 15  # seconds until a page must be there, and a fact in the list: of a machine that does other things too

@@ -166,6 +166,7 @@ def test_undo_is_two_taps_in_the_thumbs_reach(hand: Hand, ines: Episode) -> None
     hand.tap(hand.page.get_by_role("button", name="Undo Putting on"))
     hand.tap(hand.page.get_by_role("button", name="Wrong result"))
     assert hand.taps == 2
+    expect(hand.page.locator(".ledger .struck")).to_contain_text("Wrong result")  # recorded once the question is gone
     hand.sent()
     assert recorded(ines, "struck_out")[0]["entry"] == recorded(ines, "attempt")[0]["id"]
 
