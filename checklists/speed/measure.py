@@ -10,16 +10,11 @@ from statistics import median
 
 @dataclass(frozen=True, slots=True)
 class Ratio:
-    """Medians in seconds, and how many pairs they are of.
-
-    `quiet_s`: the programme's median in the quietest of ten stretches, for comparing with what was measured at another
-    time, when the machine may have had more, or less, else to do.
-    """
+    """Medians in seconds, and how many pairs they are of."""
 
     floor_s: float
     program_s: float
     pairs: int
-    quiet_s: float = float("nan")
 
     @property
     def value(self) -> float:
@@ -65,10 +60,4 @@ def in_turns(
         else:
             floors.append(once(floor))
             programs.append(once(program))
-    return Ratio(median(floors), median(programs), pairs, _quietest(programs))
-
-
-def _quietest(times: list[float]) -> float:
-    """The lowest median of ten stretches."""
-    length = max(1, len(times) // 10)
-    return min(median(times[start : start + length]) for start in range(0, len(times), length))
+    return Ratio(median(floors), median(programs), pairs)
