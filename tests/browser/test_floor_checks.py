@@ -27,11 +27,16 @@ def test_the_check_after_a_change_is_taken_up_where_it_is_asked_for_and_said_whe
     hand.tap(first.get_by_role("button", name="Take up: Full weight, knee bending"))
     expect(hand.page.locator("#h-try")).to_contain_text("Full weight, knee bending")
     hand.support("bars_both")
+    before = hand.page.locator("[data-result=safe]").bounding_box()
     hand.result("safe")
     done = "No longer under “Check first”: After the change: “Full weight"
     expect(hand.page.locator("#res-hint")).to_contain_text(done)
     hand.sent()
     expect(hand.page.locator("#res-hint")).to_contain_text("No longer under “Check first”")
+    assert hand.page.locator("[data-result=safe]").bounding_box() == before, "a repeat is a tap in the same place"
+    assert hand.page.locator(".reach").evaluate("(keys) => keys.scrollHeight - keys.clientHeight") <= 0, (
+        "help is in sight"
+    )
     hand.result("safe")
     expect(hand.page.locator("#res-hint")).not_to_contain_text("No longer under “Check first”")
 

@@ -183,7 +183,7 @@ def assert_handed_over(
     assert says(back, at, role, every) == says(ours, at, role, every)
 
 
-@pytest.mark.parametrize(("number", "case"), enumerate(CASES), ids=[case.name for case in CASES])
+@pytest.mark.parametrize(("number", "case"), list(enumerate(CASES)), ids=[case.name for case in CASES])
 def test_the_conformance_set(number: int, case: Case, tablet: Tablet, histories: int) -> None:
     """Every case step by step; handed over at a place of it in turns, at three where many comparisons are asked for."""
     history = read(case.document, case.entries)
