@@ -146,3 +146,21 @@ def test_of_all_skills_the_chosen_one_leads_back_too(walking: Hand) -> None:
         expect(page.locator("dialog")).to_have_count(0)
         expect(chosen).to_be_checked()
         expect(page.locator('[data-floor="attempt"] input').first).to_be_focused()
+
+
+def test_what_strikes_the_newest_mark_waits_until_the_next_one_is_taken(hand: Hand) -> None:
+    """It would be another mark: the one before."""
+    hand.start_check()
+    hand.skill("don_check")
+    hand.support("none")
+    expect(hand.page.locator(".undo-newest")).to_be_enabled()
+    shut = hand.page.evaluate(
+        """() => {
+            document.querySelector("[data-result=safe]").click();
+            return document.querySelector(".undo-newest").disabled;
+        }"""
+    )
+    assert shut is True
+    newest = hand.page.locator(".ledger > li", has=hand.page.locator(".undo-newest:enabled"))
+    expect(newest).to_contain_text("Putting on")
+    expect(hand.page.locator(".ledger button:disabled")).to_have_count(0)

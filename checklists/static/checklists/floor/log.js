@@ -30,6 +30,7 @@ export function log(floor, root) {
   let followed = null;
   let proven = null; // since when every knee walks, proven
   let top = null; // the newest line
+  let newestKey = null; // by which the newest mark that can be struck out is
 
   function undo(fact) {
     return button(gettext("Strike out"), () => strikeOut(floor, fact), "act act-soft undo", { "aria-label": fill(gettext("Strike out: {mark}"), { mark: inWords(floor, fact) }) });
@@ -122,11 +123,17 @@ export function log(floor, root) {
     const facts = view.facts(state).slice(0, 60);
     showAlerts(state, facts);
     const now = JSON.stringify(facts.map((fact) => [fact.entry.id, fact.state, fact.struck?.at, fact.uncounted]));
-    if (now === drawn) return;
+    if (now !== drawn) draw(facts);
     drawn = now;
+    if (newestKey) newestKey.disabled = Boolean(state.taking); // the newest mark is about to be another one
+  });
+
+  function draw(facts) {
+    if (newestKey) newestKey.disabled = false;
     const newest = facts.find((fact) => strikable(config, fact));
     arrange(list, facts.length ? facts.map((fact) => lineOf(fact, newest)) : [nothing]);
+    newestKey = list.querySelector(".undo-newest");
     if (facts[0]?.entry.id !== top) list.scrollTop = 0; // what was recorded just now is seen
     top = facts[0]?.entry.id;
-  });
+  }
 }
