@@ -164,3 +164,20 @@ def test_what_strikes_the_newest_mark_waits_until_the_next_one_is_taken(hand: Ha
     newest = hand.page.locator(".ledger > li", has=hand.page.locator(".undo-newest:enabled"))
     expect(newest).to_contain_text("Putting on")
     expect(hand.page.locator(".ledger button:disabled")).to_have_count(0)
+
+
+def test_escape_leaves_a_question_that_is_not_modal_yet(hand: Hand) -> None:
+    hand.start_check()
+    fall = hand.page.get_by_role("button", name="Fall", exact=True)
+    asked = fall.evaluate(
+        """(key) => {
+            key.focus();
+            key.click();
+            const asked = document.querySelectorAll("dialog[open]:not(:modal)").length;
+            key.dispatchEvent(new KeyboardEvent("keydown", { key: "Escape", bubbles: true }));
+            return asked;
+        }"""
+    )
+    assert asked == 1
+    expect(hand.page.locator("dialog")).to_have_count(0)
+    expect(fall).to_be_focused()

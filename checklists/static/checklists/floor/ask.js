@@ -17,7 +17,9 @@ export function ask(title, content, { closable = true, cls = "", close = gettext
   document.body.append(dialog);
   if (closable) {
     dialog.open = true; // floor-log.css: until it is modal it covers what lies behind it
-    nextPicture().then(() => { dialog.open = false; dialog.showModal(); });
+    const early = ({ key }) => { if (key === "Escape") dismiss(dialog); }; // which only a modal one hears by itself
+    document.addEventListener("keydown", early);
+    nextPicture().then(() => { document.removeEventListener("keydown", early); dialog.open = false; dialog.showModal(); });
   } else {
     dialog.showModal();
   }
