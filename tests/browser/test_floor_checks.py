@@ -96,3 +96,14 @@ def test_whoever_passed_the_start_check_over_has_a_way_to_it_wherever_it_is_aske
     expect(hand.page.locator(".startcheck")).to_be_hidden()
     expect(hand.page.get_by_role("button", name="Make the start check")).to_have_count(0)
     hand.sent()
+
+
+def test_help_is_in_sight_on_a_low_screen_where_every_skill_takes_three_lines(hand: Hand) -> None:
+    hand.start_check()
+    hand.skill("stand_load")
+    hand.support("bars_both")
+    keys = hand.page.locator(".plan-list .tread small")
+    keys.evaluate_all("(all) => all.forEach((one) => { one.textContent = 'suspended: resistance changed · 0 of 5'; })")
+    supports = hand.page.locator(".rung small")
+    supports.evaluate_all("(all) => all.forEach((one) => { one.textContent = 'safe 27 Sep, R.A.: once more'; })")
+    assert hand.page.locator(".reach").evaluate("(keys) => keys.scrollHeight - keys.clientHeight") <= 0
